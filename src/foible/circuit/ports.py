@@ -1,0 +1,68 @@
+"""What an ohmmeter between two groups of terminals would read, the other terminals left floating."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.circuit.starmesh import Shape
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.circuit.network import Network
+
+__all__ = ["Port", "conductances_of", "port_resistances"]
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A measurement from one terminal to one or several others that are tied together."""
+
+    source: str
+    sinks: tuple[str, ...]
+
+    @classmethod
+    def between(cls, source: str, *sinks: str) -> Port:
+        """Return the port from `source` to `sinks`."""
+        return cls(source, sinks)
+
+
+def port_resistances(shape: Shape, mesh: NDArray[np.float64], ports: Iterable[Port]) -> NDArray[np.float64]:
+    """Return the resistance of each port in each network, shape (ports, networks) [Ω]; `inf` where nothing connects.
+
+    `mesh` is what `shape.conductances` returned, shape (pairs, networks) [S].
+    """
+    with np.errstate(divide="ignore"):
+        return np.stack([1.0 / _tied(shape.terminals, port).conductances(mesh)[0] for port in ports])
+
+
+@lru_cache(maxsize=256)
+def _tied(terminals: tuple[str, ...], port: Port) -> Shape:
+    """Return the shape of the terminal mesh with the sinks of `port` merged into the first of them."""
+    for name in (port.source, *port.sinks):
+        if name not in terminals:
+            msg = f"port terminal “{name}” is not among the terminals that were kept"
+            raise ValueError(msg)
+    names = [port.sinks[0] if name in port.sinks else name for name in terminals]
+    count = len(terminals)
+    ends = tuple((names[i], names[j]) for i in range(count) for j in range(i + 1, count))
+    return Shape(ends, (port.source, port.sinks[0]))
+
+
+def conductances_of(network: Network, changes: Sequence[dict[str, float]] = ({},)) -> NDArray[np.float64]:
+    """Return branch conductances, shape (branches, len(changes)) [S].
+
+    Each entry of `changes` gives new resistances [Ω] by branch name for one network; the rest is as in `network`.
+    """
+    ohms = np.array([branch.ohms for branch in network.branches])
+    table = np.repeat(ohms[:, None], len(changes), axis=1)
+    for column, change in enumerate(changes):
+        for name, value in change.items():
+            table[network.index(name), column] = value
+    return 1.0 / table

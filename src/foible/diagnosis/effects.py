@@ -1,0 +1,49 @@
+"""What a failure does to a network: the one list of edits that solving and explaining share."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.circuit import OPEN, Branch, Network
+
+if TYPE_CHECKING:
+    from foible.kit import Failure, Setup
+
+__all__ = ["Edits", "edits", "failed_network", "joint_name"]
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """Changes to a network: branches raised or held [Ω], and joints between nodes [Ω]."""
+
+    raised: tuple[tuple[str, float], ...]
+    held: tuple[tuple[str, float], ...]
+    joined: tuple[tuple[tuple[str, str], float], ...]
+
+
+def edits(setup: Setup, failure: Failure, ohms: float) -> Edits:
+    """Return what `failure` at severity `ohms` [Ω] changes in any arrangement of `setup`."""
+    held = list(failure.sets.items())
+    joined = [(pair, ohms) for pair in failure.joins]
+    if failure.exchange:
+        first, second = (setup.network.branches[setup.network.index(name)] for name in failure.exchange)
+        held += [(first.name, OPEN), (second.name, OPEN)]
+        joined += [((first.a, second.b), first.ohms), ((second.a, first.b), second.ohms)]
+    return Edits(tuple((name, ohms) for name in failure.raises), tuple(held), tuple(joined))
+
+
+def failed_network(network: Network, failure_edits: Edits) -> Network:
+    """Return `network`, in whatever arrangement, with a failure in it. Joints bear the names of `joint_name`."""
+    raised, held = dict(failure_edits.raised), dict(failure_edits.held)
+    branches = [
+        Branch(b.name, b.a, b.b, held.get(b.name, b.ohms + raised.get(b.name, 0.0))) for b in network.branches
+    ]
+    joints = [Branch(joint_name(*pair), *pair, ohms) for pair, ohms in failure_edits.joined if not math.isinf(ohms)]
+    return Network((*branches, *joints))
+
+
+def joint_name(a: str, b: str) -> str:
+    """Return the branch name of a joint that a failure makes between two nodes."""
+    return f"{a} = {b}"

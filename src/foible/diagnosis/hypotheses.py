@@ -1,0 +1,133 @@
+"""Everything that may be the matter, as arrays: no failure, every single failure at every severity, steady or coming and
+going, and something that this model does not know."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.kit import Failure, Setup
+
+__all__ = ["SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
+
+PRIOR_SOUND = 0.03
+"""Chance that nothing is wrong with kit that somebody complains of; judgement, no source."""
+PRIOR_UNKNOWN = 0.02
+"""Chance of something that this model does not know; judgement, no source."""
+
+class Activity(IntEnum):
+    """How a failure behaves over time."""
+
+    STEADY = 0
+    OFTEN = 1
+    """Comes and goes, and is seen in most trials."""
+    SELDOM = 2
+    """Comes and goes, and hides unless provoked."""
+
+
+SHARE_OFTEN = 0.5
+"""Share of the intermittent failures that show often rather than seldom; judgement, no source."""
+
+SOUND = "nothing wrong"
+UNKNOWN = "something this model does not know"
+
+
+@dataclass(frozen=True)
+class Hypotheses:
+    """N hypotheses, sorted so that those about one part stand together.
+
+    Position 0 is “nothing wrong”, position 1 “something this model does not know”.
+    `column`: which electrical column (0 sound, then one per failure and severity), shape (N,).
+    `failure`: position in `failures`, −1 for the first two, shape (N,). `ohms`: severity, shape (N,) [Ω].
+    `activity`: an `Activity` each, shape (N,). `prior`: adds up to 1, shape (N,).
+    """
+
+    failures: tuple[Failure, ...]
+    columns: tuple[tuple[Failure, float], ...]
+    """What the electrical columns from 1 on are: failure and severity [Ω]."""
+    column: NDArray[np.intp]
+    failure: NDArray[np.intp]
+    ohms: NDArray[np.float64]
+    activity: NDArray[np.intp]
+    prior: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.column)
+
+    @cached_property
+    def part_starts(self) -> NDArray[np.intp]:
+        """First position of each run of hypotheses about one part, shape (parts + 2,)."""
+        return _starts([self._part(i) for i in self.failure.tolist()])
+
+    @cached_property
+    def part_names(self) -> tuple[str, ...]:
+        """The part of each run of `part_starts`; the first two are `SOUND` and `UNKNOWN`."""
+        return (SOUND, UNKNOWN, *(self._part(int(self.failure[start])) for start in self.part_starts[2:]))
+
+    @cached_property
+    def part_items(self) -> tuple[str, ...]:
+        """The item of each run of `part_starts`."""
+        return (SOUND, UNKNOWN, *(self.failures[int(self.failure[start])].item for start in self.part_starts[2:]))
+
+    @cached_property
+    def runs(self) -> dict[str, slice]:
+        """Positions of the hypotheses about each part; `SOUND` and `UNKNOWN` are runs of one."""
+        ends = [*self.part_starts[1:].tolist(), len(self)]
+        return {
+            name: slice(start, end) for name, start, end in zip(self.part_names, self.part_starts.tolist(), ends, strict=True)
+        }
+
+    def _part(self, failure: int) -> str:
+        return self.failures[failure].part if failure >= 0 else ""
+
+
+def _starts(keys: Sequence[str]) -> NDArray[np.intp]:
+    return np.array([0, 1, *(i for i in range(2, len(keys)) if i == 2 or keys[i] != keys[i - 1])], dtype=np.intp)  # noqa: PLR2004 — the first two stand alone
+
+
+def _activities(intermittent: float) -> list[tuple[Activity, float]]:
+    return [
+        (Activity.STEADY, 1 - intermittent),
+        (Activity.OFTEN, intermittent * SHARE_OFTEN),
+        (Activity.SELDOM, intermittent * (1 - SHARE_OFTEN)),
+    ]
+
+
+def all_hypotheses(setup: Setup, known_good: Sequence[str] = ()) -> Hypotheses:
+    """Return the hypotheses about `setup`; items in `known_good` are not suspected."""
+    order = {part: i for i, part in enumerate(setup.parts)}
+    failures = tuple(
+        sorted((f for f in setup.failures.values() if f.item not in known_good), key=lambda f: order[f.part])
+    )
+    columns: list[tuple[Failure, float]] = []
+    rows: list[tuple[int, int, float, Activity, float]] = []
+    for number, failure in enumerate(failures):
+        for ohms, share in failure.ladder:
+            columns.append((failure, ohms))
+            rows += [
+                (len(columns), number, ohms, activity, failure.rate * share * part)
+                for activity, part in _activities(failure.intermittent)
+                if part > 0
+            ]
+    column, number_of, severity, activities, rate = zip(*rows, strict=True) if rows else ((), (), (), (), ())
+    known = np.array(rate, dtype=np.float64)
+    rest = 1 - PRIOR_SOUND - PRIOR_UNKNOWN
+    prior = np.concatenate([[PRIOR_SOUND, PRIOR_UNKNOWN], known / max(known.sum(), 1e-300) * rest])
+    return Hypotheses(
+        failures=failures,
+        columns=tuple(columns),
+        column=np.array([0, 0, *column], dtype=np.intp),
+        failure=np.array([-1, -1, *number_of], dtype=np.intp),
+        ohms=np.array([np.nan, np.nan, *severity]),
+        activity=np.array([Activity.STEADY, Activity.STEADY, *activities], dtype=np.intp),
+        prior=prior / prior.sum(),
+    )

@@ -1,0 +1,317 @@
+"""Item files put together to a strip set-up, with every slip in them collected and located."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from foible.circuit import Branch, Network
+from foible.errors import ProblemsError
+from foible.kit.expand import expanded
+from foible.kit.folders import KitFolders, Read
+from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
+from foible.kit.names import SIDES, WHOLE_SIDE, Book
+from foible.kit.schema import (
+    ConnectionTable,
+    FailureTable,
+    FailuresFile,
+    ItemFile,
+    PartTable,
+    SetupFile,
+    SeveritiesFile,
+    SocketFile,
+    SourcesFile,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from foible.errors import Problem
+    from foible.kit.schema import LadderTable
+
+__all__ = ["load_setup"]
+
+PLUG_OHMS = 0.01
+"""Contact of a sound pin in a sound socket beyond what the two parts carry themselves [Ω]; judgement, no source."""
+
+FailureAt = tuple[FailureTable, "Read[ItemFile] | Read[SocketFile] | Read[FailuresFile]", tuple[str | int, ...]]
+
+
+def load_setup(
+    weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = None, overlays: Sequence[Path] = ()
+) -> Setup:
+    """Return the set-up of `weapon`.
+
+    `fitted` names other models for slots by side, such as ``{"left": {"socket": "bayonet"}}``; `overlays` are folders with
+    further kit files. Raises ProblemsError with all problems of the files.
+    """
+    folders = KitFolders(overlays)
+    return _Assembly(folders, folders.read(SetupFile, "setups", weapon).data, fitted or {}).setup()
+
+
+@dataclass
+class _Assembly:
+    """The state of putting one set-up together."""
+
+    folders: KitFolders
+    file: SetupFile
+    fitted: Mapping[str, Mapping[str, str]]
+    problems: list[Problem] = field(default_factory=list)
+    items: dict[str, Item] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
+    branches: dict[str, Branch] = field(default_factory=dict)
+    failures: dict[str, Failure] = field(default_factory=dict)
+    nodes: set[str] = field(default_factory=set)
+    places: dict[str, str] = field(default_factory=dict)
+    movements: dict[str, str] = field(default_factory=dict)
+    points: dict[str, Point] = field(default_factory=dict)
+    cloth: set[str] = field(default_factory=set)
+    moving: list[tuple[str, Item, PartTable, Read[Any], tuple[str | int, ...]]] = field(default_factory=list)
+    """Movements to be read once all handles are known."""
+    waiting: list[tuple[Item, PartTable, FailureAt]] = field(default_factory=list)
+    """Failures to be read once all parts and nodes are known."""
+
+    def setup(self) -> Setup:
+        self.ladders = self.folders.read(SeveritiesFile, "", "severities").data.ladder
+        self.citations = self._citations()
+        self.extra = self.folders.every(FailuresFile, "failures")
+        for kind, name in self.file.shared.items():
+            self._item(kind, None, name)
+        for side in SIDES:
+            for kind, name in self.file.each_side.items():
+                self._item(kind, side, name)
+        connections = self._connections()
+        self._unclaimed_extras()
+        for moved in self.moving:
+            self._movements(*moved)
+        for entry in self.waiting:
+            self._failure(*entry)
+        if self.problems:
+            raise ProblemsError(dict.fromkeys(self.problems))
+        return Setup(
+            weapon=self.file.setup.weapon,
+            profile=self.file.setup.profile,
+            network=Network(tuple(self.branches.values())),
+            items=Book("item", self.items),
+            parts=Book("part", self.parts),
+            failures=Book("failure", self.failures),
+            places=Book("place", self.places),
+            cloth=frozenset(self.cloth),
+            connections=Book("connection", connections),
+            movements=Book("movement", self.movements),
+            points=self.points,
+            signs=frozenset(sign for failure in self.failures.values() for sign in failure.signs),
+            citations=self.citations,
+        )
+
+    def _citations(self) -> dict[str, str]:
+        """Return the citations of every folder together, so that an overlay adds its own without copying the rest."""
+        merged: dict[str, str] = {}
+        for read in self.folders.every(SourcesFile, "sources"):
+            merged |= read.data.sources
+        return merged
+
+    # --- items and parts ------------------------------------------------------------------------------------------
+
+    def _item(self, kind: str, side: str | None, name: str) -> None:
+        read = self.folders.read(ItemFile, "items", name)
+        item_id = f"{side} {kind}" if side else kind
+        item = Item(item_id, kind, side, read.data.item.exchange_s)
+        self.items[item_id] = item
+        tables: list[tuple[PartTable, Read[ItemFile] | Read[SocketFile], tuple[str | int, ...]]]
+        tables = [(part, read, ("part", i)) for i, part in enumerate(read.data.part)]
+        for slot in read.data.fitted:
+            model = self.fitted.get(side or "", {}).get(slot.slot, slot.model)
+            filling = self.folders.read(SocketFile, f"{slot.slot}s", model)
+            half = "plug_part" if slot.half == "plug" else "part"
+            tables += [(part, filling, (half, i)) for i, part in enumerate(getattr(filling.data, half))]
+        for handle, verbs in read.data.handles.items():
+            self.movements |= {f"{verb} {item_id} {handle}": item_id for verb in verbs}
+        for table, origin, where in tables:
+            for part in expanded(table):
+                self._part(item, part, origin, where)
+        self._places(item, read.data)
+        if read.data.point and side:
+            point = read.data.point
+            switch = f"{item_id} {point.switch}"
+            face = _node(item_id, point.face)
+            self.points[side] = Point(switch, face, _node(item_id, point.collar))
+
+    def _places(self, item: Item, data: ItemFile) -> None:
+        for place, node in data.places.items():
+            self.places[f"{item.id} {place}"] = _node(item.id, node)
+            if data.item.cloth:
+                self.cloth.add(f"{item.id} {place}")
+        if len(data.places) == 1:
+            node = next(iter(data.places.values()))
+            self.places[item.id] = _node(item.id, node)
+            if data.item.cloth:
+                self.cloth.add(item.id)
+
+    def _part(
+        self,
+        item: Item,
+        table: PartTable,
+        origin: Read[ItemFile] | Read[SocketFile],
+        where: tuple[str | int, ...],
+    ) -> None:
+        part_id = f"{item.id} {table.name}"
+        if part_id in self.parts:
+            self._complain(origin, (*where, "name"), f"the part “{table.name}” stands twice", "give each part its own name")
+        if table.source not in self.citations:
+            self._unknown_source(origin, where, table.source)
+        self.moving.append((part_id, item, table, origin, where))
+        conducts = table.ohms is not None
+        self.parts[part_id] = Part(
+            part_id,
+            item.id,
+            table.name,
+            conducts,
+            table.spread,
+            table.source,
+            {},
+            {},
+        )
+        if table.ohms is not None and table.from_ is not None and table.to is not None:
+            a, b = _node(item.id, table.from_), _node(item.id, table.to)
+            self.branches[part_id] = Branch(part_id, a, b, table.ohms)
+        self.nodes |= {_node(item.id, name) for name in (table.from_, table.to, *(table.insulates or ())) if name}
+        for number, failure in enumerate(table.failure):
+            self.waiting.append((item, table, (failure, origin, (*where, "failure", number))))
+        for extra in self.extra:
+            for number, added in enumerate(extra.data.failure):
+                if added.part == f"{item.kind} {table.name}":
+                    self.waiting.append((item, table, (added, extra, ("failure", number))))
+
+    def _movements(
+        self, part_id: str, item: Item, table: PartTable, origin: Read[Any], where: tuple[str | int, ...]
+    ) -> None:
+        """Resolve what moves a part: handles of its own item, or “verb item handle” of another of the same side."""
+        tables = (table.moved_by, table.held_by)
+        resolved: list[dict[str, float]] = [{}, {}]
+        for names, movements in zip(tables, resolved, strict=True):
+            for name, chance in names.items():
+                movement = self._movement(item, name)
+                if movement is None:
+                    own = sorted(_own(item.id, each) for each, owner in self.movements.items() if owner == item.id)
+                    remedy = f"use one of {', '.join(own) or 'none'}, “verb item handle” of another item, or “{WHOLE_SIDE}”"
+                    self._complain(origin, where, f"“{name}” is no movement", remedy)
+                else:
+                    movements[movement] = chance
+        self.parts[part_id] = replace(self.parts[part_id], moved_by=resolved[0], held_by=resolved[1])
+
+    def _movement(self, item: Item, name: str) -> str | None:
+        if name == WHOLE_SIDE:
+            return f"{WHOLE_SIDE} {item.side}"
+        verb, _, what = name.partition(" ")
+        own, others = f"{verb} {item.id} {what}", f"{verb} {item.side} {what}"
+        return next((movement for movement in (own, others) if movement in self.movements), None)
+
+    def _unclaimed_extras(self) -> None:
+        names = {part.id.removeprefix(f"{side} ") for part in self.parts.values() for side in SIDES}
+        for extra in self.extra:
+            for number, added in enumerate(extra.data.failure):
+                if added.part not in names:
+                    seen = f"there is no part “{added.part}”"
+                    self._complain(extra, ("failure", number, "part"), seen, "name item and part: “weapon grip nut”")
+
+    # --- connections ----------------------------------------------------------------------------------------------
+
+    def _connections(self) -> dict[str, Connection]:
+        made = {}
+        for table in self.file.connection:
+            for side in (None,) if table.shared else SIDES:
+                connection = self._connection(table, side)
+                made[connection.id] = connection
+        return made
+
+    def _connection(self, table: ConnectionTable, side: str | None) -> Connection:
+        name = f"{side} {table.name}" if side else table.name
+        pins, bridge = {}, {}
+        for line, pair in table.pins.items():
+            branch = f"{name} {line}"
+            nodes = [self._far_node(end.replace("{side}", side or ""), side) for end in pair]
+            self.branches[branch] = Branch(branch, nodes[0], nodes[1], PLUG_OHMS)
+            pins[line] = branch
+            for end, node in zip(pair, nodes, strict=True):
+                if table.bridge and end.rsplit(" ", 1)[0] == table.bridge:
+                    bridge[line] = node
+        return Connection(name, pins, bridge)
+
+    def _far_node(self, text: str, side: str | None) -> str:
+        """Return the node that “item node” names: an item of this side, or a shared one."""
+        kind, node = text.rsplit(" ", 1)
+        return _node(kind if kind in self.items else f"{side} {kind}", node)
+
+    # --- failures -------------------------------------------------------------------------------------------------
+
+    def _failure(self, item: Item, part: PartTable, at: FailureAt) -> None:
+        table, origin, where = at
+        part_id = f"{item.id} {part.name}"
+        if table.source not in self.citations:
+            self._unknown_source(origin, where, table.source)
+        ladder = self.ladders.get(table.severity)
+        if ladder is None:
+            remedy = f"use one of {', '.join(self.ladders)}"
+            self._complain(origin, (*where, "severity"), f"there is no severity “{table.severity}”", remedy)
+            return
+        exchange = tuple(self._branch(item, name, origin, (*where, "exchange")) for name in table.exchange or ())
+        raises = tuple(self._branch(item, name, origin, (*where, "raise")) for name in table.raise_)
+        sets = {self._branch(item, name, origin, (*where, "set")): ohms for name, ohms in table.set.items()}
+        joins = tuple(
+            (self._joined(item, a, origin, where), self._joined(item, b, origin, where)) for a, b in table.join
+        )
+        failure_id = f"{part_id}: {table.mode}"
+        if failure_id in self.failures:
+            self._complain(origin, (*where, "mode"), f"“{table.mode}” stands twice", "give each mode its own name")
+        share = {"steady": 0.0, "intermittent": 1.0}.get(table.only or "", table.intermittent)
+        self.failures[failure_id] = Failure(
+            id=failure_id,
+            part=part_id,
+            item=item.id,
+            mode=table.mode,
+            raises=raises,
+            joins=joins,
+            sets=sets,
+            exchange=(exchange[0], exchange[1]) if exchange else None,
+            ladder=_steps(ladder),
+            rate=table.rate / (2 if item.side else 1),
+            intermittent=share,
+            source=table.source,
+            signs=dict(table.signs),
+        )
+
+    def _branch(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:
+        part_id = f"{item.id} {name}"
+        if part_id not in self.branches:
+            self._complain(origin, where, f"no part “{name}” of this item conducts", "name a part that has from, to and ohms")
+        return part_id
+
+    def _joined(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:
+        node = self._far_node(name, item.side) if " " in name else _node(item.id, name)
+        if node not in self.nodes:
+            remedy = "name a node that a part of this item begins or ends at, or “item node”"
+            self._complain(origin, (*where, "join"), f"there is no node “{name}”", remedy)
+        return node
+
+    def _unknown_source(self, origin: Read[Any], where: tuple[str | int, ...], source: str) -> None:
+        seen = f"the source “{source}” is not in the list"
+        self._complain(origin, (*where, "source"), seen, "add it to a file in sources/, or name one that is there")
+
+    def _complain(self, origin: Read[Any], where: tuple[str | int, ...], seen: str, remedy: str) -> None:
+        self.problems.append(origin.problem(where, seen, remedy))
+
+
+def _node(item: str, name: str) -> str:
+    return f"{item}.{name}"
+
+
+def _own(item: str, movement: str) -> str:
+    """Return a movement of `item` as its own file would write it."""
+    return movement.replace(f" {item} ", " ", 1)
+
+
+def _steps(ladder: LadderTable) -> tuple[tuple[float, float], ...]:
+    return tuple(zip(ladder.ohms, ladder.share, strict=True))
+

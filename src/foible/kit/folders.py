@@ -1,0 +1,66 @@
+"""Which kit files there are: Foible's own, and folders laid over them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from pydantic import BaseModel
+
+from foible.errors import Problem, ProblemsError
+from foible.kit.tomlfile import line_of, read_model, read_table, toml_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["KitFolders", "Read"]
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+@dataclass(frozen=True)
+class Read(Generic[Model]):
+    """A file that was read, with the means to point at its lines."""
+
+    path: Path
+    data: Model
+
+    def problem(self, where: tuple[str | int, ...], seen: str, remedy: str) -> Problem:
+        """Return a problem located at `where` in this file."""
+        _, text = read_table(self.path)
+        return Problem(str(self.path), line_of(toml_lines(text), where), seen, remedy)
+
+
+class KitFolders:
+    """Foible's own kit folder and any number laid over it; of two files with one name the later folder's counts."""
+
+    def __init__(self, overlays: Sequence[Path] = ()) -> None:
+        for folder in overlays:
+            if not folder.is_dir():
+                problem = Problem(str(folder), None, "there is no such folder", "give a folder with kit files")
+                raise ProblemsError([problem])
+        self.folders = (Path(str(files("foible.kit") / "data")), *overlays)
+
+    def read(self, model: type[Model], group: str, name: str) -> Read[Model]:
+        """Return `group/name.toml`, or `name.toml` where `group` is empty."""
+        for folder in reversed(self.folders):
+            path = folder / group / f"{name}.toml"
+            if path.is_file():
+                return Read(path, read_model(model, path))
+        here = self.folders[-1] / group / f"{name}.toml"
+        known = ", ".join(self.names(group)) or "none"
+        raise ProblemsError([Problem(str(here), None, "there is no such file", f"the kit has {known}")])
+
+    def names(self, group: str) -> list[str]:
+        """Return the names of the files of a group."""
+        return sorted({path.stem for folder in self.folders for path in (folder / group).glob("*.toml")})
+
+    def every(self, model: type[Model], group: str) -> list[Read[Model]]:
+        """Return all files of a group, folder by folder."""
+        return [
+            Read(path, read_model(model, path))
+            for folder in self.folders
+            for path in sorted((folder / group).glob("*.toml"))
+        ]

@@ -1,0 +1,117 @@
+"""The strip set-up as values: parts, failures, places, connections, and the sound network they make."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from foible.circuit import Network
+    from foible.kit.names import Book
+
+__all__ = ["Connection", "Failure", "Item", "Part", "Point", "Setup"]
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A thing that can be exchanged in one go."""
+
+    id: str
+    """Such as “left cord” or “piste”."""
+    kind: str
+    side: str | None
+    exchange_s: float
+    """Seconds to exchange it at the piste."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A place inside an item that can fail."""
+
+    id: str
+    """Such as “left cord clip bite”."""
+    item: str
+    name: str
+    conducts: bool
+    """Whether the part is a branch of the network, which then bears the part's id."""
+    spread: float
+    """95 % of good parts lie between ohms / spread and ohms × spread."""
+    source: str
+    moved_by: Mapping[str, float] = field(repr=False)
+    """Chance that an intermittent failure shows, by movement such as “tug left cord weapon plug”."""
+    held_by: Mapping[str, float] = field(repr=False)
+    """Chance that a failure is gone, by movement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One part in one failure mode, with the ladder of its severities."""
+
+    id: str
+    """Such as “left cord clip bite: off, dirty or corroded”."""
+    part: str
+    item: str
+    mode: str
+    raises: tuple[str, ...]
+    """Branches that get the severity in series."""
+    joins: tuple[tuple[str, str], ...]
+    """Node pairs that get joined by the severity."""
+    sets: Mapping[str, float]
+    """Branches held at a resistance [Ω] whatever is done to them."""
+    exchange: tuple[str, str] | None
+    """Two branches whose far ends are exchanged."""
+    ladder: tuple[tuple[float, float], ...] = field(repr=False)
+    """(severity [Ω], share) steps."""
+    rate: float = field(repr=False)
+    """How often, relative to the other failures of the kit."""
+    intermittent: float = field(repr=False)
+    """Share of these failures that come and go."""
+    source: str = field(repr=False)
+    signs: Mapping[str, float] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """A plug or clip on one side: a branch per line, and the nodes that a bridge would join."""
+
+    id: str
+    pins: Mapping[str, str]
+    """Branch name by line letter."""
+    bridge: Mapping[str, str]
+    """Node by line letter, on the side towards the apparatus; empty where pins cannot be bridged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """The switch of a weapon: a branch that opens when the point is pressed, and what it touches with."""
+
+    switch: str
+    face: str
+    collar: str
+    """The place, such as “left weapon barrel”, that meets cloth around a pressed point."""
+
+
+@dataclass(frozen=True)
+class Setup:
+    """A whole strip set-up of sound kit."""
+
+    weapon: str
+    profile: str
+    network: Network = field(repr=False)
+    items: Book[Item] = field(repr=False)
+    parts: Book[Part] = field(repr=False)
+    failures: Book[Failure] = field(repr=False)
+    places: Book[str] = field(repr=False)
+    """Node by place."""
+    cloth: frozenset[str] = field(repr=False)
+    """Places that are soft: cloth closes around the point and meets the collar too."""
+    connections: Book[Connection] = field(repr=False)
+    movements: Book[str] = field(repr=False)
+    """Item by movement such as “bend left weapon blade”."""
+    points: Mapping[str, Point] = field(repr=False)
+    signs: frozenset[str] = field(repr=False)
+    """Every sign that an examination can show, “fine” apart."""
+    citations: Mapping[str, str] = field(repr=False)
+    """Full citation by source key."""

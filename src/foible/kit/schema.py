@@ -1,0 +1,211 @@
+"""What the TOML files of the kit may hold. The files themselves say what each figure is and where it comes from."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from foible.kit.tomlfile import Strict
+
+__all__ = [
+    "ConnectionTable",
+    "AddedFailureTable",
+    "FailureTable",
+    "FailuresFile",
+    "ItemFile",
+    "LadderTable",
+    "PartTable",
+    "SetupFile",
+    "SeveritiesFile",
+    "SocketFile",
+    "SourcesFile",
+]
+
+Share = Annotated[float, Field(ge=0, le=1)]
+Ohms = Annotated[float, Field(gt=0), BeforeValidator(lambda value: math.inf if value == "open" else value)]
+NodePair = tuple[str, str]
+
+
+class FailureTable(Strict):
+    """One way in which a part fails: what it does to the circuit, how often, how it looks."""
+
+    mode: str
+    raise_: tuple[str, ...] = Field((), alias="raise")
+    """Parts whose branch gets the severity in series [Ω]."""
+    join: tuple[NodePair, ...] = ()
+    """Nodes that get joined by the severity [Ω]."""
+    set: dict[str, Ohms] = {}
+    """Parts whose branch stays at a resistance [Ω] whatever is done to it."""
+    exchange: NodePair | None = None
+    """Two parts whose far ends are exchanged."""
+    severity: str
+    rate: float = Field(gt=0)
+    """How often, relative to the other failures of the kit."""
+    intermittent: Share = 0.0
+    """Share of these failures that come and go."""
+    only: Literal["steady", "intermittent"] | None = None
+    source: str
+    signs: dict[str, Share] = {}
+    """What an examination shows, with its probability."""
+
+    @model_validator(mode="after")
+    def _does_something(self) -> Self:
+        if not (self.raise_ or self.join or self.set or self.exchange):
+            msg = "the failure changes nothing: give raise, join, set or exchange"
+            raise ValueError(msg)
+        if sum(self.signs.values()) > 1:
+            msg = "the probabilities of the signs add up to more than 1"
+            raise ValueError(msg)
+        return self
+
+
+class PartTable(Strict):
+    """A place that can fail: a branch with `from`, `to` and `ohms`, or insulation between two nodes, or neither."""
+
+    name: str
+    each: tuple[str, ...] = ()
+    """The table stands for one part per entry, which replaces {x}, {lower}, {first}, {second}, {snake}, {plain}."""
+    from_: str | None = Field(None, alias="from")
+    to: str | None = None
+    ohms: Annotated[float, Field(gt=0)] | None = None
+    """Nominal good value [Ω]."""
+    spread: float = Field(1.0, ge=1)
+    """95 % of good parts lie between ohms / spread and ohms × spread."""
+    insulates: NodePair | None = None
+    source: str
+    moved_by: dict[str, Share] = {}
+    """Chance that an intermittent failure here shows while the handle is worked."""
+    held_by: dict[str, Share] = {}
+    """Chance that a failure here is gone while the handle is held."""
+    failure: tuple[FailureTable, ...] = ()
+
+    @model_validator(mode="after")
+    def _branch_is_whole(self) -> Self:
+        given = [self.from_ is not None, self.to is not None, self.ohms is not None]
+        if any(given) and not all(given):
+            msg = "a part that conducts needs all of from, to and ohms"
+            raise ValueError(msg)
+        if all(given) and self.insulates:
+            msg = "a part either conducts or insulates"
+            raise ValueError(msg)
+        return self
+
+
+class ItemTable(Strict):
+    """The head of an item file."""
+
+    kind: str
+    name: str
+    exchange_s: float = Field(gt=0)
+    """Seconds to exchange the item at the piste."""
+    cloth: bool = False
+    """Soft: its places close around a pressed point."""
+
+
+class FittedTable(Strict):
+    """A slot of an item that is filled from another file."""
+
+    slot: str
+    model: str
+    half: Literal["socket", "plug"] = "socket"
+    """Which of the two halves of the model belongs to this item."""
+
+
+class PointTable(Strict):
+    """The switch in the point of a weapon."""
+
+    switch: str
+    face: str
+    collar: str
+
+
+class ItemFile(Strict):
+    """One kind of item, part by part."""
+
+    item: ItemTable
+    fitted: tuple[FittedTable, ...] = ()
+    point: PointTable | None = None
+    places: dict[str, str] = {}
+    handles: dict[str, tuple[str, ...]] = {}
+    part: tuple[PartTable, ...]
+
+
+class AddedFailureTable(FailureTable):
+    """A failure for a part of another file."""
+
+    part: str
+    """Kind of item and name of the part: “weapon grip nut”."""
+
+
+class FailuresFile(Strict):
+    """Failures added to parts that are there already."""
+
+    failure: tuple[AddedFailureTable, ...]
+
+
+class SocketTable(Strict):
+    """The head of a socket file."""
+
+    name: str
+
+
+class SocketFile(Strict):
+    """A kind of socket in a weapon, and the plug of the cord that goes into it."""
+
+    socket: SocketTable
+    part: tuple[PartTable, ...]
+    plug_part: tuple[PartTable, ...]
+
+
+class SetupTable(Strict):
+    """The head of a set-up file."""
+
+    weapon: str
+    profile: str
+
+
+class ConnectionTable(Strict):
+    """A plug or clip: pins by line, each joining two nodes."""
+
+    name: str
+    pins: dict[str, NodePair]
+    bridge: str | None = None
+    """The item whose pins are bridged; left out, pins of this connection cannot be bridged."""
+    shared: bool = False
+
+
+class SetupFile(Strict):
+    """What hangs on what for one weapon."""
+
+    setup: SetupTable
+    each_side: dict[str, str]
+    shared: dict[str, str]
+    connection: tuple[ConnectionTable, ...]
+
+
+class LadderTable(Strict):
+    """Steps of severity [Ω] with the share of each."""
+
+    ohms: tuple[Ohms, ...]
+    share: tuple[Share, ...]
+
+    @model_validator(mode="after")
+    def _is_a_distribution(self) -> Self:
+        if len(self.ohms) != len(self.share) or abs(sum(self.share) - 1) > 1e-6:  # noqa: PLR2004 — rounding
+            msg = "ohms and share must be equally long and the shares add up to 1"
+            raise ValueError(msg)
+        return self
+
+
+class SeveritiesFile(Strict):
+    """The ladders of severity."""
+
+    ladder: dict[str, LadderTable]
+
+
+class SourcesFile(Strict):
+    """Citations by key."""
+
+    sources: dict[str, str]

@@ -1,0 +1,32 @@
+"""Trials and cases: what was done and what was seen."""
+
+from foible.trials.arrange import Arranged, arranged
+from foible.trials.casefile import Case, CaseTable, Expected, case_text, read_case
+from foible.trials.catalogue import Idea, load_catalogue
+from foible.trials.read import TrialTable, read_trial
+from foible.trials.seen import looks_of, read_seen
+from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
+
+__all__ = [
+    "LIT_BEFORE",
+    "NOTHING",
+    "STATE",
+    "Arranged",
+    "Arrangement",
+    "Case",
+    "CaseTable",
+    "Expected",
+    "Group",
+    "Idea",
+    "Look",
+    "Seen",
+    "Trial",
+    "TrialTable",
+    "arranged",
+    "case_text",
+    "load_catalogue",
+    "looks_of",
+    "read_case",
+    "read_seen",
+    "read_trial",
+]

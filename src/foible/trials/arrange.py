@@ -1,0 +1,58 @@
+"""Arrangements made on the strip: which branches open, which contacts are added."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.circuit import OPEN, Branch, Network
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from foible.kit import Setup
+    from foible.trials.trial import Arrangement
+
+__all__ = ["CONTACT_OHMS", "Arranged", "arranged"]
+
+CONTACT_OHMS = 0.1
+"""Metal pressed on metal or cloth by hand [Ω]; judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arranged:
+    """What an arrangement does to the network of a set-up."""
+
+    opened: frozenset[str]
+    """Branches that are open in this arrangement."""
+    contacts: tuple[Branch, ...]
+    """Branches added by it."""
+
+    def network(self, sound: Network) -> Network:
+        """Return `sound` in this arrangement."""
+        branches = [Branch(b.name, b.a, b.b, OPEN) if b.name in self.opened else b for b in sound.branches]
+        return Network((*branches, *self.contacts))
+
+
+def arranged(setup: Setup, arrangement: Arrangement) -> Arranged:
+    """Return what `arrangement` does; its names are those of the set-up."""
+    opened = {branch for name in arrangement.unplugged for branch in setup.connections[name].pins.values()}
+    contacts: dict[str, Branch] = {}
+    if arrangement.press:
+        point = setup.points[arrangement.press]
+        opened.add(point.switch)
+        if arrangement.on:
+            node = setup.places[arrangement.on]
+            _join(contacts, f"{arrangement.press} point on {arrangement.on}", point.face, node)
+            if arrangement.on in setup.cloth:
+                _join(contacts, f"{arrangement.press} barrel on {arrangement.on}", point.collar, node)
+    for a, b in arrangement.touching:
+        _join(contacts, f"{a} on {b}", setup.places[a], setup.places[b])
+    for name, first, second in arrangement.bridged:
+        pins: Mapping[str, str] = setup.connections[name].bridge
+        _join(contacts, f"bridge {name} {first}-{second}", pins[first], pins[second])
+    return Arranged(frozenset(opened), tuple(contacts.values()))
+
+
+def _join(contacts: dict[str, Branch], name: str, a: str, b: str) -> None:
+    contacts[name] = Branch(name, a, b, CONTACT_OHMS)

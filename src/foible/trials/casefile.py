@@ -1,0 +1,140 @@
+"""The case file: a named list of trials, read with all its problems at once, and written back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pydantic import Field
+
+from foible.apparatus import load_profile
+from foible.errors import InputError, Problem, ProblemsError
+from foible.kit import load_setup
+from foible.kit.tomlfile import Strict, line_of, read_model, read_table, toml_lines
+from foible.trials.read import TrialTable, read_trial
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from foible.apparatus import Profile
+    from foible.kit import Setup
+    from foible.trials.trial import Trial
+
+__all__ = ["Case", "CaseTable", "Expected", "case_text", "read_case"]
+
+
+class ExpectTable(Strict):
+    """The known cause of a case."""
+
+    parts: tuple[str, ...] = ()
+    note: str = ""
+    unexplained: str = ""
+
+
+class CaseTable(Strict):
+    """A case file as it is written; docs/case-file.md explains the keys."""
+
+    title: str = ""
+    weapon: str
+    complaint: str = ""
+    source: str = ""
+    known_good: tuple[str, ...] = ()
+    profile: str | None = None
+    left: dict[str, str] = {}
+    right: dict[str, str] = {}
+    expect: ExpectTable | None = None
+    trial: tuple[TrialTable, ...] = Field(())
+
+
+@dataclass(frozen=True)
+class Expected:
+    """The known cause: any of `parts` is right; `unexplained` says why the model cannot express it."""
+
+    parts: tuple[str, ...]
+    items: frozenset[str]
+    note: str
+    unexplained: str
+
+
+@dataclass(frozen=True)
+class Case:
+    """A case ready for reasoning."""
+
+    title: str
+    complaint: str
+    source: str
+    setup: Setup = field(repr=False)
+    profile: Profile = field(repr=False)
+    known_good: tuple[str, ...]
+    trials: tuple[Trial, ...]
+    expected: Expected | None
+
+
+def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = False) -> Case:
+    """Return the case in a file.
+
+    `overlays` are folders with further kit files; `allow_empty` accepts a case without trials, to be filled in.
+    Raises ProblemsError with every problem of the file.
+    """
+    table = read_model(CaseTable, path)
+    _, text = read_table(path)
+    lines = toml_lines(text)
+    problems: list[Problem] = []
+
+    def complain(where: tuple[str | int, ...], error: InputError) -> None:
+        seen, _, remedy = str(error).partition(" — ")
+        problems.append(Problem(str(path), line_of(lines, where), seen, remedy))
+
+    setup = load_setup(table.weapon, fitted={"left": table.left, "right": table.right}, overlays=overlays)
+    trials = []
+    for number, trial_table in enumerate(table.trial):
+        trial, wrong = read_trial(setup, trial_table)
+        trials.append(trial)
+        for key, error in wrong:
+            complain(("trial", number, key), error)
+    profile = None
+    try:
+        profile = load_profile(table.profile or setup.profile, overlays)
+    except InputError as error:
+        complain(("profile",), error)
+    good = _names(table.known_good, setup.items.name, ("known_good",), complain)
+    expected = None
+    if table.expect:
+        parts = _names(table.expect.parts, setup.parts.name, ("expect", "parts"), complain)
+        items = frozenset(setup.parts[part].item for part in parts)
+        expected = Expected(parts, items, table.expect.note, table.expect.unexplained)
+    if not table.trial and not allow_empty:
+        seen = "the case has no trials"
+        problems.append(Problem(str(path), None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
+    if problems or profile is None:
+        raise ProblemsError(problems)
+    return Case(table.title, table.complaint, table.source, setup, profile, good, tuple(trials), expected)
+
+
+def _names(given: Sequence[str], read: Any, where: tuple[str | int, ...], complain: Any) -> tuple[str, ...]:  # noqa: ANN401
+    """Return `given` as the kit spells it, complaining about each unknown name."""
+    names = []
+    for name in given:
+        try:
+            names.append(read(name))
+        except InputError as error:
+            complain(where, error)
+    return tuple(names)
+
+
+def case_text(head: Mapping[str, object], trials: Sequence[Mapping[str, object]]) -> str:
+    """Return the text of a case file with `head` keys and one table per trial, in the order given."""
+    blocks = ["\n".join(f"{key} = {_value(value)}" for key, value in head.items() if value and not isinstance(value, dict))]
+    for key, value in head.items():
+        if value and isinstance(value, dict):
+            blocks.append("\n".join([f"[{key}]", *(f"{k} = {_value(v)}" for k, v in value.items())]))
+    blocks += ["\n".join(["[[trial]]", *(f"{k} = {_value(v)}" for k, v in trial.items() if v)]) for trial in trials]
+    return "\n\n".join(blocks) + "\n"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(_value(entry) for entry in value)}]"
+    text = str(value).replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
+    return f'"{"".join(c if c.isprintable() or c == " " else f"{chr(92)}u{ord(c):04x}" for c in text)}"'

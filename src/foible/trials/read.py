@@ -1,0 +1,178 @@
+"""Trials read from tables: names resolved against the set-up, impossible arrangements refused."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+from pydantic import Field
+
+from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
+from foible.kit import SIDES, WHOLE_SIDE, plain
+from foible.kit.tomlfile import Strict
+from foible.trials.seen import read_seen
+from foible.trials.trial import Arrangement, Trial
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.kit import Setup
+
+__all__ = ["TrialTable", "read_trial"]
+
+Value = TypeVar("Value")
+Words = str | tuple[str, ...]
+
+
+class TrialTable(Strict):
+    """A trial as a case file writes it; docs/case-file.md explains the keys."""
+
+    press: str | None = None
+    on: str | None = None
+    touching: Words = ()
+    unplugged: Words = ()
+    bridged: Words = ()
+    swapped: Words = ()
+    mended: Words = ()
+    move: Words = ()
+    examine: Words = ()
+    found: Words = ()
+    times: int = Field(1, ge=1, le=100)
+    saw: Words = ()
+    note: str = ""
+
+
+def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, InputError]]]:
+    """Return the trial that `table` describes, and what is wrong with it as (key, error) pairs.
+
+    The trial is only good for use where the list is empty.
+    """
+    reader = _Reader()
+    names = _Names(setup)
+    saw = (table.saw,) if isinstance(table.saw, str) else table.saw
+    trial = Trial(
+        arrangement=Arrangement(
+            press=reader.one("press", table.press, names.side),
+            on=reader.one("on", table.on, setup.places.name),
+            touching=reader.many("touching", table.touching, names.touch),
+            unplugged=reader.many("unplugged", table.unplugged, setup.connections.name),
+            bridged=reader.many("bridged", table.bridged, names.bridge),
+        ),
+        swapped=reader.many("swapped", table.swapped, names.exchangeable),
+        mended=reader.many("mended", table.mended, setup.parts.name),
+        moves=reader.many("move", table.move, names.movement),
+        examine=reader.many("examine", table.examine, names.part_or_item),
+        found=reader.many("found", table.found, names.sign),
+        times=table.times,
+        seen=reader.one("saw", saw or None, read_seen),
+        note=table.note,
+    )
+    if not reader.wrong:
+        reader.wrong += [(key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in _faults(setup, trial)]
+    return trial, reader.wrong
+
+
+class _Reader:
+    """Reads the values of one table and collects what is wrong with them."""
+
+    def __init__(self) -> None:
+        self.wrong: list[tuple[str, InputError]] = []
+
+    def one(self, key: str, given: Words | None, read: Callable[..., Value]) -> Value | None:
+        if given is None:
+            return None
+        try:
+            return read(given)
+        except InputError as error:
+            self.wrong.append((key, error))
+            return None
+
+    def many(self, key: str, given: Words, read: Callable[[str], Value]) -> tuple[Value, ...]:
+        words = (given,) if isinstance(given, str) else given
+        values = [self.one(key, word, read) for word in words]
+        return tuple(value for value in values if value is not None)
+
+
+class _Names:
+    """Words of a trial resolved against a set-up."""
+
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+
+    def side(self, text: str) -> str:
+        if plain(text) not in SIDES:
+            raise UnknownNameError(what="side", name=text, known=SIDES)
+        return plain(text)
+
+    def touch(self, text: str) -> tuple[str, str]:
+        halves = text.split(" on ")
+        for cut in range(1, len(halves)):
+            a, b = " on ".join(halves[:cut]), " on ".join(halves[cut:])
+            if a in self.setup.places and b in self.setup.places:
+                return self.setup.places.name(a), self.setup.places.name(b)
+        if len(halves) == 1:
+            raise ImpossibleTrialError(seen=f"“{text}” names one place only", remedy="write “one place on another place”")
+        unknown = next(half for half in halves if half not in self.setup.places)
+        raise UnknownNameError(what="place", name=unknown, known=self.setup.places)
+
+    def bridge(self, text: str) -> tuple[str, str, str]:
+        name, _, lines = text.rpartition(" ")
+        connection = self.setup.connections[name]
+        first, _, second = lines.upper().partition("-")
+        if not connection.bridge:
+            raise ImpossibleTrialError(seen=f"the {connection.id} has no pins to bridge", remedy=self._bridges())
+        for line in (first, second):
+            if line not in connection.bridge:
+                have = ", ".join(connection.bridge)
+                raise ImpossibleTrialError(
+                    seen=f"the {connection.id} has no pin “{line}”", remedy=f"its pins are {have}: write “{connection.id} B-C”"
+                )
+        return connection.id, first, second
+
+    def _bridges(self) -> str:
+        return "bridge " + " or ".join(c.id for c in self.setup.connections.values() if c.bridge)
+
+    def movement(self, text: str) -> str:
+        whole = [f"{WHOLE_SIDE} {side}" for side in SIDES]
+        return plain(text) if plain(text) in whole else self.setup.movements.name(text)
+
+    def part_or_item(self, text: str) -> str:
+        items, parts = self.setup.items, self.setup.parts
+        if text in items:
+            return items.name(text)
+        if text in parts:
+            return parts.name(text)
+        raise UnknownNameError(what="part or item", name=text, known=[*items, *parts])
+
+    def exchangeable(self, text: str) -> str:
+        return self.setup.items.name(text)
+
+    def sign(self, text: str) -> str:
+        known = {plain(sign): sign for sign in (*self.setup.signs, "fine")}
+        if plain(text) not in known:
+            raise UnknownNameError(what="sign", name=text, known=sorted(known.values()))
+        return known[plain(text)]
+
+
+def _faults(setup: Setup, trial: Trial) -> list[tuple[str, str, str]]:
+    """Return what cannot be about a trial whose words are all known, as (key, seen, remedy)."""
+    faults = []
+    arrangement = trial.arrangement
+    if arrangement.on and not arrangement.press:
+        faults.append(("on", "a place is given but nobody presses a point", "add press = \"left\" or use touching"))
+    if arrangement.on and arrangement.press:
+        face = setup.points[arrangement.press].face
+        if setup.places[arrangement.on] == face:
+            faults.append(("on", "a point cannot be pressed on itself", "name another place"))
+    faults += [
+        ("touching", f"“{a}” cannot touch itself", "name two places")
+        for a, b in arrangement.touching
+        if setup.places[a] == setup.places[b]
+    ]
+    if bool(trial.examine) != bool(trial.found):
+        missing = "found" if trial.examine else "examine"
+        faults.append((missing if trial.examine else "found", f"there is no “{missing}” to go with it", f"add {missing} = …"))
+    if "fine" in trial.found and len(trial.found) > 1:
+        faults.append(("found", "“fine” stands beside other signs", "give “fine” alone, or the signs"))
+    if not trial.examine and trial.seen is None:
+        faults.append(("saw", "the trial does not say what was seen", "add saw = \"nothing\", \"left white\" …"))
+    return faults

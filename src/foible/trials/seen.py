@@ -1,0 +1,91 @@
+"""Reports of lamps, read: “left white flickers” to the looks that agree with it."""
+
+from __future__ import annotations
+
+from itertools import combinations_with_replacement
+from typing import TYPE_CHECKING
+
+from foible.errors import ImpossibleTrialError, InputError
+from foible.kit import SIDES, plain
+from foible.trials.trial import LIT_BEFORE, NOTHING, Group, Look, Seen
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["looks_of", "read_seen"]
+
+_COLOURS = {"red": "left coloured", "green": "right coloured"}
+_LAMPS = {"white": (Group.HIT, 1), "coloured": (Group.HIT, 2), "yellow": (Group.YELLOW, 1)}
+_MANNERS = ("steady", "flickers", "sometimes")
+_FORMS = (
+    "say “nothing”, “left white”, “right coloured”, “left yellow flickers”, “left white sometimes”, "
+    "“left white all along”, “left nothing” or “left no white”"
+)
+
+
+class _UnreadableSeenError(InputError):
+    """A phrase about lamps that makes no sense."""
+
+    def __init__(self, phrase: str) -> None:
+        super().__init__(f"“{phrase}” says nothing about lamps that can be read — {_FORMS}")
+
+
+def looks_of(group: Group) -> tuple[Look, ...]:
+    """Return all pairs of looks at a group, the lower state first."""
+    return tuple(combinations_with_replacement(range(len(group.states)), 2))
+
+
+def read_seen(phrases: Sequence[str]) -> Seen:
+    """Return what the phrases together report.
+
+    Steady phrases about one group must agree; phrases with “sometimes” or “flickers” add up. Raises InputError.
+    """
+    parts = [part.strip() for phrase in phrases for part in phrase.split(",") if part.strip()]
+    steady: dict[tuple[str, Group], frozenset[Look]] = {}
+    states: dict[tuple[str, Group], set[int]] = {}
+    for part in parts:
+        for side, group, state, manner in _read(part):
+            key = (side, group)
+            if manner == "steady":
+                allowed = frozenset({(state, state)})
+            elif manner == "no":
+                allowed = frozenset(look for look in looks_of(group) if state not in look)
+            else:
+                states.setdefault(key, set()).add(state)
+                continue
+            steady[key] = steady.get(key, allowed) & allowed
+            if not steady[key]:
+                _contradiction(parts, side)
+    for key, shown in states.items():
+        mixed = frozenset(look for look in looks_of(key[1]) if look[0] != look[1] and shown <= set(look))
+        if key in steady or not mixed:
+            _contradiction(parts, key[0])
+        steady[key] = mixed
+    return Seen(steady, tuple(parts))
+
+
+def _contradiction(parts: Sequence[str], side: str) -> None:
+    raise ImpossibleTrialError(
+        seen=f"the lamps contradict each other on the {side}: {', '.join(f'“{part}”' for part in parts)}",
+        remedy="an apparatus shows white or coloured for one hit, not both; if tries differed, say “sometimes” with each",
+    )
+
+
+def _read(phrase: str) -> list[tuple[str, Group, int, str]]:
+    first, *rest = plain(phrase).split(" ")
+    words = [*_COLOURS.get(first, first).split(" "), *rest]
+    if words == ["nothing"]:
+        return [(side, group, NOTHING, "steady") for side in SIDES for group in Group]
+    match words:
+        case [side, "nothing"] if side in SIDES:
+            return [(side, group, NOTHING, "steady") for group in Group]
+        case [side, "no", lamp] if side in SIDES and lamp in _LAMPS:
+            return [(side, *_LAMPS[lamp], "no")]
+        case [side, lamp, "all", "along"] if side in SIDES and lamp in ("white", "coloured"):
+            return [(side, Group.HIT, LIT_BEFORE, "steady")]
+        case [side, lamp] if side in SIDES and lamp in _LAMPS:
+            return [(side, *_LAMPS[lamp], "steady")]
+        case [side, lamp, manner] if side in SIDES and lamp in _LAMPS and manner in _MANNERS:
+            return [(side, *_LAMPS[lamp], manner)]
+        case _:
+            raise _UnreadableSeenError(phrase)

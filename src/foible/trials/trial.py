@@ -1,0 +1,87 @@
+"""A trial as a value: what was done, what was seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from foible.apparatus import Lamp
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["LIT_BEFORE", "NOTHING", "STATE", "Arrangement", "Group", "Look", "Seen", "Trial"]
+
+
+class Group(Enum):
+    """Lamps of one side that answer one question."""
+
+    HIT = "hit"
+    """White or coloured or neither: an apparatus shows one or the other (Annex B, A.1(a)4)."""
+    YELLOW = "yellow"
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """The words for what one look at this group can show; the first is dark."""
+        return ("nothing", "white", "coloured", "lit before") if self is Group.HIT else ("nothing", "yellow")
+
+
+NOTHING = 0
+"""The state of a group with no lamp lit; white and coloured (or yellow) follow from 1 on."""
+LIT_BEFORE = 3
+"""The state of hit lamps that were lit before the point was pressed, so that the press told nothing."""
+STATE = {Lamp.WHITE: 1, Lamp.COLOURED: 2, Lamp.YELLOW: 1}
+
+Look = tuple[int, int]
+"""Two looks at one group during a trial, the lower state first: (1, 1) is steady white, (0, 1) is white that comes and goes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What was seen: for each side and group that was looked at, the pairs of looks that agree with the report."""
+
+    looks: Mapping[tuple[str, Group], frozenset[Look]]
+    text: tuple[str, ...]
+    """The report as it was written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """The electrical side of a trial. Two trials with equal arrangements see the same network."""
+
+    press: str | None = None
+    """The side whose point is pressed."""
+    on: str | None = None
+    """The place that it is pressed on; None is something that does not conduct."""
+    touching: tuple[tuple[str, str], ...] = ()
+    """Pairs of places in contact."""
+    unplugged: tuple[str, ...] = ()
+    """Connections undone."""
+    bridged: tuple[tuple[str, str, str], ...] = ()
+    """(connection, line, line): pins joined."""
+
+    def before_press(self) -> Arrangement:
+        """Return the same arrangement with no point pressed."""
+        return replace(self, press=None, on=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One arrangement, what was done to the kit meanwhile, and what was seen."""
+
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    swapped: tuple[str, ...] = ()
+    """Items replaced by known-good ones."""
+    mended: tuple[str, ...] = ()
+    """Parts put right before."""
+    moves: tuple[str, ...] = ()
+    """Movements such as “bend left weapon blade”."""
+    examine: tuple[str, ...] = ()
+    """Parts or items looked at or felt."""
+    found: tuple[str, ...] = ()
+    """The signs that the examination showed, any of them, or “fine”."""
+    times: int = 1
+    """How many times it was done with this result."""
+    seen: Seen | None = None
+    note: str = ""
