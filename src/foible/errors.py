@@ -4,6 +4,7 @@ FoibleError                exit 1   HTTP 500
 └── InputError             exit 2   HTTP 422   the caller gave something that cannot be used
     ├── ProblemsError                          one or more located problems of a file, all at once
     ├── UnknownNameError                       a part, place, item … that the kit does not have
+    ├── OutOfCountError                        a number beyond the things there are
     └── ImpossibleTrialError                   an arrangement that cannot be made
 
 The class decides exit code and HTTP status; the constructor takes the facts and writes the sentence.
@@ -22,10 +23,19 @@ __all__ = [
     "FoibleError",
     "ImpossibleTrialError",
     "InputError",
+    "OutOfCountError",
     "Problem",
     "ProblemsError",
     "UnknownNameError",
 ]
+
+
+LONGEST_NAME = 80
+"""Characters of a wrong name that a message repeats."""
+
+
+SHORT_LIST = 12
+"""Names that a message lists rather than sending the reader elsewhere."""
 
 
 @dataclass(frozen=True)
@@ -50,10 +60,14 @@ class FoibleError(Exception):
 
 
 class InputError(FoibleError):
-    """The caller gave something that cannot be used."""
+    """The caller gave something that cannot be used: what was seen, and what to do."""
 
     exit_code = 2
     http_status = 422
+
+    def __init__(self, *, seen: str, remedy: str) -> None:
+        self.seen, self.remedy = seen, remedy
+        super().__init__(f"{seen} — {remedy}")
 
 
 class ProblemsError(InputError):
@@ -61,7 +75,8 @@ class ProblemsError(InputError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: Sequence[Problem] = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(seen=f"{len(self.problems)} problems", remedy="see each of them")
+        self.args = ("\n".join(str(problem) for problem in self.problems),)
 
 
 class UnknownNameError(InputError):
@@ -69,14 +84,29 @@ class UnknownNameError(InputError):
 
     def __init__(self, *, what: str, name: str, known: Iterable[str]) -> None:
         self.what, self.name = what, name
-        self.near = get_close_matches(name, list(known), n=3, cutoff=0.5)
-        hint = "did you mean " + " or ".join(f"“{near}”" for near in self.near) + "?" if self.near else ""
-        super().__init__(f"there is no {what} called “{name}” — {hint or '`foible kit` lists the names'}")
+        everything = list(known)
+        near = get_close_matches(name, everything, n=3, cutoff=0.5)
+        if near:
+            remedy = "did you mean " + " or ".join(f"“{entry}”" for entry in near) + "?"
+        elif len(everything) <= SHORT_LIST:
+            remedy = f"there is {', '.join(everything) or 'none'}"
+        else:
+            remedy = "`foible kit` lists the names"
+        super().__init__(seen=f"there is no {what} called “{_short(name)}”", remedy=remedy)
+
+
+class OutOfCountError(InputError):
+    """A number beyond the things there are."""
+
+    def __init__(self, *, what: str, number: int, count: int) -> None:
+        self.what, self.number, self.count = what, number, count
+        super().__init__(seen=f"there is no {what} {number}", remedy=f"count from 1 to {count}")
 
 
 class ImpossibleTrialError(InputError):
     """An arrangement that cannot be made with real kit."""
 
-    def __init__(self, *, seen: str, remedy: str) -> None:
-        self.seen, self.remedy = seen, remedy
-        super().__init__(f"{seen} — {remedy}")
+
+def _short(name: str) -> str:
+    """Return a name short enough for a message."""
+    return name if len(name) <= LONGEST_NAME else name[:LONGEST_NAME] + "…"

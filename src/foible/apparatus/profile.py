@@ -96,10 +96,16 @@ def load_profile(name: str, overlays: Sequence[Path] = ()) -> Profile:
     """Return a profile by name; `overlays` are kit folders whose `profiles/` is looked at first."""
     for folder in reversed(_folders(overlays)):
         path = folder / f"{name}.toml"
-        if path.is_file():
+        if name in profile_names(overlays) and path.is_file():
             data = read_model(_ProfileFile, path)
             head = data.profile
             return Profile(
-                head.name, head.weapon, head.title, head.anti_blocking, data.loop.gap(), data.target.gap(), data.leak.gap()
+                head.name,
+                head.weapon,
+                head.title,
+                head.anti_blocking,
+                data.loop.gap(),
+                data.target.gap(),
+                data.leak.gap(),
             )
     raise UnknownNameError(what="rule profile", name=name, known=profile_names(overlays))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -11,7 +12,7 @@ import networkx as nx
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from foible.circuit.network import Network
+    from foible.circuit.network import Branch, Network
 
 __all__ = ["Route", "route"]
 
@@ -37,19 +38,19 @@ def route(network: Network, source: str, sinks: Sequence[str]) -> Route | None:
 
     None where not even an open branch leads there.
     """
-    graph = nx.Graph()
+    graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from([source, *sinks])
     for branch in network.branches:
         weight = _CUT_WEIGHT if math.isinf(branch.ohms) else branch.ohms
         held = graph.get_edge_data(branch.a, branch.b)
         if held is None or weight < held["weight"]:
             graph.add_edge(branch.a, branch.b, weight=weight, branch=branch)
-    lengths, paths = nx.single_source_dijkstra(graph, source)
+    lengths = nx.single_source_dijkstra_path_length(graph, source)
     reached = [sink for sink in sinks if sink in lengths]
     if not reached:
         return None
-    nodes = paths[min(reached, key=lambda sink: float(lengths[sink]))]
-    steps = [graph.edges[a, b]["branch"] for a, b in zip(nodes, nodes[1:], strict=False)]
+    nodes = nx.dijkstra_path(graph, source, min(reached, key=lambda sink: float(lengths[sink])))
+    steps: list[Branch] = [graph.edges[a, b]["branch"] for a, b in pairwise(nodes)]
     return Route(
         branches=tuple(step.name for step in steps),
         cuts=tuple(step.name for step in steps if math.isinf(step.ohms)),

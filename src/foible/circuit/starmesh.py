@@ -18,6 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from heapq import heapify, heappop, heappush
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -94,25 +95,27 @@ class Shape:
         steps, final, sources, slots = self._plan
         work: list[NDArray[np.float64] | None] = [None] * slots
         for slot, rows in enumerate(sources):
-            total = siemens[rows[0]]
-            for row in rows[1:]:
-                total = total + siemens[row]
-            work[slot] = total
+            work[slot] = siemens[list(rows)].sum(axis=0) if len(rows) > 1 else siemens[rows[0]]
         for step in steps:
             arms = [_filled(work[arm]) for arm in step.arms]
             if step.mesh:
-                total = arms[0] + _TINY
-                for arm in arms[1:]:
-                    total = total + arm
-                shares = [arm / total for arm in arms[:-1]]
-                for i, j, slot, held in step.mesh:
-                    new = shares[i] * arms[j]
-                    work[slot] = new + _filled(work[slot]) if held else new
-            for arm in step.arms:
-                work[arm] = None
+                _replace(step, arms, work)
+            for spent in step.arms:
+                work[spent] = None
         for row, pair in enumerate(self.pairs):
             slot_of_pair = final.get(pair)
             out[row] = 0.0 if slot_of_pair is None else _filled(work[slot_of_pair])
+
+
+def _replace(step: _Step, arms: list[NDArray[np.float64]], work: list[NDArray[np.float64] | None]) -> None:
+    """Write the mesh that stands for a removed node."""
+    total = arms[0] + _TINY
+    for arm in arms[1:]:
+        total = total + arm
+    shares = [arm / total for arm in arms[:-1]]
+    for i, j, slot, held in step.mesh:
+        new = shares[i] * arms[j]
+        work[slot] = new + _filled(work[slot]) if held else new
 
 
 def _filled(values: NDArray[np.float64] | None) -> NDArray[np.float64]:
@@ -126,20 +129,9 @@ def _compile(
     ends: Sequence[tuple[str, str]], terminals: Sequence[str]
 ) -> tuple[tuple[_Step, ...], dict[Pair, int], tuple[tuple[int, ...], ...], int]:
     """Work out the order of elimination: always the node with the fewest neighbours left (minimum degree)."""
-    names = list(dict.fromkeys([*terminals, *(node for pair in ends for node in pair)]))
-    number = {name: i for i, name in enumerate(names)}
-    rows: dict[Pair, list[int]] = {}
-    for row, (a, b) in enumerate(ends):
-        if a != b:
-            rows.setdefault(_pair(number[a], number[b]), []).append(row)
+    rows, near = _neighbours(ends, terminals)
     slot_of = {pair: slot for slot, pair in enumerate(rows)}
-    near: list[set[int]] = [set() for _ in names]
-    for i, j in slot_of:
-        near[i].add(j)
-        near[j].add(i)
-    slots = len(slot_of)
-    inner = range(len(terminals), len(names))
-    queue = [(len(near[node]), node) for node in inner]
+    queue = [(len(near[node]), node) for node in range(len(terminals), len(near))]
     heapify(queue)
     gone: set[int] = set()
     steps = []
@@ -150,23 +142,35 @@ def _compile(
         gone.add(node)
         around = sorted(near[node])
         mesh = []
-        for p, i in enumerate(around):
+        for i in around:
             near[i].discard(node)
-            for q in range(p + 1, len(around)):
-                j = around[q]
-                held = j in near[i]
-                if not held:
-                    slot_of[i, j] = slots
-                    slots += 1
-                    near[i].add(j)
-                    near[j].add(i)
-                mesh.append((p, q, slot_of[i, j], held))
+        for (p, i), (q, j) in combinations(enumerate(around), 2):
+            held = j in near[i]
+            if not held:
+                slot_of[i, j] = len(slot_of)
+                near[i].add(j)
+                near[j].add(i)
+            mesh.append((p, q, slot_of[i, j], held))
         steps.append(_Step(tuple(slot_of[_pair(node, other)] for other in around), tuple(mesh)))
         for other in around:
             if other >= len(terminals):
                 heappush(queue, (len(near[other]), other))
     final = {(i, j): slot_of[i, j] for i in range(len(terminals)) for j in near[i] if i < j}
-    return tuple(steps), final, tuple(tuple(r) for r in rows.values()), slots
+    return tuple(steps), final, tuple(tuple(r) for r in rows.values()), len(slot_of)
+
+
+def _neighbours(ends: Sequence[tuple[str, str]], terminals: Sequence[str]) -> tuple[dict[Pair, list[int]], list[set[int]]]:
+    """Return the rows of conductances between each pair of nodes, and each node's neighbours. Terminals come first."""
+    number = {name: i for i, name in enumerate(dict.fromkeys([*terminals, *(node for pair in ends for node in pair)]))}
+    rows: dict[Pair, list[int]] = {}
+    for row, (a, b) in enumerate(ends):
+        if a != b:
+            rows.setdefault(_pair(number[a], number[b]), []).append(row)
+    near: list[set[int]] = [set() for _ in number]
+    for i, j in rows:
+        near[i].add(j)
+        near[j].add(i)
+    return rows, near
 
 
 def _pair(i: int, j: int) -> Pair:

@@ -53,10 +53,11 @@ class Dictionary:
     def lamps(self, arrangement: Arrangement) -> NDArray[np.float64]:
         """Return the probability of each lamp, shape (columns, sides, lamps)."""
         if arrangement not in self._known:
-            self._known[arrangement] = self._solve(arrangement)
+            self._known[arrangement] = self.solve(arrangement)
         return self._known[arrangement]
 
-    def _solve(self, arrangement: Arrangement) -> NDArray[np.float64]:
+    def solve(self, arrangement: Arrangement) -> NDArray[np.float64]:
+        """Work `lamps` out anew."""
         made = arranged(self._setup, arrangement)
         sound = self._setup.network
         ohms = np.array([np.inf if b.name in made.opened else b.ohms for b in sound.branches])

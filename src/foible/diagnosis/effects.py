@@ -37,9 +37,7 @@ def edits(setup: Setup, failure: Failure, ohms: float) -> Edits:
 def failed_network(network: Network, failure_edits: Edits) -> Network:
     """Return `network`, in whatever arrangement, with a failure in it. Joints bear the names of `joint_name`."""
     raised, held = dict(failure_edits.raised), dict(failure_edits.held)
-    branches = [
-        Branch(b.name, b.a, b.b, held.get(b.name, b.ohms + raised.get(b.name, 0.0))) for b in network.branches
-    ]
+    branches = [Branch(b.name, b.a, b.b, held.get(b.name, b.ohms + raised.get(b.name, 0.0))) for b in network.branches]
     joints = [Branch(joint_name(*pair), *pair, ohms) for pair, ohms in failure_edits.joined if not math.isinf(ohms)]
     return Network((*branches, *joints))
 

@@ -56,26 +56,29 @@ class Explanation:
 
 
 def explain(
-    setup: Setup, profile: Profile, arrangement: Arrangement, side: str, failure: Failure | None, ohms: float = math.nan
-) -> Explanation:
-    """Return why the lamps of `side` do what they do in `arrangement`, with `failure` at severity `ohms` [Ω] or with sound kit."""
+    setup: Setup, profile: Profile, arrangement: Arrangement, *, failure: Failure | None = None, ohms: float = math.nan
+) -> dict[str, Explanation]:
+    """Return by side why its lamps do what they do, with `failure` at severity `ohms` [Ω], else with sound kit."""
     made = edits(setup, failure, ohms) if failure else Edits((), (), ())
     network = failed_network(arranged(setup, arrangement).network(setup.network), made)
     shape = Shape.of(network, TERMINALS)
     mesh = shape.conductances(conductances_of(network))
-    chances = foil_lamps(profile, shape, mesh)[0, SIDES.index(side)]
-    lamps = {lamp: float(chances[lamp]) for lamp in Lamp}
-    ports = foil_ports(side)
-    readings = port_resistances(shape, mesh, ports.values())[:, 0]
-    ways = {name: route(network, port.source, port.sinks) for name, port in ports.items()}
-    circuits = {
-        name: _circuit(network, name, float(value), ways[name])
-        for name, value in zip(ports, readings, strict=True)
-    }
-    names = {joint_name(*pair): _joint_words(failure) for pair, _ in made.joined}
-    text = _words(profile, side, circuits, lamps, _Namer(setup, arrangement, failure, names))
-    wanted = [circuits[name] for name in ("loop", "target", "leak")]
-    return Explanation(side, {lamp.name.lower(): chance for lamp, chance in lamps.items()}, tuple(wanted), text)
+    lamps = foil_lamps(profile, shape, mesh)[0]
+    joints = {joint_name(*pair): _joint_words(failure) for pair, _ in made.joined}
+    namer = _Namer(setup, arrangement, failure, joints)
+    explanations = {}
+    for number, side in enumerate(SIDES):
+        ports = foil_ports(side)
+        readings = port_resistances(shape, mesh, ports.values())[:, 0]
+        circuits = {
+            name: _circuit(network, name, float(value), route(network, port.source, port.sinks))
+            for (name, port), value in zip(ports.items(), readings, strict=True)
+        }
+        chances = {lamp: float(lamps[number, lamp]) for lamp in Lamp}
+        text = _words(profile, side, circuits, chances, namer)
+        wanted = tuple(circuits[name] for name in ("loop", "target", "leak"))
+        explanations[side] = Explanation(side, {lamp.name.lower(): p for lamp, p in chances.items()}, wanted, text)
+    return explanations
 
 
 def _circuit(network: Network, name: str, ohms: float, way: Route | None) -> Circuit:
@@ -142,9 +145,7 @@ class _Namer:
         return ""
 
 
-def _words(
-    profile: Profile, side: str, circuits: Mapping[str, Circuit], lamps: Mapping[Lamp, float], namer: _Namer
-) -> str:
+def _words(profile: Profile, side: str, circuits: Mapping[str, Circuit], lamps: Mapping[Lamp, float], namer: _Namer) -> str:
     loop, target, leak = circuits["loop"], circuits["target"], circuits["leak"]
     sentences = []
     rival_leaks = profile.anti_blocking and loop.ohms < circuits["own loop"].ohms and lamps[Lamp.COLOURED] > SURE
@@ -154,7 +155,10 @@ def _words(
             f"earth; without it the loop of lines B and C on the {side} is open."
         )
     elif lamps[Lamp.WHITE] + lamps[Lamp.COLOURED] < 1 - SURE:
-        sentences.append(f"The loop of lines B and C on the {side} stays closed: {_measured(loop, namer)}. So neither white nor coloured lights.")
+        sentences.append(
+            f"The loop of lines B and C on the {side} stays closed: {_measured(loop, namer)}. "
+            "So neither white nor coloured lights."
+        )
     elif loop.cuts:
         sentences.append(f"The loop of lines B and C on the {side} is cut at {namer.cuts(loop.cuts)}.")
     else:

@@ -1,5 +1,7 @@
-"""Everything that may be the matter, as arrays: no failure, every single failure at every severity, steady or coming and
-going, and something that this model does not know."""
+"""Everything that may be the matter, as arrays.
+
+No failure, every single failure at every severity, steady or coming and going, and something that this model does not know.
+"""
 
 from __future__ import annotations
 
@@ -23,6 +25,7 @@ PRIOR_SOUND = 0.03
 """Chance that nothing is wrong with kit that somebody complains of; judgement, no source."""
 PRIOR_UNKNOWN = 0.02
 """Chance of something that this model does not know; judgement, no source."""
+
 
 class Activity(IntEnum):
     """How a failure behaves over time."""
@@ -76,7 +79,11 @@ class Hypotheses:
     @cached_property
     def part_items(self) -> tuple[str, ...]:
         """The item of each run of `part_starts`."""
-        return (SOUND, UNKNOWN, *(self.failures[int(self.failure[start])].item for start in self.part_starts[2:]))
+        return (
+            SOUND,
+            UNKNOWN,
+            *(self.failures[int(self.failure[start])].item for start in self.part_starts[2:]),
+        )
 
     @cached_property
     def runs(self) -> dict[str, slice]:
@@ -105,9 +112,7 @@ def _activities(intermittent: float) -> list[tuple[Activity, float]]:
 def all_hypotheses(setup: Setup, known_good: Sequence[str] = ()) -> Hypotheses:
     """Return the hypotheses about `setup`; items in `known_good` are not suspected."""
     order = {part: i for i, part in enumerate(setup.parts)}
-    failures = tuple(
-        sorted((f for f in setup.failures.values() if f.item not in known_good), key=lambda f: order[f.part])
-    )
+    failures = tuple(sorted((f for f in setup.failures.values() if f.item not in known_good), key=lambda f: order[f.part]))
     columns: list[tuple[Failure, float]] = []
     rows: list[tuple[int, int, float, Activity, float]] = []
     for number, failure in enumerate(failures):

@@ -14,7 +14,7 @@ import numpy as np
 from foible.apparatus import Lamp
 from foible.diagnosis.hypotheses import Activity
 from foible.kit import SIDES, WHOLE_SIDE
-from foible.trials import LIT_BEFORE, Group, looks_of
+from foible.trials import LIT_BEFORE, STATE, Group, looks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     States = dict[tuple[str, Group], tuple[NDArray[np.float64], NDArray[np.float64]]]
     Regimes = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
-__all__ = ["Witness", "coarse_outcomes"]
+__all__ = ["UNKNOWN_AT", "Witness", "coarse_outcomes"]
 
 IDLE = {Activity.STEADY: 1.0, Activity.OFTEN: 0.8, Activity.SELDOM: 0.15}
 """Chance that a failure shows in a trial that does nothing to provoke it; judgement, no source."""
@@ -74,7 +74,8 @@ class Witness:
         shown = self._states(trial)
         sums = [np.ones(len(self._hypotheses)) for _ in range(3)]
         blind = 1.0
-        for (side, group), allowed in looks.items():
+        for (side, group), reported in looks.items():
+            allowed = reported if self._before_counts(trial, side) else _plainly(reported)
             blind *= _share_of_outcomes(group, allowed)
             there, absent = shown[side, group]
             for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
@@ -84,11 +85,11 @@ class Witness:
         chance = chance**trial.times
         return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
 
-    def outcomes(self, trial: Trial, side: str, chosen: NDArray[np.intp]) -> NDArray[np.float64]:
+    def outcomes(self, trial: Trial, side: str, chosen: NDArray[np.intp], prior: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the probability of every outcome that one side's lamps can show, shape (outcomes, len(chosen)).
 
         An outcome is one of `coarse_outcomes` for the hit lamps and one for the yellow lamp; `chosen` are the positions of the
-        hypotheses to work it out for.
+        hypotheses to work it out for, `prior` the prior probability that each of them stands for, shape (len(chosen),).
         """
         regimes = [regime[chosen] for regime in self.regimes(trial)]
         shown = self._states(trial)
@@ -102,15 +103,12 @@ class Witness:
             np.zeros((len(coarse_outcomes(Group.HIT)), len(coarse_outcomes(Group.YELLOW)), len(chosen))),
         )
         table = rows.reshape(-1, len(chosen))
-        known = self._hypotheses.prior[chosen] * (chosen != UNKNOWN_AT)
+        known = prior * (chosen != UNKNOWN_AT)
         table[:, chosen == UNKNOWN_AT] = (table @ known / known.sum())[:, None]
         return np.asarray((1 - MISREAD) * table + MISREAD / len(table))
 
     def _states(self, trial: Trial) -> States:
-        """Return for each group the probability of its states, with the failure there, shape (states, N), and absent, (states, 1).
-
-        A press whose lamp was lit before tells nothing: unless the arrangement itself, with sound kit, lights it before.
-        """
+        """Return the probability of the states of each group: with the failure there, (states, N), and absent, (states, 1)."""
         lamps = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press())
         columns = self._hypotheses.column
@@ -118,13 +116,22 @@ class Witness:
         for number, side in enumerate(SIDES):
             white, coloured, yellow = (lamps[:, number, lamp] for lamp in (Lamp.WHITE, Lamp.COLOURED, Lamp.YELLOW))
             lit = before[:, number, [Lamp.WHITE, Lamp.COLOURED]].sum(axis=1)
-            expected = side != trial.arrangement.press or lit[0] > 0.5  # noqa: PLR2004 — more likely than not
-            already = np.zeros_like(lit) if expected else lit
+            already = lit if self._before_counts(trial, side) else np.zeros_like(lit)
             hit = np.stack([*((1 - already) * p for p in (1 - white - coloured, white, coloured)), already])
             glow = np.stack([1 - yellow, yellow])
             states[side, Group.HIT] = (hit[:, columns], hit[:, :1])
             states[side, Group.YELLOW] = (glow[:, columns], glow[:, :1])
         return states
+
+    def _before_counts(self, trial: Trial, side: str) -> bool:
+        """Return whether it matters that a hit lamp was lit before the press.
+
+        It does for the side that presses, unless the arrangement lights it with sound kit as well, as an unplugged weapon does.
+        """
+        if side != trial.arrangement.press:
+            return False
+        sound = self._dictionary.lamps(trial.arrangement.before_press())[0, SIDES.index(side)]
+        return bool(sound[Lamp.WHITE] + sound[Lamp.COLOURED] < 0.5)  # noqa: PLR2004 — less likely than not
 
     # --- whether a failure is there --------------------------------------------------------------------------------
 
@@ -184,6 +191,13 @@ class Witness:
         return own + (1 - sum(signs.values())) * background
 
 
+def _plainly(reported: frozenset[Look]) -> frozenset[Look]:
+    """Return looks with “white all along” read as white, where no press could have changed it."""
+    white = STATE[Lamp.WHITE]
+    first, second = ([white if look[i] == LIT_BEFORE else look[i] for look in reported] for i in (0, 1))
+    return frozenset((min(a, b), max(a, b)) for a, b in zip(first, second, strict=True))
+
+
 def coarse_outcomes(group: Group) -> tuple[str, ...]:
     """Return what a group is reported to do in one trial: each state steadily, or changing."""
     return (*group.states, "changing")
@@ -198,9 +212,7 @@ def _mixed(weights: Iterable[NDArray[np.float64]], values: Iterable[NDArray[np.f
     return np.asarray(np.sum(terms, axis=0))
 
 
-def _agreement(
-    allowed: Iterable[Look], first: NDArray[np.float64], second: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _agreement(allowed: Iterable[Look], first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the chance that two looks with state probabilities `first` and `second` give one of the allowed pairs."""
     total = np.zeros(first.shape[1])
     for a, b in allowed:

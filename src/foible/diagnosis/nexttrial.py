@@ -56,8 +56,9 @@ class Adviser:
         arrangements = {a: None for idea in self.ideas for a in (idea.trial.arrangement, idea.trial.arrangement.before_press())}
         chosen, self._alike = _alike(hypotheses, [dictionary.lamps(a) for a in arrangements])
         self._starts = np.searchsorted(chosen, hypotheses.part_starts)
+        prior = np.bincount(self._alike, weights=hypotheses.prior).astype(np.float64)
         self._outcomes: NDArray[np.float32] = np.stack(
-            [[witness.outcomes(idea.trial, side, chosen) for side in SIDES] for idea in self.ideas]
+            [[witness.outcomes(idea.trial, side, chosen, prior) for side in SIDES] for idea in self.ideas]
         ).astype(np.float32)
         """Shape (ideas, sides, outcomes, kinds of hypotheses)."""
 
@@ -83,9 +84,7 @@ class Adviser:
         return np.asarray(np.maximum(information, 0.0).max(axis=-1))
 
 
-def _alike(
-    hypotheses: Hypotheses, lamps: Sequence[NDArray[np.float64]]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _alike(hypotheses: Hypotheses, lamps: Sequence[NDArray[np.float64]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Find hypotheses about one part that no trial at hand tells apart: same lamps everywhere, same activity.
 
     Returns the positions of one hypothesis of each kind, rising, and the kind of every hypothesis, shape (N,).

@@ -52,7 +52,7 @@ class Belief:
     def best_of(self, part: str) -> int:
         """Return the position of the most probable hypothesis about a part."""
         run = self.run_of(part)
-        return run.start + int(np.argmax(self.probability[run]))
+        return int(run.start) + int(np.argmax(self.probability[run]))
 
 
 def believe(hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]]) -> Belief:

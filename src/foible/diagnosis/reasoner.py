@@ -10,12 +10,14 @@ import numpy as np
 
 from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
-from foible.diagnosis.likelihood import Witness
+from foible.diagnosis.likelihood import UNKNOWN_AT, Witness
 from foible.diagnosis.nexttrial import Adviser
 from foible.diagnosis.posterior import Belief, Share, believe
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     from foible.apparatus import Profile
     from foible.diagnosis.nexttrial import Advice
@@ -68,28 +70,37 @@ class Finding:
 class Reasoner:
     """Reasons about one set-up. What it works out once is kept, so that further trials cost little."""
 
-    def __init__(
-        self, setup: Setup, profile: Profile, *, known_good: Sequence[str] = (), ideas: Sequence[Idea] = ()
-    ) -> None:
+    def __init__(self, setup: Setup, profile: Profile, *, known_good: Sequence[str] = (), ideas: Sequence[Idea] = ()) -> None:
         self.setup = setup
         self.profile = profile
         self.hypotheses = all_hypotheses(setup, known_good)
-        self._dictionary = Dictionary(setup, profile, self.hypotheses)
-        self._witness = Witness(setup, self.hypotheses, self._dictionary)
+        self.dictionary = Dictionary(setup, profile, self.hypotheses)
+        self._witness = Witness(setup, self.hypotheses, self.dictionary)
         self._ideas = tuple(ideas)
 
     @cached_property
     def _adviser(self) -> Adviser:
-        return Adviser(self._witness, self._dictionary, self.hypotheses, self._ideas)
+        return Adviser(self._witness, self.dictionary, self.hypotheses, self._ideas)
 
     def find(self, trials: Sequence[Trial]) -> Finding:
         """Return what `trials` amount to."""
-        belief = believe(self.hypotheses, [self._witness.likelihood(trial) for trial in trials])
+        belief = believe(self.hypotheses, self._likelihoods(trials))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         suspects = [self._suspect(belief, share) for share in shares if share.name not in (SOUND, UNKNOWN)]
         items = [share for share in belief.by_item() if share.name not in (SOUND, UNKNOWN)]
         return Finding(belief, tuple(suspects), tuple(items), known[SOUND], known[UNKNOWN])
+
+    def _likelihoods(self, trials: Sequence[Trial]) -> list[NDArray[np.float64]]:
+        """Return the likelihood of every trial, shape (N,) each.
+
+        What the model does not know may do anything in a trial, but the same when the same trial is made again.
+        """
+        likelihoods = [self._witness.likelihood(trial) for trial in trials]
+        for i, trial in enumerate(trials):
+            if trial in trials[:i]:
+                likelihoods[i][UNKNOWN_AT] = 1.0
+        return likelihoods
 
     def advise(self, finding: Finding, *, without: Sequence[str] = (), tools: Sequence[str] = ("spare",)) -> list[Advice]:
         """Return the trials worth making next, the most telling per second first.

@@ -6,15 +6,15 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from foible.circuit import Branch, Network
-from foible.errors import ProblemsError
+from foible.errors import ProblemsError, UnknownNameError
 from foible.kit.expand import expanded
 from foible.kit.folders import KitFolders, Read
 from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book
 from foible.kit.schema import (
     ConnectionTable,
-    FailureTable,
     FailuresFile,
+    FailureTable,
     ItemFile,
     PartTable,
     SetupFile,
@@ -38,16 +38,17 @@ PLUG_OHMS = 0.01
 FailureAt = tuple[FailureTable, "Read[ItemFile] | Read[SocketFile] | Read[FailuresFile]", tuple[str | int, ...]]
 
 
-def load_setup(
-    weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = None, overlays: Sequence[Path] = ()
-) -> Setup:
-    """Return the set-up of `weapon`.
+def load_setup(weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = None, overlays: Sequence[Path] = ()) -> Setup:
+    """Return the set-up of `weapon`; UnknownNameError where there is none, or no such slot or model.
 
     `fitted` names other models for slots by side, such as ``{"left": {"socket": "bayonet"}}``; `overlays` are folders with
     further kit files. Raises ProblemsError with all problems of the files.
     """
     folders = KitFolders(overlays)
-    return _Assembly(folders, folders.read(SetupFile, "setups", weapon).data, fitted or {}).setup()
+    for side in fitted or {}:
+        if side not in SIDES:
+            raise UnknownNameError(what="side", name=side, known=SIDES)
+    return _Assembly(folders, folders.read(SetupFile, "setups", weapon), fitted or {}).setup()
 
 
 @dataclass
@@ -55,7 +56,7 @@ class _Assembly:
     """The state of putting one set-up together."""
 
     folders: KitFolders
-    file: SetupFile
+    origin: Read[SetupFile]
     fitted: Mapping[str, Mapping[str, str]]
     problems: list[Problem] = field(default_factory=list)
     items: dict[str, Item] = field(default_factory=dict)
@@ -69,8 +70,13 @@ class _Assembly:
     cloth: set[str] = field(default_factory=set)
     moving: list[tuple[str, Item, PartTable, Read[Any], tuple[str | int, ...]]] = field(default_factory=list)
     """Movements to be read once all handles are known."""
+    slots: set[str] = field(default_factory=set)
     waiting: list[tuple[Item, PartTable, FailureAt]] = field(default_factory=list)
     """Failures to be read once all parts and nodes are known."""
+
+    @property
+    def file(self) -> SetupFile:
+        return self.origin.data
 
     def setup(self) -> Setup:
         self.ladders = self.folders.read(SeveritiesFile, "", "severities").data.ladder
@@ -81,6 +87,7 @@ class _Assembly:
         for side in SIDES:
             for kind, name in self.file.each_side.items():
                 self._item(kind, side, name)
+        self._slots()
         connections = self._connections()
         self._unclaimed_extras()
         for moved in self.moving:
@@ -124,6 +131,7 @@ class _Assembly:
         for slot in read.data.fitted:
             model = self.fitted.get(side or "", {}).get(slot.slot, slot.model)
             filling = self.folders.read(SocketFile, f"{slot.slot}s", model)
+            self.slots.add(slot.slot)
             half = "plug_part" if slot.half == "plug" else "part"
             tables += [(part, filling, (half, i)) for i, part in enumerate(getattr(filling.data, half))]
         for handle, verbs in read.data.handles.items():
@@ -131,15 +139,26 @@ class _Assembly:
         for table, origin, where in tables:
             for part in expanded(table):
                 self._part(item, part, origin, where)
-        self._places(item, read.data)
+        self._places(item, read)
         if read.data.point and side:
             point = read.data.point
-            switch = f"{item_id} {point.switch}"
-            face = _node(item_id, point.face)
-            self.points[side] = Point(switch, face, _node(item_id, point.collar))
+            face, collar = _node(item_id, point.face), _node(item_id, point.collar)
+            self._known(read, ("point", "face"), face, point.face)
+            self._known(read, ("point", "collar"), collar, point.collar)
+            switch = self._branch(item, point.switch, read, ("point", "switch"))
+            self.points[side] = Point(switch, face, collar)
 
-    def _places(self, item: Item, data: ItemFile) -> None:
+    def _slots(self) -> None:
+        """Refuse what is to be fitted where nothing has such a slot."""
+        for wanted in self.fitted.values():
+            for slot in wanted:
+                if slot not in self.slots:
+                    raise UnknownNameError(what="slot", name=slot, known=self.slots)
+
+    def _places(self, item: Item, read: Read[ItemFile]) -> None:
+        data = read.data
         for place, node in data.places.items():
+            self._known(read, ("places", place), _node(item.id, node), node)
             self.places[f"{item.id} {place}"] = _node(item.id, node)
             if data.item.cloth:
                 self.cloth.add(f"{item.id} {place}")
@@ -158,7 +177,12 @@ class _Assembly:
     ) -> None:
         part_id = f"{item.id} {table.name}"
         if part_id in self.parts:
-            self._complain(origin, (*where, "name"), f"the part “{table.name}” stands twice", "give each part its own name")
+            self._complain(
+                origin,
+                (*where, "name"),
+                f"the part “{table.name}” stands twice",
+                "give each part its own name",
+            )
         if table.source not in self.citations:
             self._unknown_source(origin, where, table.source)
         self.moving.append((part_id, item, table, origin, where))
@@ -184,19 +208,18 @@ class _Assembly:
                 if added.part == f"{item.kind} {table.name}":
                     self.waiting.append((item, table, (added, extra, ("failure", number))))
 
-    def _movements(
-        self, part_id: str, item: Item, table: PartTable, origin: Read[Any], where: tuple[str | int, ...]
-    ) -> None:
+    def _movements(self, part_id: str, item: Item, table: PartTable, origin: Read[Any], where: tuple[str | int, ...]) -> None:
         """Resolve what moves a part: handles of its own item, or “verb item handle” of another of the same side."""
         tables = (table.moved_by, table.held_by)
         resolved: list[dict[str, float]] = [{}, {}]
         for names, movements in zip(tables, resolved, strict=True):
             for name, chance in names.items():
+                key = "moved_by" if names is table.moved_by else "held_by"
                 movement = self._movement(item, name)
                 if movement is None:
                     own = sorted(_own(item.id, each) for each, owner in self.movements.items() if owner == item.id)
                     remedy = f"use one of {', '.join(own) or 'none'}, “verb item handle” of another item, or “{WHOLE_SIDE}”"
-                    self._complain(origin, where, f"“{name}” is no movement", remedy)
+                    self._complain(origin, (*where, key), f"“{name}” is no movement", remedy)
                 else:
                     movements[movement] = chance
         self.parts[part_id] = replace(self.parts[part_id], moved_by=resolved[0], held_by=resolved[1])
@@ -219,19 +242,24 @@ class _Assembly:
     # --- connections ----------------------------------------------------------------------------------------------
 
     def _connections(self) -> dict[str, Connection]:
-        made = {}
-        for table in self.file.connection:
+        made: dict[str, Connection] = {}
+        for number, table in enumerate(self.file.connection):
             for side in (None,) if table.shared else SIDES:
-                connection = self._connection(table, side)
+                connection = self._connection(table, side, ("connection", number))
+                if connection.id in made:
+                    seen = f"the connection “{table.name}” stands twice"
+                    self._complain(self.origin, ("connection", number, "name"), seen, "give each connection its own name")
                 made[connection.id] = connection
         return made
 
-    def _connection(self, table: ConnectionTable, side: str | None) -> Connection:
+    def _connection(self, table: ConnectionTable, side: str | None, where: tuple[str | int, ...]) -> Connection:
         name = f"{side} {table.name}" if side else table.name
         pins, bridge = {}, {}
         for line, pair in table.pins.items():
             branch = f"{name} {line}"
             nodes = [self._far_node(end.replace("{side}", side or ""), side) for end in pair]
+            for node, end in zip(nodes, pair, strict=True):
+                self._known(self.origin, (*where, "pins"), node, end)
             self.branches[branch] = Branch(branch, nodes[0], nodes[1], PLUG_OHMS)
             pins[line] = branch
             for end, node in zip(pair, nodes, strict=True):
@@ -259,9 +287,7 @@ class _Assembly:
         exchange = tuple(self._branch(item, name, origin, (*where, "exchange")) for name in table.exchange or ())
         raises = tuple(self._branch(item, name, origin, (*where, "raise")) for name in table.raise_)
         sets = {self._branch(item, name, origin, (*where, "set")): ohms for name, ohms in table.set.items()}
-        joins = tuple(
-            (self._joined(item, a, origin, where), self._joined(item, b, origin, where)) for a, b in table.join
-        )
+        joins = tuple((self._joined(item, a, origin, where), self._joined(item, b, origin, where)) for a, b in table.join)
         failure_id = f"{part_id}: {table.mode}"
         if failure_id in self.failures:
             self._complain(origin, (*where, "mode"), f"“{table.mode}” stands twice", "give each mode its own name")
@@ -285,15 +311,24 @@ class _Assembly:
     def _branch(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:
         part_id = f"{item.id} {name}"
         if part_id not in self.branches:
-            self._complain(origin, where, f"no part “{name}” of this item conducts", "name a part that has from, to and ohms")
+            self._complain(
+                origin,
+                where,
+                f"no part “{name}” of this item conducts",
+                "name a part that has from, to and ohms",
+            )
         return part_id
 
     def _joined(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:
         node = self._far_node(name, item.side) if " " in name else _node(item.id, name)
+        self._known(origin, (*where, "join"), node, name)
+        return node
+
+    def _known(self, origin: Read[Any], where: tuple[str | int, ...], node: str, name: str) -> None:
+        """Complain where no part begins or ends at `node`."""
         if node not in self.nodes:
             remedy = "name a node that a part of this item begins or ends at, or “item node”"
-            self._complain(origin, (*where, "join"), f"there is no node “{name}”", remedy)
-        return node
+            self._complain(origin, where, f"there is no node “{name}”", remedy)
 
     def _unknown_source(self, origin: Read[Any], where: tuple[str | int, ...], source: str) -> None:
         seen = f"the source “{source}” is not in the list"
@@ -314,4 +349,3 @@ def _own(item: str, movement: str) -> str:
 
 def _steps(ladder: LadderTable) -> tuple[tuple[float, float], ...]:
     return tuple(zip(ladder.ohms, ladder.share, strict=True))
-

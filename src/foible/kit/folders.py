@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from pydantic import BaseModel
 
-from foible.errors import Problem, ProblemsError
+from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit.tomlfile import line_of, read_model, read_table, toml_lines
 
 if TYPE_CHECKING:
@@ -33,6 +33,10 @@ class Read(Generic[Model]):
         return Problem(str(self.path), line_of(toml_lines(text), where), seen, remedy)
 
 
+_KINDS = {"setups": "weapon", "items": "item file"}
+"""What the names of a group are called in a message."""
+
+
 class KitFolders:
     """Foible's own kit folder and any number laid over it; of two files with one name the later folder's counts."""
 
@@ -44,14 +48,11 @@ class KitFolders:
         self.folders = (Path(str(files("foible.kit") / "data")), *overlays)
 
     def read(self, model: type[Model], group: str, name: str) -> Read[Model]:
-        """Return `group/name.toml`, or `name.toml` where `group` is empty."""
-        for folder in reversed(self.folders):
-            path = folder / group / f"{name}.toml"
-            if path.is_file():
-                return Read(path, read_model(model, path))
-        here = self.folders[-1] / group / f"{name}.toml"
-        known = ", ".join(self.names(group)) or "none"
-        raise ProblemsError([Problem(str(here), None, "there is no such file", f"the kit has {known}")])
+        """Return `group/name.toml`, or `name.toml` where `group` is empty. Raises UnknownNameError where there is none."""
+        if name not in self.names(group):
+            raise UnknownNameError(what=_KINDS.get(group, group.removesuffix("s") or "file"), name=name, known=self.names(group))
+        path = next(path for folder in reversed(self.folders) if (path := folder / group / f"{name}.toml").is_file())
+        return Read(path, read_model(model, path))
 
     def names(self, group: str) -> list[str]:
         """Return the names of the files of a group."""
@@ -60,7 +61,5 @@ class KitFolders:
     def every(self, model: type[Model], group: str) -> list[Read[Model]]:
         """Return all files of a group, folder by folder."""
         return [
-            Read(path, read_model(model, path))
-            for folder in self.folders
-            for path in sorted((folder / group).glob("*.toml"))
+            Read(path, read_model(model, path)) for folder in self.folders for path in sorted((folder / group).glob("*.toml"))
         ]

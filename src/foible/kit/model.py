@@ -22,8 +22,8 @@ class Item:
     """Such as “left cord” or “piste”."""
     kind: str
     side: str | None
-    exchange_s: float
-    """Seconds to exchange it at the piste."""
+    exchange_s: float | None
+    """Seconds to exchange it at the piste; None where it cannot be."""
 
 
 @dataclass(frozen=True, slots=True)

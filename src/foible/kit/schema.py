@@ -10,8 +10,8 @@ from pydantic import BeforeValidator, Field, model_validator
 from foible.kit.tomlfile import Strict
 
 __all__ = [
-    "ConnectionTable",
     "AddedFailureTable",
+    "ConnectionTable",
     "FailureTable",
     "FailuresFile",
     "ItemFile",
@@ -24,8 +24,10 @@ __all__ = [
 ]
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Ohms = Annotated[float, Field(gt=0), BeforeValidator(lambda value: math.inf if value == "open" else value)]
+Ohms = Annotated[float, Field(gt=0, allow_inf_nan=True), BeforeValidator(lambda value: math.inf if value == "open" else value)]
 NodePair = tuple[str, str]
+FarNode = Annotated[str, Field(pattern=r"^\S.* \S+$")]
+"""Item and node: “cord weapon_b”, “floor cable reel_a”."""
 
 
 class FailureTable(Strict):
@@ -36,7 +38,7 @@ class FailureTable(Strict):
     """Parts whose branch gets the severity in series [Ω]."""
     join: tuple[NodePair, ...] = ()
     """Nodes that get joined by the severity [Ω]."""
-    set: dict[str, Ohms] = {}
+    set: dict[str, Ohms] = Field(default_factory=dict)
     """Parts whose branch stays at a resistance [Ω] whatever is done to it."""
     exchange: NodePair | None = None
     """Two parts whose far ends are exchanged."""
@@ -47,7 +49,7 @@ class FailureTable(Strict):
     """Share of these failures that come and go."""
     only: Literal["steady", "intermittent"] | None = None
     source: str
-    signs: dict[str, Share] = {}
+    signs: dict[str, Share] = Field(default_factory=dict)
     """What an examination shows, with its probability."""
 
     @model_validator(mode="after")
@@ -75,9 +77,9 @@ class PartTable(Strict):
     """95 % of good parts lie between ohms / spread and ohms × spread."""
     insulates: NodePair | None = None
     source: str
-    moved_by: dict[str, Share] = {}
+    moved_by: dict[str, Share] = Field(default_factory=dict)
     """Chance that an intermittent failure here shows while the handle is worked."""
-    held_by: dict[str, Share] = {}
+    held_by: dict[str, Share] = Field(default_factory=dict)
     """Chance that a failure here is gone while the handle is held."""
     failure: tuple[FailureTable, ...] = ()
 
@@ -98,8 +100,8 @@ class ItemTable(Strict):
 
     kind: str
     name: str
-    exchange_s: float = Field(gt=0)
-    """Seconds to exchange the item at the piste."""
+    exchange_s: Annotated[float, Field(gt=0)] | None = None
+    """Seconds to exchange the item at the piste; left out, it cannot be exchanged."""
     cloth: bool = False
     """Soft: its places close around a pressed point."""
 
@@ -127,8 +129,8 @@ class ItemFile(Strict):
     item: ItemTable
     fitted: tuple[FittedTable, ...] = ()
     point: PointTable | None = None
-    places: dict[str, str] = {}
-    handles: dict[str, tuple[str, ...]] = {}
+    places: dict[str, str] = Field(default_factory=dict)
+    handles: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     part: tuple[PartTable, ...]
 
 
@@ -170,7 +172,7 @@ class ConnectionTable(Strict):
     """A plug or clip: pins by line, each joining two nodes."""
 
     name: str
-    pins: dict[str, NodePair]
+    pins: dict[str, tuple[FarNode, FarNode]]
     bridge: str | None = None
     """The item whose pins are bridged; left out, pins of this connection cannot be bridged."""
     shared: bool = False

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 import tomllib
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from foible.errors import Problem, ProblemsError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["Strict", "line_of", "read_model", "read_table", "toml_lines"]
+__all__ = ["Strict", "Words", "line_of", "read_model", "read_table", "toml_lines"]
 
 Model = TypeVar("Model", bound=BaseModel)
 Path_ = tuple[str | int, ...]
@@ -23,14 +24,19 @@ LARGEST_FILE = 1_000_000
 
 _HEADER = re.compile(r"^\s*(\[\[|\[)\s*(.+?)\s*(\]\]|\])\s*(#.*)?$")
 _KEY = re.compile(r"""^\s*((?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+))*)\s*=""")
-_STRING = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'')
+_OUTSIDE = re.compile(r""" \"{3} | '{3} | "(?:[^"\\]|\\.)*" | '[^']*' | \# | [\[\]{}] """, re.VERBOSE)
+_INSIDE = {'"""': re.compile(r'\\.|("{3,5})'), "'''": re.compile(r"('{3,5})")}
 _DOTTED = re.compile(r"""\s*("[^"]*"|'[^']*'|[A-Za-z0-9_-]+)\s*(?:\.|$)""")
 
 
 class Strict(BaseModel):
     """A table of a file: unknown keys are refused, values do not change once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False)
+
+
+Words = Annotated[tuple[str, ...], BeforeValidator(lambda given: (given,) if isinstance(given, str) else given)]
+"""A list of strings; a single string stands for a list of one."""
 
 
 def read_table(path: Path) -> tuple[dict[str, Any], str]:
@@ -45,14 +51,17 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
         seen = "this is not a text file" if b"\0" in raw else f"{len(raw):,} bytes are too many for a file of this kind"
         raise ProblemsError([Problem(name, None, seen, "give a TOML file; docs/case-file.md shows one")])
     try:
-        text = raw.decode("utf-8")
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise ProblemsError([Problem(name, line, "this is not UTF-8 text", "save the file as UTF-8 text")]) from error
     text = text.replace("\r\n", "\n")
     try:
         return tomllib.loads(text), text
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError as error:
+        seen = "the brackets are nested too deep"
+        raise ProblemsError([Problem(name, None, seen, "close the brackets of the line")]) from error
+    except ValueError as error:  # what TOMLDecodeError is one of; a number of thousands of digits is another
         found = re.search(r"line (\d+)", str(error))
         line = int(found[1]) if found else text.count("\n") + 1
         seen = f"this is not TOML: {error}"
@@ -67,7 +76,12 @@ def read_model(model: type[Model], path: Path) -> Model:
     except ValidationError as error:
         lines = toml_lines(text)
         raise ProblemsError(
-            Problem(str(path), line_of(lines, entry["loc"]), _seen(entry["loc"], entry["msg"]), _remedy(model, entry["type"]))
+            Problem(
+                str(path),
+                line_of(lines, entry["loc"]),
+                _seen(entry["loc"], entry["msg"]),
+                _remedy(model, entry["loc"], entry["type"]),
+            )
             for entry in error.errors(include_url=False)
         ) from error
 
@@ -77,18 +91,32 @@ def _seen(where: Path_, message: str) -> str:
     return f"{' '.join(keys) or 'the file'}: {message[:1].lower()}{message[1:]}"
 
 
-def _remedy(model: type[BaseModel], kind: str) -> str:
+def _remedy(model: type[BaseModel], where: Path_, kind: str) -> str:
     match kind:
         case "extra_forbidden":
-            return f"take the key out or mend its spelling; the file may hold {', '.join(_keys(model))}"
+            fields = _model_at(model, where[:-1]).model_fields
+            keys = ", ".join(field.alias or name for name, field in fields.items())
+            return f"take the key out or mend its spelling; here may stand {keys}"
         case "missing":
             return "add the key"
         case _:
             return "mend the value"
 
 
-def _keys(model: type[BaseModel]) -> list[str]:
-    return [field.alias or name for name, field in model.model_fields.items()]
+def _model_at(model: type[BaseModel], where: Path_) -> type[BaseModel]:
+    """Return the model that the table at `where` is read into."""
+    for key in where:
+        fields = {field.alias or name: field.annotation for name, field in model.model_fields.items()}
+        if key in fields:
+            model = next(_models_in(fields[str(key)]), model)
+    return model
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:  # noqa: ANN401 — any type that a field may have
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _models_in(argument)
 
 
 def line_of(lines: dict[Path_, int], where: Path_) -> int | None:
@@ -107,54 +135,65 @@ def toml_lines(text: str) -> dict[Path_, int]:
     lines: dict[Path_, int] = {}
     counts: dict[Path_, int] = {}
     prefix: Path_ = ()
-    depth, fence = 0, ""
-    for number, line in enumerate(text.split("\n"), start=1):
-        if depth == 0 and not fence:
-            header = _HEADER.match(line)
-            key = _KEY.match(line)
-            if header:
-                prefix = _table_path(_split(header[2]), counts, repeated=header[1] == "[[")
-                lines.setdefault(prefix, number)
-                continue
-            if key:
-                path = prefix + _split(key[1])
-                for end in range(len(prefix) + 1, len(path) + 1):
-                    lines.setdefault(path[:end], number)
-                line = line[key.end() :]  # noqa: PLW2901 — the value is what is left to scan
-        depth, fence = _scan(line, depth, fence)
+    for number, line in _top_level(text):
+        header = _HEADER.match(line)
+        if header:
+            passed = _table_path(_split(header[2]), counts, repeated=header[1] == "[[")
+            for path in passed:
+                lines.setdefault(path, number)
+            prefix = passed[-1]
+            continue
+        key = _KEY.match(line)
+        if key:
+            path = prefix + _split(key[1])
+            for end in range(len(prefix) + 1, len(path) + 1):
+                lines.setdefault(path[:end], number)
     return lines
 
 
-def _table_path(names: Path_, counts: dict[Path_, int], *, repeated: bool) -> Path_:
-    """Return the path of a header, with the running number behind every array of tables in it."""
+def _top_level(text: str) -> list[tuple[int, str]]:
+    """Return number and text of the lines that begin outside any value."""
+    found: list[tuple[int, str]] = []
+    depth, fence = 0, ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if depth == 0 and not fence:
+            found.append((number, line))
+            if _HEADER.match(line):
+                continue
+        depth, fence = _scanned(line, depth, fence)
+    return found
+
+
+def _scanned(line: str, depth: int, fence: str) -> tuple[int, str]:
+    """Follow brackets and multi-line strings to the end of a line: depth of brackets, and the fence that is open."""
+    at = 0
+    while True:
+        match = (_INSIDE[fence] if fence else _OUTSIDE).search(line, at)
+        if match is None or match[0] == "#":
+            return depth, fence
+        at = match.end()
+        if fence:
+            fence = "" if match[1] else fence
+        elif match[0] in _INSIDE:
+            fence = match[0]
+        else:
+            depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(match[0], 0)
+
+
+def _table_path(names: Path_, counts: dict[Path_, int], *, repeated: bool) -> list[Path_]:
+    """Return the paths that a header passes, the table's own last, with the running number behind every array of tables."""
     path: Path_ = ()
+    passed = []
     for i, name in enumerate(names):
         path = (*path, name)
-        last = i == len(names) - 1
-        if last and repeated:
+        if i == len(names) - 1 and repeated:
             counts[path] = counts.get(path, -1) + 1
+        passed.append(path)
         if path in counts:
             path = (*path, counts[path])
-    return path
+            passed.append(path)
+    return passed
 
 
 def _split(dotted: str) -> Path_:
     return tuple(part.strip("\"'") for part in _DOTTED.findall(dotted))
-
-
-def _scan(line: str, depth: int, fence: str) -> tuple[int, str]:
-    """Follow brackets and multi-line strings through a line of values."""
-    if fence:
-        end = line.find(fence)
-        if end < 0:
-            return depth, fence
-        line = line[end + 3 :]
-    for mark in ('"""', "'''"):
-        start = line.find(mark)
-        if start >= 0 and "#" not in line[:start]:
-            if line.find(mark, start + 3) < 0:
-                return depth, mark
-            line = line[:start]
-    bare = _STRING.sub("", line).split("#", 1)[0]
-    opened = sum(bare.count(mark) for mark in "[{") - sum(bare.count(mark) for mark in "]}")
-    return max(depth + opened, 0), ""

@@ -6,6 +6,7 @@ from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.read import TrialTable, read_trial
 from foible.trials.seen import looks_of, read_seen
 from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
+from foible.trials.words import described
 
 __all__ = [
     "LIT_BEFORE",
@@ -24,6 +25,7 @@ __all__ = [
     "TrialTable",
     "arranged",
     "case_text",
+    "described",
     "load_catalogue",
     "looks_of",
     "read_case",

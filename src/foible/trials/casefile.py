@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import Field
 
 from foible.apparatus import load_profile
-from foible.errors import InputError, Problem, ProblemsError
+from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
 from foible.kit import load_setup
 from foible.kit.tomlfile import Strict, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
@@ -41,8 +41,8 @@ class CaseTable(Strict):
     source: str = ""
     known_good: tuple[str, ...] = ()
     profile: str | None = None
-    left: dict[str, str] = {}
-    right: dict[str, str] = {}
+    left: dict[str, str] = Field(default_factory=dict)
+    right: dict[str, str] = Field(default_factory=dict)
     expect: ExpectTable | None = None
     trial: tuple[TrialTable, ...] = Field(())
 
@@ -66,8 +66,12 @@ class Case:
     source: str
     setup: Setup = field(repr=False)
     profile: Profile = field(repr=False)
+    fitted: tuple[tuple[str, str, str], ...]
+    """(side, slot, model) for everything that is not fitted as usual."""
     known_good: tuple[str, ...]
     trials: tuple[Trial, ...]
+    tables: tuple[TrialTable, ...] = field(repr=False)
+    """The trials as the file writes them."""
     expected: Expected | None
 
 
@@ -83,10 +87,13 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     problems: list[Problem] = []
 
     def complain(where: tuple[str | int, ...], error: InputError) -> None:
-        seen, _, remedy = str(error).partition(" — ")
-        problems.append(Problem(str(path), line_of(lines, where), seen, remedy))
+        problems.append(Problem(str(path), line_of(lines, where), error.seen, error.remedy))
 
-    setup = load_setup(table.weapon, fitted={"left": table.left, "right": table.right}, overlays=overlays)
+    try:
+        setup = load_setup(table.weapon, fitted={"left": table.left, "right": table.right}, overlays=overlays)
+    except UnknownNameError as unknown:
+        complain(_named_at(table, unknown.name), unknown)
+        raise ProblemsError(problems) from unknown
     trials = []
     for number, trial_table in enumerate(table.trial):
         trial, wrong = read_trial(setup, trial_table)
@@ -109,7 +116,30 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
         problems.append(Problem(str(path), None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
     if problems or profile is None:
         raise ProblemsError(problems)
-    return Case(table.title, table.complaint, table.source, setup, profile, good, tuple(trials), expected)
+    fitted = tuple(
+        (side, slot, model) for side, slots in (("left", table.left), ("right", table.right)) for slot, model in slots.items()
+    )
+    return Case(
+        title=table.title,
+        complaint=table.complaint,
+        source=table.source,
+        setup=setup,
+        profile=profile,
+        fitted=fitted,
+        known_good=good,
+        trials=tuple(trials),
+        tables=table.trial,
+        expected=expected,
+    )
+
+
+def _named_at(table: CaseTable, name: str) -> tuple[str | int, ...]:
+    """Return where a case names its weapon, or what is fitted, by the name that is not known."""
+    for side, slots in (("left", table.left), ("right", table.right)):
+        for slot, model in slots.items():
+            if name in (slot, model):
+                return (side, slot)
+    return ("weapon",)
 
 
 def _names(given: Sequence[str], read: Any, where: tuple[str | int, ...], complain: Any) -> tuple[str, ...]:  # noqa: ANN401
@@ -136,5 +166,13 @@ def case_text(head: Mapping[str, object], trials: Sequence[Mapping[str, object]]
 def _value(value: object) -> str:
     if isinstance(value, list | tuple):
         return f"[{', '.join(_value(entry) for entry in value)}]"
-    text = str(value).replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
-    return f'"{"".join(c if c.isprintable() or c == " " else f"{chr(92)}u{ord(c):04x}" for c in text)}"'
+    if isinstance(value, int):
+        return str(value)
+    return f'"{"".join(_character(c) for c in str(value))}"'
+
+
+def _character(c: str) -> str:
+    """Return a character as TOML writes it inside quotes."""
+    if c in '"\\':
+        return f"\\{c}"
+    return c if c.isprintable() else f"\\U{ord(c):08x}"

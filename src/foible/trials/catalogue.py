@@ -11,8 +11,8 @@ from pydantic import Field
 
 from foible.errors import Problem, ProblemsError
 from foible.kit import SIDES, other
-from foible.kit.tomlfile import Strict, line_of, read_model, read_table, toml_lines
-from foible.trials.read import TrialTable, Words, read_trial
+from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
+from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -53,6 +53,8 @@ class Idea:
     """The trial as a request: “press the left point on …”."""
     seconds: float
     needs: str | None
+    side: str
+    """The side that is tried."""
     trial: Trial
     table: TrialTable
     """The trial as a case file would write it, without what was seen."""
@@ -67,16 +69,20 @@ def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea
     ideas: dict[str, Idea] = {}
     problems = []
     for number, table in enumerate(read_model(CatalogueFile, path).idea):
-        for say, trial_table in _both_sides(table):
+        for side, say, trial_table in _both_sides(table):
             trial, wrong = read_trial(setup, trial_table)
             problems += [
-                Problem(str(path), _line(path, ("idea", number, key)), str(error), "mend the idea")
+                Problem(str(path), _line(path, ("idea", number, key)), error.seen, error.remedy)
                 for key, error in wrong
                 if key != "saw"
             ]
-            ideas[say] = Idea(say, table.seconds, table.needs, trial, trial_table)
+            if say in ideas:
+                seen = f"the sentence “{say}” stands twice"
+                remedy = "say each trial differently; {side} and {other} name the sides"
+                problems.append(Problem(str(path), _line(path, ("idea", number, "say")), seen, remedy))
+            ideas[say] = Idea(say, table.seconds, table.needs, side, trial, trial_table)
     if problems:
-        raise ProblemsError(problems)
+        raise ProblemsError(dict.fromkeys(problems))
     return tuple(ideas.values())
 
 
@@ -84,10 +90,10 @@ def _line(path: Path, where: tuple[str | int, ...]) -> int | None:
     return line_of(toml_lines(read_table(path)[1]), where)
 
 
-def _both_sides(table: IdeaTable) -> Iterator[tuple[str, TrialTable]]:
+def _both_sides(table: IdeaTable) -> Iterator[tuple[str, str, TrialTable]]:
     raw = table.model_dump(exclude={"say", "seconds", "once", "needs"})
     for side in SIDES[:1] if table.once else SIDES:
-        yield _filled(table.say, side), TrialTable.model_validate(_filled(raw, side))
+        yield side, _filled(table.say, side), TrialTable.model_validate(_filled(raw, side))
 
 
 def _filled(value: Any, side: str) -> Any:  # noqa: ANN401 — TOML values of any kind

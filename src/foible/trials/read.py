@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import Field
 
 from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
 from foible.kit import SIDES, WHOLE_SIDE, plain
-from foible.kit.tomlfile import Strict
+from foible.kit.tomlfile import Strict, Words
 from foible.trials.seen import read_seen
 from foible.trials.trial import Arrangement, Trial
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["TrialTable", "read_trial"]
 
 Value = TypeVar("Value")
-Words = str | tuple[str, ...]
 
 
 class TrialTable(Strict):
@@ -48,7 +48,6 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
     """
     reader = _Reader()
     names = _Names(setup)
-    saw = (table.saw,) if isinstance(table.saw, str) else table.saw
     trial = Trial(
         arrangement=Arrangement(
             press=reader.one("press", table.press, names.side),
@@ -63,7 +62,7 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
         examine=reader.many("examine", table.examine, names.part_or_item),
         found=reader.many("found", table.found, names.sign),
         times=table.times,
-        seen=reader.one("saw", saw or None, read_seen),
+        seen=reader.one("saw", table.saw or None, read_seen),
         note=table.note,
     )
     if not reader.wrong:
@@ -77,7 +76,7 @@ class _Reader:
     def __init__(self) -> None:
         self.wrong: list[tuple[str, InputError]] = []
 
-    def one(self, key: str, given: Words | None, read: Callable[..., Value]) -> Value | None:
+    def one(self, key: str, given: str | tuple[str, ...] | None, read: Callable[..., Value]) -> Value | None:
         if given is None:
             return None
         try:
@@ -86,9 +85,8 @@ class _Reader:
             self.wrong.append((key, error))
             return None
 
-    def many(self, key: str, given: Words, read: Callable[[str], Value]) -> tuple[Value, ...]:
-        words = (given,) if isinstance(given, str) else given
-        values = [self.one(key, word, read) for word in words]
+    def many(self, key: str, given: tuple[str, ...], read: Callable[[str], Value]) -> tuple[Value, ...]:
+        values = [self.one(key, word, read) for word in given]
         return tuple(value for value in values if value is not None)
 
 
@@ -104,14 +102,14 @@ class _Names:
         return plain(text)
 
     def touch(self, text: str) -> tuple[str, str]:
-        halves = text.split(" on ")
+        halves = re.split(r"\s+on\s+", text.strip(), flags=re.IGNORECASE)
         for cut in range(1, len(halves)):
             a, b = " on ".join(halves[:cut]), " on ".join(halves[cut:])
             if a in self.setup.places and b in self.setup.places:
                 return self.setup.places.name(a), self.setup.places.name(b)
-        if len(halves) == 1:
-            raise ImpossibleTrialError(seen=f"“{text}” names one place only", remedy="write “one place on another place”")
-        unknown = next(half for half in halves if half not in self.setup.places)
+        unknown = next((half for half in halves if half not in self.setup.places), None)
+        if len(halves) == 1 or unknown is None:
+            raise ImpossibleTrialError(seen=f"“{text}” does not name two places", remedy="write “one place on another place”")
         raise UnknownNameError(what="place", name=unknown, known=self.setup.places)
 
     def bridge(self, text: str) -> tuple[str, str, str]:
@@ -124,8 +122,11 @@ class _Names:
             if line not in connection.bridge:
                 have = ", ".join(connection.bridge)
                 raise ImpossibleTrialError(
-                    seen=f"the {connection.id} has no pin “{line}”", remedy=f"its pins are {have}: write “{connection.id} B-C”"
+                    seen=f"the {connection.id} has no pin “{line}”",
+                    remedy=f"its pins are {have}: write “{connection.id} B-C”",
                 )
+        if first == second:
+            raise ImpossibleTrialError(seen=f"“{text}” joins a pin with itself", remedy="name two pins: “B-C”")
         return connection.id, first, second
 
     def _bridges(self) -> str:
@@ -144,7 +145,10 @@ class _Names:
         raise UnknownNameError(what="part or item", name=text, known=[*items, *parts])
 
     def exchangeable(self, text: str) -> str:
-        return self.setup.items.name(text)
+        item = self.setup.items[text]
+        if item.exchange_s is None:
+            raise ImpossibleTrialError(seen=f"“{item.id}” is nothing that can be exchanged", remedy="name an item of kit")
+        return item.id
 
     def sign(self, text: str) -> str:
         known = {plain(sign): sign for sign in (*self.setup.signs, "fine")}
@@ -158,7 +162,7 @@ def _faults(setup: Setup, trial: Trial) -> list[tuple[str, str, str]]:
     faults = []
     arrangement = trial.arrangement
     if arrangement.on and not arrangement.press:
-        faults.append(("on", "a place is given but nobody presses a point", "add press = \"left\" or use touching"))
+        faults.append(("on", "a place is given but nobody presses a point", 'add press = "left" or use touching'))
     if arrangement.on and arrangement.press:
         face = setup.points[arrangement.press].face
         if setup.places[arrangement.on] == face:
@@ -170,9 +174,15 @@ def _faults(setup: Setup, trial: Trial) -> list[tuple[str, str, str]]:
     ]
     if bool(trial.examine) != bool(trial.found):
         missing = "found" if trial.examine else "examine"
-        faults.append((missing if trial.examine else "found", f"there is no “{missing}” to go with it", f"add {missing} = …"))
+        faults.append(
+            (
+                missing if trial.examine else "found",
+                f"there is no “{missing}” to go with it",
+                f"add {missing} = …",
+            )
+        )
     if "fine" in trial.found and len(trial.found) > 1:
         faults.append(("found", "“fine” stands beside other signs", "give “fine” alone, or the signs"))
     if not trial.examine and trial.seen is None:
-        faults.append(("saw", "the trial does not say what was seen", "add saw = \"nothing\", \"left white\" …"))
+        faults.append(("saw", "the trial does not say what was seen", 'add saw = "nothing", "left white" …'))
     return faults

@@ -5,9 +5,10 @@ from __future__ import annotations
 from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING
 
+from foible.apparatus import Lamp
 from foible.errors import ImpossibleTrialError, InputError
 from foible.kit import SIDES, plain
-from foible.trials.trial import LIT_BEFORE, NOTHING, Group, Look, Seen
+from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Group, Look, Seen
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,13 +22,6 @@ _FORMS = (
     "say “nothing”, “left white”, “right coloured”, “left yellow flickers”, “left white sometimes”, "
     "“left white all along”, “left nothing” or “left no white”"
 )
-
-
-class _UnreadableSeenError(InputError):
-    """A phrase about lamps that makes no sense."""
-
-    def __init__(self, phrase: str) -> None:
-        super().__init__(f"“{phrase}” says nothing about lamps that can be read — {_FORMS}")
 
 
 def looks_of(group: Group) -> tuple[Look, ...]:
@@ -49,7 +43,8 @@ def read_seen(phrases: Sequence[str]) -> Seen:
             if manner == "steady":
                 allowed = frozenset({(state, state)})
             elif manner == "no":
-                allowed = frozenset(look for look in looks_of(group) if state not in look)
+                lit = {state, LIT_BEFORE} if state == STATE[Lamp.WHITE] and group is Group.HIT else {state}
+                allowed = frozenset(look for look in looks_of(group) if not lit & set(look))
             else:
                 states.setdefault(key, set()).add(state)
                 continue
@@ -58,9 +53,11 @@ def read_seen(phrases: Sequence[str]) -> Seen:
                 _contradiction(parts, side)
     for key, shown in states.items():
         mixed = frozenset(look for look in looks_of(key[1]) if look[0] != look[1] and shown <= set(look))
-        if key in steady or not mixed:
+        steady[key] = steady.get(key, mixed) & mixed
+        if not steady[key]:
             _contradiction(parts, key[0])
-        steady[key] = mixed
+    if not parts:
+        raise InputError(seen="the report of lamps is empty", remedy=_FORMS)
     return Seen(steady, tuple(parts))
 
 
@@ -81,11 +78,11 @@ def _read(phrase: str) -> list[tuple[str, Group, int, str]]:
             return [(side, group, NOTHING, "steady") for group in Group]
         case [side, "no", lamp] if side in SIDES and lamp in _LAMPS:
             return [(side, *_LAMPS[lamp], "no")]
-        case [side, lamp, "all", "along"] if side in SIDES and lamp in ("white", "coloured"):
+        case [side, "white", "all", "along"] if side in SIDES:
             return [(side, Group.HIT, LIT_BEFORE, "steady")]
         case [side, lamp] if side in SIDES and lamp in _LAMPS:
             return [(side, *_LAMPS[lamp], "steady")]
         case [side, lamp, manner] if side in SIDES and lamp in _LAMPS and manner in _MANNERS:
             return [(side, *_LAMPS[lamp], manner)]
         case _:
-            raise _UnreadableSeenError(phrase)
+            raise InputError(seen=f"“{phrase}” says nothing about lamps that can be read", remedy=_FORMS)

@@ -1,0 +1,47 @@
+# make run    set everything up and diagnose a published case
+# make test   set everything up and run all tests
+# make lint   the linters
+# make docs   remake pictures and tables of the documentation
+# make bench  networks per second, and the times of an update
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
+
+.PHONY: setup run test lint docs bench clean
+.DEFAULT_GOAL := run
+
+setup: $(VENV)/ready
+
+$(VENV)/ready: requirements.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Foible needs Python 3.11 or later: make PYTHON=python3.12")'
+	@echo "Setting up in $(VENV) (once) …"
+	@$(PYTHON) -m venv $(VENV)
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@
+
+run: setup
+	@$(BIN)/foible diagnose $(CASE)
+	@echo
+	@$(BIN)/foible score examples/published
+
+test: setup
+	@$(BIN)/python -m pytest
+
+lint: setup
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+	@$(BIN)/mypy tests benchmarks docs
+
+docs: setup
+	@$(BIN)/python docs/build.py
+
+bench: setup
+	@$(BIN)/python benchmarks/networks.py
+	@$(BIN)/python benchmarks/updates.py
+
+clean:
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache

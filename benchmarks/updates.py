@@ -1,0 +1,99 @@
+"""Times of what a user waits for: the first answer, an update after a further trial, the start of the command.
+
+`python benchmarks/updates.py` prints a table. Times are of this machine in this run; the peer of the update is the solving of the
+same trial's networks one by one with SciPy's sparse direct solver.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.sparse import csr_matrix
+from scipy.sparse.linalg import spsolve
+
+from foible.app import Bench
+from foible.apparatus import TERMINALS
+from foible.diagnosis import Reasoner
+from foible.diagnosis.effects import edits, failed_network
+from foible.trials import arranged, load_catalogue
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.circuit import Network
+
+CASE = Path(__file__).parent.parent / "examples" / "published" / "foil-valid-white-opponent-cord-a-line.toml"
+COMMAND = [sys.executable, "-m", "foible", "diagnose", str(CASE)]
+SAMPLE = 40
+"""Networks that the peer solves; its time is scaled to all of them."""
+
+
+def best(work: Callable[[], object], repeats: int = 5) -> float:
+    """Return the shortest of some runs [s]."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def direct(network: Network) -> float:
+    """Solve one network by SciPy: the resistance from line B to line C of the left [Ω]; 1e-12 S to earth keeps it regular."""
+    index = {node: i for i, node in enumerate(n for n in network.nodes if n != TERMINALS[2])}
+    matrix = np.zeros((len(index), len(index)))
+    for branch in network.branches:
+        a, b = index.get(branch.a), index.get(branch.b)
+        for i, j in ((a, b), (b, a)):
+            if i is not None:
+                matrix[i, i] += 1 / branch.ohms
+                if j is not None:
+                    matrix[i, j] -= 1 / branch.ohms
+    matrix += 1e-12 * np.eye(len(index))
+    current = np.zeros(len(index))
+    current[index[TERMINALS[1]]] = 1
+    return float(spsolve(csr_matrix(matrix), current)[index[TERMINALS[1]]])
+
+
+def main() -> None:
+    """Measure and print."""
+    bench = Bench()
+    case = bench.case(CASE)
+    ideas = load_catalogue(case.setup)
+    start = time.perf_counter()
+    reasoner = Reasoner(case.setup, case.profile, ideas=ideas)
+    reasoner.advise(reasoner.find(case.trials))
+    first = time.perf_counter() - start
+    update = best(lambda: reasoner.find(case.trials))
+    finding = reasoner.find(case.trials)
+    choice = best(lambda: reasoner.advise(finding))
+    fresh = case.trials[-1].arrangement
+    unseen = best(lambda: Reasoner(case.setup, case.profile).dictionary.solve(fresh))
+    base = arranged(case.setup, fresh).network(case.setup.network)
+    columns = reasoner.hypotheses.columns
+    chosen = [columns[i] for i in np.linspace(0, len(columns) - 1, SAMPLE).astype(int)]
+    peer = best(lambda: [direct(failed_network(base, edits(case.setup, *entry))) for entry in chosen], repeats=1)
+    command = best(lambda: subprocess.run(COMMAND, check=True, stdout=subprocess.DEVNULL), 3)  # noqa: S603 — our own command
+    rows = [
+        ("hypotheses", f"{len(reasoner.hypotheses):,}"),
+        ("trials to choose from", str(len(ideas))),
+        ("first update and choice", f"{first * 1e3:.0f} ms"),
+        (f"update ({len(case.trials)} trials)", f"{update * 1e3:.1f} ms"),
+        ("choice of the next trial", f"{choice * 1e3:.1f} ms"),
+        ("update and choice", f"{(update + choice) * 1e3:.1f} ms"),
+        (f"an arrangement not seen before ({len(columns):,} failed networks)", f"{unseen * 1e3:.1f} ms"),
+        ("the same, one by one with SciPy", f"{peer * len(columns) / SAMPLE * 1e3:.0f} ms"),
+        ("ratio", f"{peer * len(columns) / SAMPLE / unseen:.0f} ×"),
+        ("start of the command to the end of its table", f"{command:.2f} s"),
+    ]
+    for label, value in rows:
+        print(f"{label:<58} {value:>10}")
+
+
+if __name__ == "__main__":
+    main()

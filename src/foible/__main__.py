@@ -1,0 +1,6 @@
+"""`python -m foible`."""
+
+from foible.cli.main import run
+
+if __name__ == "__main__":
+    run()

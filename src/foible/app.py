@@ -1,0 +1,243 @@
+"""The façade: the one set of calls that the terminal and other surfaces use."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.apparatus import load_profile
+from foible.diagnosis import Advice, Explanation, Finding, Reasoner, Suspect, explain
+from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.kit import SIDES, load_setup, plain
+from foible.trials import Group, Trial, load_catalogue, read_case
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
+
+    from foible.kit import Failure, Setup
+    from foible.trials import Case, Idea
+
+__all__ = ["Bench", "CaseScore", "Diagnosis", "LampRow", "Score", "Why"]
+
+TOP = 3
+"""A case counts as found when the true part is among this many suspects."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """The reason for a suspect: one trial, explained."""
+
+    suspect: Suspect
+    trial: int
+    """Position of the trial in the case."""
+    explanation: Explanation
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What a case amounts to, what to try next, and why."""
+
+    case: Case
+    trials: tuple[Trial, ...]
+    finding: Finding
+    advice: tuple[Advice, ...]
+    """Trials worth making, the most telling per second first."""
+    why: Why | None
+
+
+@dataclass(frozen=True, slots=True)
+class LampRow:
+    """What lights in one trial: the probability of each lamp, left and right."""
+
+    idea: Idea
+    left: Explanation
+    right: Explanation
+
+
+@dataclass(frozen=True, slots=True)
+class CaseScore:
+    """How one case with a known cause came out."""
+
+    name: str
+    case: Case
+    part_rank: int | None
+    """Rank of the first true part, 1 for the first suspect; None where the case names none."""
+    item_rank: int | None
+    top_part: str
+    top_item: str
+    unexplained: str
+    """Why the model cannot express the cause, where the case file says so."""
+
+    @property
+    def part_found(self) -> bool:
+        """Whether a true part is among the first three suspects."""
+        return self.part_rank is not None and self.part_rank <= TOP
+
+    @property
+    def item_found(self) -> bool:
+        """Whether the true item comes first."""
+        return self.item_rank == 1
+
+
+@dataclass(frozen=True)
+class Score:
+    """How a folder of cases came out."""
+
+    cases: tuple[CaseScore, ...]
+
+    @property
+    def expressible(self) -> tuple[CaseScore, ...]:
+        """The cases whose cause the model can express."""
+        return tuple(case for case in self.cases if not case.unexplained)
+
+    @property
+    def part_share(self) -> float:
+        """Share of expressible cases with a true part among the first three suspects."""
+        return sum(case.part_found for case in self.expressible) / max(len(self.expressible), 1)
+
+    @property
+    def item_share(self) -> float:
+        """Share of expressible cases with the true item first."""
+        return sum(case.item_found for case in self.expressible) / max(len(self.expressible), 1)
+
+
+class Bench:
+    """Everything a surface can ask for. `overlays` are folders with further kit files, `tools` what is at hand."""
+
+    def __init__(self, *, overlays: Sequence[Path] = (), tools: Sequence[str] = ("spare",)) -> None:
+        self.overlays = tuple(overlays)
+        self.tools = tuple(tools)
+        self._reasoners: dict[tuple[object, ...], Reasoner] = {}
+
+    def setup(self, weapon: str = "foil") -> Setup:
+        """Return the set-up of a weapon."""
+        return load_setup(weapon, overlays=self.overlays)
+
+    def case(self, path: Path, *, allow_empty: bool = False) -> Case:
+        """Return the case in a file, or raise ProblemsError with everything wrong with it."""
+        return read_case(path, overlays=self.overlays, allow_empty=allow_empty)
+
+    # --- diagnosis ------------------------------------------------------------------------------------------------
+
+    def diagnose(self, case: Case, trials: Sequence[Trial] | None = None, *, without: Sequence[str] = ()) -> Diagnosis:
+        """Return what a case amounts to.
+
+        `trials` stand in for those of the case, `without` are the sentences of trials not to offer.
+        """
+        trials = case.trials if trials is None else tuple(trials)
+        reasoner = self._reasoner(case)
+        finding = reasoner.find(trials)
+        advice = reasoner.advise(finding, without=without, tools=self.tools)
+        telling = _telling(case, trials, finding.suspects[0]) if finding.suspects else None
+        why = None if telling is None else self.why(case, trials[telling], finding.suspects[0], number=telling)
+        return Diagnosis(case, tuple(trials), finding, tuple(advice), why)
+
+    def why(self, case: Case, trial: Trial, suspect: Suspect, *, number: int) -> Why:
+        """Return what a suspect makes the lamps do in a trial, with the current's path or the cut; `number` counts from 0."""
+        failure = None if _healed(suspect.part, suspect.item, trial) else suspect.failure
+        explained = explain(case.setup, case.profile, trial.arrangement, failure=failure, ohms=suspect.ohms)
+        return Why(suspect, number, explained[_side(trial)])
+
+    def _reasoner(self, case: Case) -> Reasoner:
+        key = (case.setup.weapon, case.fitted, case.known_good, case.profile.name)
+        if key not in self._reasoners:
+            ideas = load_catalogue(case.setup, overlays=self.overlays)
+            self._reasoners[key] = Reasoner(case.setup, case.profile, known_good=case.known_good, ideas=ideas)
+        return self._reasoners[key]
+
+    # --- lamps ----------------------------------------------------------------------------------------------------
+
+    def lamps(
+        self,
+        failure: Failure | None,
+        ohms: float = math.nan,
+        *,
+        weapon: str = "foil",
+        watch: Callable[[Sequence[Idea]], Iterable[Idea]] = lambda ideas: ideas,
+    ) -> list[LampRow]:
+        """Return what lights in every trial of the catalogue, with a failure at severity `ohms` [Ω] or with sound kit.
+
+        `watch` passes the trials on, to show progress.
+        """
+        setup = self.setup(weapon)
+        profile = load_profile(setup.profile, self.overlays)
+        rows = []
+        for idea in watch(load_catalogue(setup, overlays=self.overlays)):
+            there = None if failure and _healed(failure.part, failure.item, idea.trial) else failure
+            explained = explain(setup, profile, idea.trial.arrangement, failure=there, ohms=ohms)
+            rows.append(LampRow(idea, *(explained[side] for side in SIDES)))
+        return rows
+
+    def failure(self, name: str, *, weapon: str = "foil") -> Failure:
+        """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""
+        setup = self.setup(weapon)
+        if name in setup.failures:
+            return setup.failures[name]
+        of_part = [failure for failure in setup.failures.values() if plain(failure.part) == plain(name)]
+        if len(of_part) == 1:
+            return of_part[0]
+        known = [failure.id for failure in of_part] or list(setup.failures)
+        raise UnknownNameError(what="single failure" if of_part else "failure", name=name, known=known)
+
+    # --- score ----------------------------------------------------------------------------------------------------
+
+    def score(self, folder: Path, *, watch: Callable[[Sequence[Path]], Iterable[Path]] = lambda paths: paths) -> Score:
+        """Return how the cases of a folder come out whose cause is known. `watch` passes the files on, to show progress."""
+        paths = sorted(folder.glob("*.toml"))
+        if not paths:
+            seen = "there are no case files here" if folder.is_dir() else "there is no such folder"
+            raise ProblemsError([Problem(str(folder), None, seen, "name a folder with *.toml case files")])
+        scores = []
+        for path in watch(paths):
+            case = self.case(path)
+            if case.expected is not None:
+                scores.append(self._scored(path.stem, case))
+        return Score(tuple(scores))
+
+    def _scored(self, name: str, case: Case) -> CaseScore:
+        finding = self._reasoner(case).find(case.trials)
+        expected = case.expected
+        parts, items = (expected.parts, expected.items) if expected else ((), frozenset[str]())
+        return CaseScore(
+            name=name,
+            case=case,
+            part_rank=_rank(finding.part_order, parts),
+            item_rank=_rank(finding.item_order, items),
+            top_part=finding.part_order[0],
+            top_item=finding.item_order[0],
+            unexplained=expected.unexplained if expected else "",
+        )
+
+
+def _rank(order: Sequence[str], true: Iterable[str]) -> int | None:
+    places = [order.index(name) + 1 for name in true if name in order]
+    return min(places, default=None)
+
+
+def _healed(part: str, item: str, trial: Trial) -> bool:
+    """Return whether a trial is made with the part put right or its item exchanged."""
+    return part in trial.mended or item in trial.swapped
+
+
+def _telling(case: Case, trials: Sequence[Trial], suspect: Suspect) -> int | None:
+    """Return the last trial in which the suspect changes what lights, else the last one with lamps, else None."""
+    lit = [i for i, trial in enumerate(trials) if trial.seen and trial.seen.looks]
+    for i in reversed(lit):
+        if _healed(suspect.part, suspect.item, trials[i]):
+            continue
+        made, sound = (
+            explain(case.setup, case.profile, trials[i].arrangement, failure=failure, ohms=suspect.ohms)[_side(trials[i])]
+            for failure in (suspect.failure, None)
+        )
+        if any(abs(made.lamps[lamp] - sound.lamps[lamp]) > 0.5 for lamp in made.lamps):  # noqa: PLR2004 — more likely than not
+            return i
+    return lit[-1] if lit else None
+
+
+def _side(trial: Trial) -> str:
+    """Return the side whose lamps a trial is about: the one that presses, else one that was looked at."""
+    looked = [side for side, _ in trial.seen.looks] if trial.seen else []
+    hit = [side for side, group in (trial.seen.looks if trial.seen else {}) if group is Group.HIT]
+    return trial.arrangement.press or (hit or looked or list(SIDES))[0]

@@ -1,0 +1,178 @@
+"""A case step by step: the next trial is offered, the answer taken and kept at once."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
+from rich.text import Text
+
+from foible.cli.show import show_next, show_suspects, show_why
+from foible.errors import Problem, ProblemsError
+from foible.trials import TrialTable, case_text, read_trial
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from foible.app import Bench, Diagnosis
+    from foible.trials import Case, Idea, Trial
+
+__all__ = ["Conversation"]
+
+HELP = """Answer with what lit: nothing · white · coloured · yellow · white flickers · coloured sometimes · left white
+(several with commas; without a side, the side being tried is meant; red is left, green is right).
+Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · undo · why · done"""
+CAUTION = (
+    "Twist, tug and bend gently; never with a broken blade; open the apparatus or its supply never at the piste. "
+    "Foible advises, the officials decide."
+)
+
+
+class Conversation:
+    """One case being worked on. Each answer is written to the file before the next question."""
+
+    def __init__(self, bench: Bench, path: Path, console: Console) -> None:
+        self._bench = bench
+        self._path = path
+        self._console = console
+        self._added: list[tuple[TrialTable, Trial]] = []
+        self._skipped: list[str] = []
+
+    def hold(self) -> None:
+        """Go on until the user is done or the input ends."""
+        if not self._path.exists():
+            self._begin()
+        case = self._bench.case(self._path, allow_empty=True)
+        self._text = self._path.read_text(encoding="utf-8")
+        self._say(CAUTION, "dim")
+        self._say(HELP, "dim")
+        while self._step(case):
+            pass
+        self._say(f"Kept in {self._path}; `foible diagnose {self._path}` shows it again.", "dim")
+
+    def _begin(self) -> None:
+        complaint = self._read("What does the fencer complain of? ") or ""
+        head = {"title": complaint or "Case", "weapon": "foil", "complaint": complaint}
+        _write(self._path, case_text(head, []))
+
+    def _step(self, case: Case) -> bool:
+        """Show where the case stands, take one answer; return False at the end."""
+        trials = [*case.trials, *(trial for _, trial in self._added)]
+        diagnosis = self._bench.diagnose(case, trials, without=self._skipped)
+        self._console.print()
+        if trials:
+            show_suspects(self._console, diagnosis, 5)
+        show_next(self._console, diagnosis.advice)
+        idea = diagnosis.advice[0].idea if diagnosis.advice else None
+        answer = self._read("what lit? " if idea else "other, own, undo or done? ")
+        return self._obey(answer, case, diagnosis, idea)
+
+    def _obey(self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None) -> bool:
+        match (answer or "").split():
+            case [] if answer is None:
+                return False
+            case ["done" | "quit" | "end"]:
+                return False
+            case [] | ["?" | "help"]:
+                self._say(HELP, "dim")
+            case ["undo"]:
+                self._undo()
+            case ["why"]:
+                show_why(self._console, diagnosis, diagnosis.why)
+            case ["skip"] if idea:
+                self._skipped.append(idea.say)
+            case ["other"]:
+                self._other(case, diagnosis)
+            case ["own"]:
+                self._own(case)
+            case _ if idea:
+                self._answer(case, idea, answer or "")
+            case _:
+                self._say(HELP, "dim")
+        return True
+
+    def _other(self, case: Case, diagnosis: Diagnosis) -> None:
+        """Let the user choose among the trials worth making."""
+        offered = diagnosis.advice[:12]
+        for number, entry in enumerate(offered, start=1):
+            self._say(f"{number:>3}  {entry.idea.say}")
+        choice = self._read("which number? ") or ""
+        if not choice.isdigit() or not 1 <= int(choice) <= len(offered):
+            self._say(f"“{choice}” is none of 1 to {len(offered)}; nothing was noted.")
+            return
+        idea = offered[int(choice) - 1].idea
+        self._say(idea.say, "bold")
+        answer = self._read("what lit? ")
+        if answer:
+            self._answer(case, idea, answer)
+
+    def _own(self, case: Case) -> None:
+        """Take a trial of the user's own, as the lines of a case file."""
+        self._say('Lines as in a case file, such as press = "left"; an empty line ends.', "dim")
+        lines = []
+        while line := self._read("| "):
+            lines.append(line)
+        try:
+            table = TrialTable.model_validate(tomllib.loads("\n".join(lines)))
+        except (tomllib.TOMLDecodeError, ValidationError) as error:
+            self._say(f"That cannot be read ({str(error).splitlines()[0]}); nothing was noted.")
+            return
+        self._note(case, table)
+
+    def _answer(self, case: Case, idea: Idea, answer: str) -> None:
+        phrases = [_sided(part.strip(), idea.side) for part in answer.split(",") if part.strip()]
+        self._note(case, idea.table.model_copy(update={"saw": tuple(phrases)}))
+
+    def _note(self, case: Case, table: TrialTable) -> None:
+        """Check a trial, keep it and write it down; a trial that cannot be is refused with its reasons."""
+        trial, wrong = read_trial(case.setup, table)
+        if wrong:
+            for key, error in wrong:
+                self._say(f"{key}: {error}; nothing was noted.")
+            return
+        self._added.append((table, trial))
+        self._keep()
+
+    def _undo(self) -> None:
+        if not self._added:
+            self._say("There is no answer of this sitting to take back; older trials stand in the file.")
+            return
+        self._added.pop()
+        self._keep()
+
+    def _keep(self) -> None:
+        tables = [table.model_dump(exclude_defaults=True) for table, _ in self._added]
+        _write(self._path, self._text.rstrip("\n") + "\n\n" + case_text({}, tables).lstrip("\n"))
+
+    def _read(self, prompt: str) -> str | None:
+        """Return a line of input, or None at its end."""
+        try:
+            return input(prompt).strip()
+        except EOFError:
+            sys.stdout.write("\n")
+            return None
+
+    def _say(self, text: str, style: str = "") -> None:
+        self._console.print(Text(text, style=style))
+
+
+def _sided(phrase: str, side: str) -> str:
+    """Return a phrase about lamps with the acting side in front where none is named."""
+    first = phrase.split(" ", maxsplit=1)[0].lower()
+    return f"{side} {phrase}" if first in ("white", "coloured", "yellow", "no") else phrase
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a file whole or not at all."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        seen = f"the file cannot be written ({error.strerror})"
+        raise ProblemsError([Problem(str(path), None, seen, "check the folder and its permissions")]) from error

@@ -1,0 +1,201 @@
+"""Tables and lines for the terminal."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from foible.diagnosis import named_lamp
+from foible.trials import described
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.console import Console
+
+    from foible.app import CaseScore, Diagnosis, LampRow, Score, Why
+    from foible.diagnosis import Advice, Explanation, Suspect
+    from foible.kit import Setup
+
+__all__ = ["show_diagnosis", "show_kit", "show_lamps", "show_next", "show_score", "show_suspects", "show_why"]
+
+LAMP_STYLES = {
+    "white": "bold reverse",
+    "red": "bold white on red",
+    "green": "bold black on green",
+    "yellow": "bold black on yellow",
+}
+SURE_ENOUGH = 0.95
+"""Probability from which an item is worth exchanging without another trial."""
+BAR = 10
+"""Characters of a full probability bar."""
+
+
+def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
+    """Print suspects, items, the next trial and why."""
+    case = diagnosis.case
+    count = len(diagnosis.trials)
+    console.print(Text(case.title or "Untitled case", style="bold"))
+    console.print(
+        Text(
+            f"{case.setup.weapon}, {count} {'trial' if count == 1 else 'trials'}, {case.profile.title}",
+            style="dim",
+        )
+    )
+    console.print()
+    show_suspects(console, diagnosis, top)
+    show_next(console, diagnosis.advice)
+    show_why(console, diagnosis, diagnosis.why)
+
+
+def show_suspects(console: Console, diagnosis: Diagnosis, top: int) -> None:
+    """Print the first suspects, what is left beside them, and the items they belong to."""
+    console.print(_suspects(diagnosis, top))
+    rest = 1 - sum(suspect.probability for suspect in diagnosis.finding.suspects[:top]) - diagnosis.finding.sound
+    rest -= diagnosis.finding.unknown
+    console.print(
+        Text(
+            f"other parts {max(rest, 0):.0%} · nothing wrong {diagnosis.finding.sound:.0%} · "
+            f"not in this model {diagnosis.finding.unknown:.0%}",
+            style="dim",
+        )
+    )
+    _show_items(console, diagnosis)
+
+
+def _suspects(diagnosis: Diagnosis, top: int) -> Table:
+    table = Table(box=None, pad_edge=False, title=None, header_style="dim")
+    table.add_column("", no_wrap=True)
+    table.add_column("suspect", overflow="fold")
+    table.add_column("what is wrong with it", overflow="fold")
+    for suspect in diagnosis.finding.suspects[:top]:
+        table.add_row(_bar(suspect.probability), suspect.part, suspect.failure.mode + _behaviour(suspect))
+    return table
+
+
+def _bar(probability: float) -> Text:
+    full = round(probability * BAR)
+    return Text(f"{probability:>4.0%} " + "━" * full + "·" * (BAR - full))
+
+
+def _behaviour(suspect: Suspect) -> str:
+    if suspect.intermittent > 0.8:  # noqa: PLR2004 — words for shares
+        return ", comes and goes"
+    return "" if suspect.intermittent < 0.2 else ", perhaps comes and goes"  # noqa: PLR2004
+
+
+def _show_items(console: Console, diagnosis: Diagnosis) -> None:
+    items = [share for share in diagnosis.finding.items if share.probability >= 0.05][:3]  # noqa: PLR2004
+    if items:
+        enough = " — sure enough to exchange it" if items[0].probability >= SURE_ENOUGH else ""
+        shares = ", ".join(f"{share.name} {share.probability:.0%}" for share in items)
+        console.print(_line(("item:   ", "dim"), shares + enough))
+
+
+def show_next(console: Console, advice: Sequence[Advice]) -> None:
+    """Print the trial to make next and what it is expected to tell."""
+    if not advice:
+        nothing = "no trial at hand tells the suspects apart; exchange or open the first one"
+        console.print(_line(("next:   ", "dim"), nothing))
+        return
+    first = advice[0]
+    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits)"
+    console.print(_line(("next:   ", "dim"), (first.idea.say, "bold"), (cost, "dim")))
+
+
+def show_why(console: Console, diagnosis: Diagnosis, why: Why | None) -> None:
+    """Print the reason for a suspect."""
+    if why is None:
+        console.print(_line(("why:    ", "dim"), "no lamps have been seen yet"))
+        return
+    done = described(diagnosis.trials[why.trial])
+    said = f"if it is the {why.suspect.part} ({why.suspect.failure.mode}), then in trial {why.trial + 1} ({done}): "
+    console.print(_line(("why:    ", "dim"), said + why.explanation.text))
+
+
+def _line(*pieces: str | tuple[str, str]) -> Text:
+    """Return text whose pieces have styles of their own."""
+    return Text.assemble(*pieces)
+
+
+def show_lamps(console: Console, name: str, rows: Sequence[LampRow]) -> None:
+    """Print what lights in every trial, and how that differs from nothing."""
+    table = Table(box=None, pad_edge=False, title=None, header_style="dim")
+    for heading in ("left", "right", name):
+        table.add_column(heading, overflow="fold")
+    for row in rows:
+        table.add_row(_lamps(row.left), _lamps(row.right), row.idea.say)
+    console.print(table)
+
+
+def _lamps(explanation: Explanation) -> Text:
+    text = Text()
+    for lamp, chance in explanation.lamps.items():
+        if chance >= 0.05:  # noqa: PLR2004 — not worth a word
+            word = named_lamp(lamp, explanation.side)
+            text.append(f" {word}{'' if chance > 0.95 else f' {chance:.0%}'} ", style=LAMP_STYLES[word])  # noqa: PLR2004
+            text.append(" ")
+    return text or Text("—", style="dim")
+
+
+def show_score(console: Console, score: Score) -> None:
+    """Print the rank of the true part and item of every case, the misses, and the totals."""
+    table = Table(box=None, pad_edge=False, title=None, header_style="dim")
+    for heading in ("", "part", "item", "case"):
+        table.add_column(heading, overflow="fold", justify="left")
+    for case in score.cases:
+        good = case.part_found and case.item_found
+        mark = Text("–", style="dim") if case.unexplained else Text("✓" if good else "✗", style="bold" if not good else "")
+        table.add_row(mark, str(case.part_rank or "–"), str(case.item_rank or "–"), case.name)
+    console.print(table)
+    console.print()
+    for case in score.cases:
+        if case.unexplained:
+            console.print(_line((f"– {case.name}: ", "bold"), case.unexplained))
+        elif not (case.part_found and case.item_found):
+            console.print(_missed(case))
+    total = len(score.expressible)
+    console.print()
+    console.print(
+        f"{len(score.cases)} cases, {total} that the model can express: true part among the first three "
+        f"{score.part_share:.0%} ({sum(c.part_found for c in score.expressible)}), "
+        f"true item first {score.item_share:.0%} ({sum(c.item_found for c in score.expressible)})"
+    )
+
+
+def _missed(case: CaseScore) -> Text:
+    """Return what a missed case should have named and what it did."""
+    expected = case.case.expected.parts if case.case.expected else ()
+    cause = " or ".join(expected[:3]) + (" …" if len(expected) > 3 else "")  # noqa: PLR2004 — a list is cut, not measured
+    named = f"; first suspect {case.top_part}, first item {case.top_item}"
+    return _line((f"✗ {case.name}: ", "bold"), f"cause {cause}", (named, "dim"))
+
+
+def show_kit(console: Console, setup: Setup) -> None:
+    """Print every name that a case file can use."""
+    for item in setup.items.values():
+        if item.side == "right":
+            continue
+        console.print(_line((item.id, "bold"), (f"  exchanged in {item.exchange_s:.0f} s" if item.exchange_s else "", "dim")))
+        parts = [part for part in setup.parts.values() if part.item == item.id]
+        for part in parts:
+            modes = [failure.mode for failure in setup.failures.values() if failure.part == part.id]
+            console.print(_line(f"  {part.id}", (f"  {'; '.join(modes)}", "dim")))
+        _names(console, "places", [place for place in setup.places if place.startswith(item.id)])
+        _names(console, "moves", [move for move in setup.movements if setup.movements[move] == item.id])
+    _names(console, "connections", [name for name in setup.connections if not name.startswith("right")])
+    _names(console, "signs", [*sorted(setup.signs), "fine"])
+    console.print(Text("The right side has the same names with “right”.", style="dim"))
+
+
+def _names(console: Console, label: str, names: Sequence[str]) -> None:
+    if names:
+        console.print(_line((f"  {label}: ", "dim"), " · ".join(names)))
+
+
+def ohms_words(ohms: float) -> str:
+    """Return a severity in words."""
+    return "open" if math.isinf(ohms) else f"{ohms:g} Ω"

@@ -1,0 +1,28 @@
+"""Trials said in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from foible.trials.trial import Trial
+
+__all__ = ["described"]
+
+
+def described(trial: Trial) -> str:
+    """Return what was done in a trial, as a phrase without a full stop."""
+    arrangement = trial.arrangement
+    done = []
+    if trial.examine:
+        done.append(f"{' and '.join(trial.examine)} examined")
+    done += [f"{item} exchanged for a known-good one" for item in trial.swapped]
+    done += [f"{part} put right" for part in trial.mended]
+    done += [f"{name} undone" for name in arrangement.unplugged]
+    done += [f"{first} and {second} of the {name} bridged" for name, first, second in arrangement.bridged]
+    done += [f"{a} on {b}" for a, b in arrangement.touching]
+    done += list(trial.moves)
+    if arrangement.press:
+        done.append(f"{arrangement.press} point pressed on {arrangement.on or 'something that does not conduct'}")
+    again = f", {trial.times} times" if trial.times > 1 else ""
+    return (", ".join(done) or "everything at rest") + again

@@ -1,0 +1,244 @@
+"""The command: what it prints, how it refuses, how a conversation is kept."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PUBLISHED = ROOT / "examples" / "published"
+CASE = PUBLISHED / "foil-valid-white-opponent-cord-a-line.toml"
+
+
+def foible(*arguments: str | Path, stdin: str = "", width: int = 100) -> subprocess.CompletedProcess[str]:
+    """Run the command as a user would."""
+    return subprocess.run(  # noqa: S603 — our own command
+        [sys.executable, "-m", "foible", *map(str, arguments)],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env={"PATH": "/usr/bin:/bin", "COLUMNS": str(width), "PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"},
+    )
+
+
+def said(result: subprocess.CompletedProcess[str]) -> str:
+    """Return the output with line breaks folded."""
+    return " ".join(result.stdout.split())
+
+
+class TestDiagnose:
+    def test_names_suspects_item_next_trial_and_reason(self) -> None:
+        result = foible("diagnose", CASE)
+        assert result.returncode == 0
+        assert "right cord A wire at the clip" in said(result)
+        assert "item: right cord" in said(result)
+        assert "next:" in said(result)
+        assert "The way from line B to line A of the right is cut at the right cord A wire at the clip" in said(result)
+
+    def test_json_has_the_documented_keys_and_nothing_else(self) -> None:
+        """docs/json.md lists the keys of foible.diagnosis/1."""
+        data = json.loads(foible("diagnose", CASE, "--json", "--top", "3").stdout)
+        documented = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").split("## `foible.diagnosis/1`")[1].split("## ")[0]
+        assert data["schema"] == "foible.diagnosis/1"
+        for key in data:
+            assert f"`{key}" in documented or key == "schema"
+        for entry in (*data["suspects"], *data["items"], *data["next"]):
+            for key in entry:
+                assert f"`{key}`" in documented, key
+        assert len(data["suspects"]) == len(data["items"]) == len(data["next"]) == 3
+        assert sum(entry["probability"] for entry in data["items"]) <= 1
+        assert data["items"][0] == {"item": "right cord", "probability": pytest.approx(0.99, abs=0.02), "exchange_s": 40.0}
+
+    def test_a_next_trial_of_the_json_can_be_put_into_a_case_file(self, tmp_path: Path) -> None:
+        data = json.loads(foible("diagnose", CASE, "--json").stdout)
+        trial = data["next"][0]["trial"]
+        lines = "\n".join(f"{key} = {json.dumps(value)}" for key, value in trial.items())
+        path = tmp_path / "case.toml"
+        path.write_text(f'weapon = "foil"\n[[trial]]\n{lines}\nsaw = "nothing"\n', encoding="utf-8")
+        assert foible("diagnose", path).returncode == 0
+
+    def test_no_spares_offers_no_exchange(self) -> None:
+        data = json.loads(foible("diagnose", CASE, "--json", "--no-spares", "--top", "50").stdout)
+        assert not any("swapped" in entry["trial"] for entry in data["next"])
+
+
+REFUSALS = {
+    "unknown part": ('[[trial]]\nmended = ["left weapon pont seat"]\nsaw = "nothing"', "left weapon point seat"),
+    "pins that do not exist": ('[[trial]]\nbridged = ["left weapon plug A-B"]\nsaw = "nothing"', "no pin “A”"),
+    "contradictory lamps": ('[[trial]]\nsaw = ["left white", "left coloured"]', "contradict each other on the left"),
+    "empty case": ("", "no trials"),
+    "no TOML": ("[[trial\n", "not TOML"),
+    "unknown key": ('[[trial]]\nsaww = "nothing"', "saww"),
+}
+
+
+class TestRefusals:
+    @pytest.mark.parametrize("name", REFUSALS)
+    def test_are_one_clear_message_with_file_and_remedy_and_no_traceback(self, name: str, tmp_path: Path) -> None:
+        body, expected = REFUSALS[name]
+        path = tmp_path / "case.toml"
+        path.write_text(f'weapon = "foil"\n{body}\n', encoding="utf-8")
+        result = foible("diagnose", path)
+        assert result.returncode == 2
+        assert result.stdout == ""
+        assert expected in result.stderr
+        assert str(path) in result.stderr
+        assert " — " in result.stderr
+        assert "Traceback" not in result.stderr
+
+    def test_a_binary_file_is_refused(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        path.write_bytes(b"\x7fELF\0\0\1")
+        result = foible("diagnose", path)
+        assert result.returncode == 2
+        assert "not a text file" in result.stderr
+
+    def test_a_missing_file_a_missing_folder_and_an_unknown_failure_are_refused(self, tmp_path: Path) -> None:
+        for arguments in (("diagnose", tmp_path / "no.toml"), ("score", tmp_path / "no"), ("lamps", "left cord clip bit")):
+            result = foible(*arguments)
+            assert result.returncode == 2, arguments
+            assert "Traceback" not in result.stderr
+        assert "left cord clip bite" in foible("lamps", "left cord clip bit").stderr
+
+    def test_pressing_the_point_of_an_unplugged_weapon_is_possible(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        trial = '[[trial]]\nunplugged = "left weapon plug"\npress = "left"\nsaw = "left white all along"\n'
+        path.write_text(f'weapon = "foil"\n{trial}', encoding="utf-8")
+        assert foible("diagnose", path).returncode == 0
+
+
+class TestLamps:
+    def test_of_sound_kit_are_those_every_armourer_knows(self) -> None:
+        """Common practice, no source."""
+        data = json.loads(foible("lamps", "sound", "--json").stdout)
+        shown = {entry["say"]: entry["left"]["lamps"] for entry in data["trials"]}
+        assert shown["leave the whole strip at rest"] == {"white": 0, "coloured": 0, "yellow": 0}
+        assert shown["press the left point on something that does not conduct"]["white"] == 1
+        assert shown["press the left point on the front of the right lamé, where the hit was"]["coloured"] == 1
+        assert len(shown) >= 60
+
+    def test_of_an_open_clip_show_white_on_the_lame_in_words(self) -> None:
+        result = foible("lamps", "right cord clip bite", "--ohms", "1e9")
+        line = next(line for line in result.stdout.splitlines() if "front of the right lamé, where the hit was" in line)
+        assert line.split()[0] == "white"
+
+    def test_in_a_gap_are_given_with_their_chance(self) -> None:
+        result = foible("lamps", "right cord clip bite", "--ohms", "900")
+        assert "white 4" in result.stdout or "red 5" in result.stdout
+
+
+class TestWhy:
+    def test_explains_any_suspect_in_any_trial(self) -> None:
+        """Suspect 4 is the cord with A and B exchanged: its A pin leads to the weapon."""
+        every = said(foible("why", CASE, "--suspect", "4"))
+        assert [f"in trial {number}" in every for number in (1, 2, 3, 4)] == [True, True, True, False]
+        one = said(foible("why", CASE, "--trial", "2"))
+        assert "in trial 2" in one
+        assert "in trial 1" not in one
+
+    def test_refuses_numbers_that_are_not_there(self) -> None:
+        result = foible("why", CASE, "--trial", "7")
+        assert result.returncode == 2
+        assert "there is no trial 7" in result.stderr
+
+
+class TestScore:
+    def test_prints_ranks_misses_and_totals(self) -> None:
+        result = foible("score", PUBLISHED)
+        assert result.returncode == 0
+        assert "foil-sabre-socket-fitted" in said(result)
+        assert "37 cases, 36 that the model can express" in said(result)
+        data = json.loads(foible("score", PUBLISHED, "--json").stdout)
+        missed = [case["name"] for case in data["cases"] if not case["unexplained"] and case["item_rank"] != 1]
+        for name in missed:
+            assert f"✗ {name}" in said(result)
+
+
+class TestAsk:
+    def converse(self, path: Path, *answers: str) -> str:
+        """Hold a conversation and return what was printed."""
+        result = foible("ask", path, stdin="".join(f"{answer}\n" for answer in answers))
+        assert result.returncode == 0, result.stderr
+        return said(result)
+
+    def trials(self, path: Path) -> list[dict[str, object]]:
+        """Return the trials of a case file."""
+        found = tomllib.loads(path.read_text(encoding="utf-8")).get("trial", [])
+        assert isinstance(found, list)
+        return found
+
+    def test_offers_takes_and_keeps(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        self.converse(path, "White on the lamé", "nothing", "white", "done")
+        trials = self.trials(path)
+        assert trials[0]["saw"] == ["nothing"]
+        assert str(trials[1]["saw"]).count("white") == 1
+        assert foible("diagnose", path).returncode == 0
+
+    def test_undo_takes_back_the_last_answer_only(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        self.converse(path, "White", "nothing", "white", "undo", "done")
+        assert len(self.trials(path)) == 1
+
+    def test_skip_offers_another_trial(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        printed = self.converse(path, "White", "skip", "skip", "done")
+        offers = [part.split(" (")[0] for part in printed.split("next: ")[1:]]
+        assert len(set(offers)) == 3
+
+    def test_other_and_own_trials_are_taken(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        own = ['press = "left"', 'on = "right cord clip"', 'saw = "left coloured"', ""]
+        self.converse(path, "White", "other", "3", "white", "own", *own, "done")
+        trials = self.trials(path)
+        assert len(trials) == 2
+        assert trials[1] == {"press": "left", "on": "right cord clip", "saw": ["left coloured"]}
+
+    def test_nonsense_is_refused_and_loses_nothing(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        printed = self.converse(path, "White", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done")
+        assert "“banana” says nothing about lamps" in printed
+        assert "“99” is none of" in printed
+        assert "cannot be read" in printed
+        assert "no answer of this sitting to take back" in printed
+        assert self.trials(path) == []
+
+    def test_goes_on_with_a_case_and_leaves_its_comments_alone(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        path.write_text("# mine\n" + CASE.read_text(encoding="utf-8"), encoding="utf-8")
+        before = path.read_text(encoding="utf-8")
+        self.converse(path, "nothing", "done")
+        after = path.read_text(encoding="utf-8")
+        assert after.startswith(before.rstrip("\n"))
+        assert len(self.trials(path)) == 4
+
+    def test_the_end_of_input_ends_it_with_everything_kept(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        self.converse(path, "White", "nothing")
+        assert len(self.trials(path)) == 1
+
+    def test_a_folder_that_cannot_be_written_to_is_said(self, tmp_path: Path) -> None:
+        result = foible("ask", tmp_path / "no" / "case.toml", stdin="White\n")
+        assert result.returncode == 2
+        assert "cannot be written" in result.stderr
+
+
+def test_the_kit_command_prints_names_that_a_case_file_takes(tmp_path: Path) -> None:
+    printed = foible("kit", width=4000).stdout
+    places = next(line for line in printed.splitlines() if "places: left weapon" in line).split("places: ")[1].split(" · ")
+    blocks = "".join(f'[[trial]]\npress = "right"\non = "{place.strip()}"\nsaw = "nothing"\n' for place in places)
+    path = tmp_path / "case.toml"
+    path.write_text(f'weapon = "foil"\n{blocks}', encoding="utf-8")
+    assert foible("diagnose", path).returncode == 0
+
+
+def test_version_and_help_work() -> None:
+    assert foible("--version").stdout.startswith("foible ")
+    assert "diagnose" in foible("--help").stdout

@@ -1,0 +1,103 @@
+"""The documentation: made parts are current, code blocks run, links lead somewhere."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from foible.app import Bench
+from foible.kit import load_setup
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+ROOT = Path(__file__).parent.parent
+PAGES = [ROOT / "README.md", ROOT / "CHANGELOG.md", *sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("examples/**/*.md"))]
+BLOCK = re.compile(r"```toml\n(.*?)```", re.DOTALL)
+
+
+def builder() -> ModuleType:
+    """Return docs/build.py as a module."""
+    spec = importlib.util.spec_from_file_location("build", ROOT / "docs" / "build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_pictures_and_tables_are_what_the_data_gives(tmp_path: Path) -> None:
+    """`make docs` remakes them."""
+    for made in builder().build(tmp_path):
+        name = made.relative_to(tmp_path)
+        assert (ROOT / "docs" / name).read_text(encoding="utf-8") == made.read_text(encoding="utf-8"), f"{name}: run make docs"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_to_files(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", page.read_text(encoding="utf-8")):
+        assert "://" not in target, "pages work offline"
+        assert (page.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("page", [ROOT / "README.md", ROOT / "docs" / "case-file.md"], ids=lambda page: page.name)
+def test_the_case_of_a_page_can_be_diagnosed(page: Path, tmp_path: Path) -> None:
+    blocks = BLOCK.findall(page.read_text(encoding="utf-8"))
+    assert blocks
+    for block in blocks:
+        path = tmp_path / "case.toml"
+        path.write_text(block, encoding="utf-8")
+        bench = Bench()
+        assert bench.diagnose(bench.case(path)).finding.items[0].name in ("right lamé", "right cord")
+
+
+def test_the_kit_files_of_the_page_can_be_laid_over(tmp_path: Path) -> None:
+    for block in BLOCK.findall((ROOT / "docs" / "kit-files.md").read_text(encoding="utf-8")):
+        name = block.split("\n")[0].removeprefix("# ")
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(block, encoding="utf-8")
+        tomllib.loads(block)
+    failures = load_setup("foil", overlays=[tmp_path]).failures
+    assert "right weapon tang in the guard: rust between tang and guard" in failures
+
+
+def test_commands_of_the_readme_are_those_of_the_makefile_and_the_program() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
+    for target in re.findall(r"^make (\w+)", readme, re.MULTILINE):
+        assert f"\n{target}:" in makefile
+    from foible.cli.main import command  # noqa: PLC0415 — only here
+
+    names = {entry.callback.__name__ for entry in command.registered_commands if entry.callback}
+    assert set(re.findall(r"^foible (\w+)", readme, re.MULTILINE)) <= names
+
+
+def test_examples_load() -> None:
+    bench = Bench()
+    for path in sorted(ROOT.glob("examples/**/*.toml")):
+        bench.case(path)
+
+
+def test_invented_examples_say_so() -> None:
+    for path in sorted((ROOT / "examples" / "lanternfield").glob("*.toml")):
+        assert "invented" in path.read_text(encoding="utf-8")
+
+
+def test_published_cases_name_their_source_and_cause() -> None:
+    for path in sorted((ROOT / "examples" / "published").glob("*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert table["source"], path.name
+        assert table["expect"]["parts"] or table["expect"]["unexplained"], path.name
+
+
+def test_no_file_names_a_registry_host() -> None:
+    """Locking is by name and exact version."""
+    for path in (ROOT / "requirements.lock", ROOT / "pyproject.toml", ROOT / "Makefile", ROOT / ".ci" / "run"):
+        assert not re.search(r"https?://", path.read_text(encoding="utf-8")), path.name
+    for line in (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines():
+        assert re.fullmatch(r"[A-Za-z0-9_.-]+==[^=\s]+", line), line
