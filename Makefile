@@ -9,6 +9,9 @@ VENV := .venv
 BIN := $(VENV)/bin
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
+# Matrices are small here; more threads only fight over the cores.
+export OPENBLAS_NUM_THREADS := 1
+
 .PHONY: setup run test lint docs bench clean
 .DEFAULT_GOAL := run
 

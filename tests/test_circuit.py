@@ -496,3 +496,39 @@ def test_a_route_is_closed_where_the_port_conducts_and_is_no_better_than_the_por
         along = [network.branches[network.index(name)].ohms for name in found.branches]
         assert found.cuts == tuple(n for n, each in zip(found.branches, along, strict=True) if each == OPEN)
         assert ohms <= sum(along) * (1 + 1e-13)
+
+
+# --- what would be silently wrong is refused --------------------------------------------------------------------------
+
+CHAIN = Network((Branch("x", "a", "b", 1.0), Branch("y", "b", "c", 2.0)))
+
+
+@pytest.mark.parametrize("ends", ["aa", "aba", "aab"])
+def test_a_source_among_its_own_sinks_is_refused(ends: str) -> None:
+    with pytest.raises(ValueError, match="other than its source"):
+        Port.between(*ends)
+
+
+def test_a_port_without_sinks_is_refused() -> None:
+    with pytest.raises(ValueError, match="needs one or more sinks"):
+        Port("a", ())
+
+
+@pytest.mark.parametrize("ohms", [0.0, -5.0, math.nan])
+def test_a_change_to_no_resistance_is_refused(ohms: float) -> None:
+    with pytest.raises(ValueError, match=r"branch “x”: .* is not a positive resistance"):
+        conductances_of(CHAIN, [{"x": ohms}])
+
+
+def test_a_terminal_that_stands_twice_is_refused() -> None:
+    with pytest.raises(ValueError, match="terminals stand twice: a"):
+        Shape.of(CHAIN, ("a", "a", "c"))
+
+
+@pytest.mark.parametrize("ohms", [6e8, 1e9, 2e9])
+def test_a_route_prefers_any_resistance_to_a_gap(ohms: float) -> None:
+    """An open branch beside two large ones."""
+    beside = Network((Branch("gap", "a", "c", OPEN), Branch("x", "a", "b", ohms), Branch("y", "b", "c", ohms)))
+    found = route(beside, "a", ["c"])
+    assert found is not None
+    assert found.branches == ("x", "y")

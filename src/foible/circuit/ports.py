@@ -27,6 +27,11 @@ class Port:
     source: str
     sinks: tuple[str, ...]
 
+    def __post_init__(self) -> None:
+        if not self.sinks or self.source in self.sinks:
+            msg = f"port from “{self.source}” to {self.sinks}: it needs one or more sinks other than its source"
+            raise ValueError(msg)
+
     @classmethod
     def between(cls, source: str, *sinks: str) -> Port:
         """Return the port from `source` to `sinks`."""
@@ -64,5 +69,8 @@ def conductances_of(network: Network, changes: Sequence[dict[str, float]] = ({},
     table = np.repeat(ohms[:, None], len(changes), axis=1)
     for column, change in enumerate(changes):
         for name, value in change.items():
+            if not value > 0:
+                msg = f"change {column} of branch “{name}”: {value} Ω is not a positive resistance"
+                raise ValueError(msg)
             table[network.index(name), column] = value
     return 1.0 / table

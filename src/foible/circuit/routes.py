@@ -16,8 +16,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Route", "route"]
 
-_CUT_WEIGHT = 1e9
+_GAP = 10**40
 """Weight of an open branch on the search for a route: any number of sound branches is preferred to one gap."""
+_PER_OHM = 10**9
+"""Weight of an ohm. Weights are whole numbers, so that ohms still count beside gaps."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ def route(network: Network, source: str, sinks: Sequence[str]) -> Route | None:
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from([source, *sinks])
     for branch in network.branches:
-        weight = _CUT_WEIGHT if math.isinf(branch.ohms) else branch.ohms
+        weight = _GAP if math.isinf(branch.ohms) else round(branch.ohms * _PER_OHM)
         held = graph.get_edge_data(branch.a, branch.b)
         if held is None or weight < held["weight"]:
             graph.add_edge(branch.a, branch.b, weight=weight, branch=branch)
@@ -49,7 +51,7 @@ def route(network: Network, source: str, sinks: Sequence[str]) -> Route | None:
     reached = [sink for sink in sinks if sink in lengths]
     if not reached:
         return None
-    nodes = nx.dijkstra_path(graph, source, min(reached, key=lambda sink: float(lengths[sink])))
+    nodes = nx.dijkstra_path(graph, source, min(reached, key=lambda sink: lengths[sink]))
     steps: list[Branch] = [graph.edges[a, b]["branch"] for a, b in pairwise(nodes)]
     return Route(
         branches=tuple(step.name for step in steps),

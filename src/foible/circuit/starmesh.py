@@ -60,6 +60,12 @@ class Shape:
     ends: tuple[tuple[str, str], ...]
     terminals: tuple[str, ...]
 
+    def __post_init__(self) -> None:
+        twice = sorted({name for name in self.terminals if self.terminals.count(name) > 1})
+        if twice:
+            msg = f"terminals stand twice: {', '.join(twice)}"
+            raise ValueError(msg)
+
     @classmethod
     def of(cls, network: Network, terminals: Sequence[str]) -> Shape:
         """Return the shape of one network."""
