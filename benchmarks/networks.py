@@ -24,7 +24,7 @@ import numpy as np
 from scipy.sparse import csc_array, eye_array
 from scipy.sparse.linalg import splu
 
-from foible.apparatus import foil_lamps, foil_ports, load_profile
+from foible.apparatus import lamp_chances, load_profile, weapon_ports
 from foible.circuit import Shape, port_resistances
 from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.hypotheses import all_hypotheses
@@ -151,12 +151,12 @@ def check_agreement(
 
     AssertionError where they are too large, or where one way finds a circuit open that the other finds closed.
     """
-    ports = [port for side in SIDES for port in foil_ports(side).values()]
+    ports = [port for side in SIDES for port in weapon_ports("foil", side).values()]
     first, second = (port_resistances(shape, mesh, ports) for mesh in (ours, theirs))
     closed = first < OHMS_THAT_COUNT
     assert np.array_equal(closed, second < OHMS_THAT_COUNT), "open by one way and closed by the other"
     ohms = float(np.abs(second[closed] / first[closed] - 1).max())
-    lamps = float(np.abs(foil_lamps(profile, shape, theirs) - foil_lamps(profile, shape, ours)).max())
+    lamps = float(np.abs(lamp_chances(profile, shape, theirs) - lamp_chances(profile, shape, ours)).max())
     assert max(ohms, lamps) < TOLERANCE, f"resistances differ by {ohms:.1e} (relative), lamps by {lamps:.1e}"
     return ohms, lamps
 
@@ -184,7 +184,7 @@ def time_to_lamps(dictionary: Dictionary, profile: Profile, shape: Shape, siemen
     peer, count, rest = DirectSolves(shape), siemens.shape[1], Arrangement()
 
     def lamps(solver: Solver) -> object:
-        return foil_lamps(profile, shape, peer.conductances(siemens, solver))
+        return lamp_chances(profile, shape, peer.conductances(siemens, solver))
 
     print_table(
         f"{count:,} networks, to lamps",

@@ -15,14 +15,14 @@ ON_TARGET = arrangement(press="left", on="right lamé front")
 
 def loop_parts() -> list[str]:
     """Return the parts that the left loop B–C runs through at rest."""
-    way = route(setup().network, TERMINALS[1], [TERMINALS[2]])
+    way = route(setup().network, [TERMINALS[1]], [TERMINALS[2]])
     assert way is not None
     return [branch for branch in way.branches if branch in setup().parts]
 
 
 def target_parts() -> list[str]:
     """Return the parts between the front of the right lamé and the apparatus."""
-    way = route(setup().network, setup().places["right lamé front"], [TERMINALS[3]])
+    way = route(setup().network, [setup().places["right lamé front"]], [TERMINALS[3]])
     assert way is not None
     return [branch for branch in way.branches if branch in setup().parts]
 

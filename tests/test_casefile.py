@@ -123,9 +123,20 @@ def test_the_page_lists_the_keys_that_a_case_may_have() -> None:
     [(code(row[0])[0], example) for row in rows("A trial: what was done") for example in code(row[2] if row[2:] else "")],
 )
 def test_every_example_of_the_page_fits_its_key(foil: Setup, key: str, example: str) -> None:
-    beside = {"on": {"press": "left"}, "examine": {"found": "fine"}, "found": {"examine": "left cord"}}.get(key, {})
+    besides: dict[str, dict[str, object]] = {
+        "on": {"press": "left"},
+        "examine": {"found": "fine"},
+        "found": {"examine": "left cord"},
+        "meter": {"reads": "1.6"},
+        "reads": {"meter": ("left cord clip", "left cord A pin of the reel plug")},
+        "box": {"lights": "nothing"},
+        "lights": {"box": "left cord"},
+        "plugged": {"box": "left cord", "lights": "B-C"},
+        "gauge": {"found": "passes"},
+    }
+    beside = besides.get(key, {})
     table = TrialTable.model_validate({"saw": "nothing", **beside, **tomllib.loads(f"{key} = {example}")})
-    assert read_trial(foil, table)[1] == []
+    assert read_trial(load_setup("sabre") if key == "cut" else foil, table)[1] == []
 
 
 def test_every_name_of_the_page_is_a_name(foil: Setup) -> None:
@@ -182,6 +193,7 @@ MEANINGS: dict[str, Looks] = {
     "left white flickers": {("left", HIT): {(DARK, WHITE), (WHITE, COLOURED), (WHITE, LIT_BEFORE)}},
     "left white sometimes": {("left", HIT): now_and_then(HIT, WHITE)},
     "left no coloured": {("left", HIT): never(HIT, COLOURED)},
+    "left orange": {("left", YELLOW): {(1, 1)}},
     "left no yellow": {("left", YELLOW): {(DARK, DARK)}},
 }
 
@@ -501,7 +513,7 @@ def test_all_values_of_the_wrong_kind_are_reported_at_once(tmp_path: Path) -> No
 
 SINGLE = {
     "on without press": 'on = "right lamé front" # <- nobody presses a point & add press\nsaw = "nothing"',
-    "on its own face": 'press = "left"\non = "left weapon point" # <- a point cannot be pressed on itself\nsaw = "nothing"',
+    "on its own face": 'press = "left"\non = "left weapon point" # <- cannot hit with its point on itself\nsaw = "nothing"',
     "place on itself": 'touching = "left bib on left bib cloth" # <- “left bib” cannot touch itself\nsaw = "nothing"',
     "unknown place touched": 'touching = "left grip on piste" # <- no place called “left grip”\nsaw = "nothing"',
     "pin of another plug": 'bridged = "left weapon plug A-B" # <- has no pin “A” & its pins are B, C\nsaw = "nothing"',
@@ -638,8 +650,12 @@ def careless_tables(draw: st.DrawFn, setup: Setup) -> dict[str, Any]:
     word = st.sampled_from([*known, *phrases]) | st.text(max_size=6)
     pair = st.tuples(word, word).map(" on ".join)
     values: Mapping[str, st.SearchStrategy[Any]] = {
-        **dict.fromkeys(("press", "on"), word),
-        **dict.fromkeys(TrialTable.model_fields.keys() - {"press", "on", "times", "note"}, st.lists(word, max_size=2)),
+        **dict.fromkeys(("press", "cut", "on", "reads", "box", "gauge"), word),
+        "meter": st.tuples(word, word),
+        **dict.fromkeys(
+            ("unplugged", "bridged", "swapped", "mended", "move", "examine", "found", "lights", "plugged", "saw"),
+            st.lists(word, max_size=2),
+        ),
         "touching": pair | st.lists(pair, max_size=2),
     }
     return {key: draw(value) for key, value in values.items() if draw(st.booleans())}
@@ -652,7 +668,7 @@ def test_whatever_stands_in_a_trial_is_read_or_refused_for_a_reason(foil: Setup,
     trial, wrong = read_trial(foil, table)
     assert all(key in TrialTable.model_fields and isinstance(error, InputError) and " — " in str(error) for key, error in wrong)
     if not wrong:
-        assert trial.seen or trial.examine
+        assert trial.seen or trial.examine or trial.reads or trial.lights or trial.gauge
         assert trial.arrangement.press or not trial.arrangement.on
 
 

@@ -94,7 +94,7 @@ def test_white_with_no_touch_means_that_the_loop_opens_somewhere() -> None:
 
 
 def _loop_branches() -> list[str]:
-    way = route(setup().network, "apparatus.left_b", ["apparatus.left_c"])
+    way = route(setup().network, ["apparatus.left_b"], ["apparatus.left_c"])
     assert way is not None
     return list(way.branches)
 

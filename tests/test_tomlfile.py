@@ -264,7 +264,7 @@ def test_a_missing_file_is_refused_with_its_path(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_refused_as_one(tmp_path: Path) -> None:
-    assert "directory" in refused(tmp_path).seen
+    assert "not a file" in refused(tmp_path).seen
 
 
 @pytest.mark.parametrize(
@@ -277,7 +277,7 @@ def test_a_folder_is_refused_as_one(tmp_path: Path) -> None:
         pytest.param(b"a = 1\r\nb = left\r\n", 2, "not TOML", "quotes", id="string without quotes"),
         pytest.param(b'a = 1\nb = [\n"x",\n', 4, "not TOML", "brackets", id="list that never ends"),
         pytest.param(b"a = 1\na = 2\n", 2, "not TOML", "mend the line", id="key given twice"),
-        pytest.param(b"#" * (LARGEST_FILE + 1), None, "1,000,001 bytes", "TOML file", id="far too long"),
+        pytest.param(b"#" * (LARGEST_FILE + 1), None, "more than 1,000,000 bytes", "TOML file", id="far too long"),
     ],
 )
 def test_a_file_that_is_no_toml_is_refused_at_its_line(

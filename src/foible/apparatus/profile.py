@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 __all__ = ["Gap", "Profile", "load_profile", "profile_names"]
 
 
+GAPS = {"foil": ("loop", "target", "leak"), "épée": ("loop", "earth"), "sabre": ("loop", "target", "leak"), "none": ()}
+"""What an apparatus measures at each weapon."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """Closed for sure up to `closed_to` [Ω], open for sure from `open_from` [Ω], either in between."""
@@ -47,16 +51,18 @@ class Profile:
     weapon: str
     title: str
     anti_blocking: bool
-    loop: Gap
-    target: Gap
-    leak: Gap
+    gaps: tuple[tuple[str, Gap], ...]
+
+    def gap(self, name: str) -> Gap:
+        """Return the gap of a measurement: `loop`, `target`, `leak` or `earth`; KeyError where the weapon has none such."""
+        return dict(self.gaps)[name]
 
 
 class _Head(Strict):
     name: str
     weapon: str
     title: str
-    anti_blocking: bool
+    anti_blocking: bool = False
 
 
 class _GapTable(Strict):
@@ -78,9 +84,26 @@ class _GapTable(Strict):
 
 class _ProfileFile(Strict):
     profile: _Head
-    loop: _GapTable
-    target: _GapTable
-    leak: _GapTable
+    loop: _GapTable | None = None
+    target: _GapTable | None = None
+    leak: _GapTable | None = None
+    earth: _GapTable | None = None
+
+    @model_validator(mode="after")
+    def _weapon_is_known_and_its_gaps_are_there(self) -> Self:
+        needed = GAPS.get(self.profile.weapon)
+        if needed is None:
+            msg = f"weapon must be one of {', '.join(GAPS)}"
+            raise ValueError(msg)
+        missing = [name for name in needed if getattr(self, name) is None]
+        if missing:
+            msg = f"the profile lacks [{'], ['.join(missing)}]"
+            raise ValueError(msg)
+        return self
+
+    def gaps(self) -> tuple[tuple[str, Gap], ...]:
+        tables = [(name, getattr(self, name)) for name in GAPS[self.profile.weapon]]
+        return tuple((name, table.gap()) for name, table in tables)
 
 
 def _folders(overlays: Sequence[Path]) -> list[Path]:
@@ -99,13 +122,5 @@ def load_profile(name: str, overlays: Sequence[Path] = ()) -> Profile:
         if name in profile_names(overlays) and path.is_file():
             data = read_model(_ProfileFile, path)
             head = data.profile
-            return Profile(
-                head.name,
-                head.weapon,
-                head.title,
-                head.anti_blocking,
-                data.loop.gap(),
-                data.target.gap(),
-                data.leak.gap(),
-            )
+            return Profile(head.name, head.weapon, head.title, head.anti_blocking, data.gaps())
     raise UnknownNameError(what="rule profile", name=name, known=profile_names(overlays))

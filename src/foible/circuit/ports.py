@@ -22,20 +22,20 @@ __all__ = ["Port", "conductances_of", "port_resistances"]
 
 @dataclass(frozen=True, slots=True)
 class Port:
-    """A measurement from one terminal to one or several others that are tied together."""
+    """A measurement from one terminal, or several tied together, to one or several others that are tied together."""
 
-    source: str
+    sources: tuple[str, ...]
     sinks: tuple[str, ...]
 
     def __post_init__(self) -> None:
-        if not self.sinks or self.source in self.sinks:
-            msg = f"port from “{self.source}” to {self.sinks}: it needs one or more sinks other than its source"
+        if not self.sources or not self.sinks or set(self.sources) & set(self.sinks):
+            msg = f"port from {self.sources} to {self.sinks}: it needs one or more sinks other than its sources"
             raise ValueError(msg)
 
     @classmethod
-    def between(cls, source: str, *sinks: str) -> Port:
-        """Return the port from `source` to `sinks`."""
-        return cls(source, sinks)
+    def between(cls, source: str | tuple[str, ...], *sinks: str) -> Port:
+        """Return the port from `source`, or from several tied together, to `sinks`."""
+        return cls((source,) if isinstance(source, str) else source, sinks)
 
 
 def port_resistances(shape: Shape, mesh: NDArray[np.float64], ports: Iterable[Port]) -> NDArray[np.float64]:
@@ -49,15 +49,16 @@ def port_resistances(shape: Shape, mesh: NDArray[np.float64], ports: Iterable[Po
 
 @lru_cache(maxsize=256)
 def _tied(terminals: tuple[str, ...], port: Port) -> Shape:
-    """Return the shape of the terminal mesh with the sinks of `port` merged into the first of them."""
-    for name in (port.source, *port.sinks):
+    """Return the shape of the terminal mesh with the sources merged into the first of them, and so the sinks."""
+    for name in (*port.sources, *port.sinks):
         if name not in terminals:
             msg = f"port terminal “{name}” is not among the terminals that were kept"
             raise ValueError(msg)
-    names = [port.sinks[0] if name in port.sinks else name for name in terminals]
+    first = dict.fromkeys(port.sources, port.sources[0]) | dict.fromkeys(port.sinks, port.sinks[0])
+    names = [first.get(name, name) for name in terminals]
     count = len(terminals)
     ends = tuple((names[i], names[j]) for i in range(count) for j in range(i + 1, count))
-    return Shape(ends, (port.source, port.sinks[0]))
+    return Shape(ends, (port.sources[0], port.sinks[0]))
 
 
 def conductances_of(network: Network, changes: Sequence[dict[str, float]] = ({},)) -> NDArray[np.float64]:

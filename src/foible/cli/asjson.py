@@ -30,6 +30,7 @@ def diagnosis_json(diagnosis: Diagnosis, top: int) -> dict[str, Any]:
                 "probability": _rounded(suspect.probability),
                 "mode": suspect.failure.mode,
                 "ohms": _ohms(suspect.ohms),
+                "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
                 "comes_and_goes": _rounded(suspect.intermittent),
             }
             for suspect in finding.suspects[:top]

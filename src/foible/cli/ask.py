@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 import tomllib
 from typing import TYPE_CHECKING
@@ -12,6 +13,9 @@ from rich.text import Text
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.errors import Problem, ProblemsError
 from foible.trials import TrialTable, case_text, read_trial
+
+with contextlib.suppress(ImportError):
+    import readline  # noqa: F401 — gives input() line editing where the system has it
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,8 +31,8 @@ HELP = """Answer with what lit: nothing · white · coloured · yellow · white 
 (several with commas; without a side, the side being tried is meant; red is left, green is right).
 Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · undo · why · done"""
 CAUTION = (
-    "Twist, tug and bend gently; never with a broken blade; open the apparatus or its supply never at the piste. "
-    "Foible advises, the officials decide."
+    "Twist, tug and bend gently, and never a broken blade; never open the apparatus or its supply at the piste. "
+    "Foible advises; the officials decide."
 )
 
 
@@ -47,12 +51,21 @@ class Conversation:
         if not self._path.exists():
             self._begin()
         case = self._bench.case(self._path, allow_empty=True)
-        self._text = self._path.read_text(encoding="utf-8")
+        self._text = self._path.read_text(encoding="utf-8-sig")
+        self._check()
         self._say(CAUTION, "dim")
         self._say(HELP, "dim")
         while self._step(case):
             pass
         self._say(f"Kept in {self._path}; `foible diagnose {self._path}` shows it again.", "dim")
+
+    def _check(self) -> None:
+        """Refuse a file that no trial can be added to, before any answer is given."""
+        try:
+            tomllib.loads(self._text + "\n[[trial]]\n")
+        except tomllib.TOMLDecodeError as error:
+            remedy = "write each trial as a table of its own, headed [[trial]]"
+            raise ProblemsError([Problem(str(self._path), None, "no trial can be added to this file", remedy)]) from error
 
     def _begin(self) -> None:
         complaint = self._read("What does the fencer complain of? ") or ""
@@ -66,13 +79,13 @@ class Conversation:
         self._console.print()
         if trials:
             show_suspects(self._console, diagnosis, 5)
-        show_next(self._console, diagnosis.advice)
+        show_next(self._console, diagnosis)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
         answer = self._read("what lit? " if idea else "other, own, undo or done? ")
         return self._obey(answer, case, diagnosis, idea)
 
     def _obey(self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None) -> bool:
-        match (answer or "").split():
+        match (answer or "").lower().split():
             case [] if answer is None:
                 return False
             case ["done" | "quit" | "end"]:
@@ -101,7 +114,7 @@ class Conversation:
         for number, entry in enumerate(offered, start=1):
             self._say(f"{number:>3}  {entry.idea.say}")
         choice = self._read("which number? ") or ""
-        if not choice.isdigit() or not 1 <= int(choice) <= len(offered):
+        if not choice.isdecimal() or not 1 <= int(choice) <= len(offered):
             self._say(f"“{choice}” is none of 1 to {len(offered)}; nothing was noted.")
             return
         idea = offered[int(choice) - 1].idea
@@ -124,7 +137,11 @@ class Conversation:
         self._note(case, table)
 
     def _answer(self, case: Case, idea: Idea, answer: str) -> None:
-        phrases = [_sided(part.strip(), idea.side) for part in answer.split(",") if part.strip()]
+        side = idea.table.press or idea.table.cut or idea.side
+        phrases = [_sided(part.strip(), side) for part in answer.split(",") if part.strip()]
+        if idea.once and not side_named(phrases):
+            self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
+            return
         self._note(case, idea.table.model_copy(update={"saw": tuple(phrases)}))
 
     def _note(self, case: Case, table: TrialTable) -> None:
@@ -151,7 +168,7 @@ class Conversation:
     def _read(self, prompt: str) -> str | None:
         """Return a line of input, or None at its end."""
         try:
-            return input(prompt).strip()
+            return input(prompt).encode("utf-8", "surrogateescape").decode("utf-8", "replace").strip()
         except EOFError:
             sys.stdout.write("\n")
             return None
@@ -160,14 +177,20 @@ class Conversation:
         self._console.print(Text(text, style=style))
 
 
-def _sided(phrase: str, side: str) -> str:
+def side_named(phrases: list[str]) -> bool:
+    """Return whether every phrase names a side, a colour that has one, or nothing at all."""
+    return all(phrase.lower().split(" ")[0] in ("left", "right", "red", "green", "nothing") for phrase in phrases)
+
+
+def _sided(phrase: str, side: str | None) -> str:
     """Return a phrase about lamps with the acting side in front where none is named."""
     first = phrase.split(" ", maxsplit=1)[0].lower()
-    return f"{side} {phrase}" if first in ("white", "coloured", "yellow", "no") else phrase
+    return f"{side} {phrase}" if side and first in ("white", "coloured", "yellow", "no") else phrase
 
 
 def _write(path: Path, text: str) -> None:
     """Write a file whole or not at all."""
+    path = path.resolve()
     part = path.with_name(f".{path.name}.part")
     try:
         part.write_text(text, encoding="utf-8")

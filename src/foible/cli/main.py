@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import sys
@@ -130,7 +131,7 @@ def lamps(
     *,
     ohms: Annotated[
         float | None,
-        typer.Option("--ohms", min=0.001, help="Severity in ohms; left out, the most usual one."),
+        typer.Option("--ohms", min=0.001, max=1e12, help="Severity in ohms; left out, the most usual one."),
     ] = None,
     weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")] = "foil",
     as_json: AsJson = False,
@@ -149,7 +150,7 @@ def lamps(
     if as_json:
         _print_json(lamps_json(name, rows))
     else:
-        show_lamps(_console(), name, rows)
+        show_lamps(_console(), name, rows, weapon)
 
 
 @command.command()
@@ -180,6 +181,9 @@ def kit(*, weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")
 
 def run() -> None:
     """Run the command; errors that Foible raises on purpose become a message and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         command()
     except FoibleError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from rich.table import Table
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from foible.app import CaseScore, Diagnosis, LampRow, Score, Why
-    from foible.diagnosis import Advice, Explanation, Suspect
+    from foible.diagnosis import Explanation, Suspect
     from foible.kit import Setup
 
 __all__ = ["show_diagnosis", "show_kit", "show_lamps", "show_next", "show_score", "show_suspects", "show_why"]
@@ -27,7 +28,9 @@ LAMP_STYLES = {
     "red": "bold white on red",
     "green": "bold black on green",
     "yellow": "bold black on yellow",
+    "orange": "bold black on yellow",
 }
+CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
 SURE_ENOUGH = 0.95
 """Probability from which an item is worth exchanging without another trial."""
 BAR = 10
@@ -38,7 +41,8 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
     """Print suspects, items, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
-    console.print(Text(case.title or "Untitled case", style="bold"))
+    title = "".join(c for c in case.title or case.complaint or "A case" if c.isprintable())
+    console.print(Text(title, style="bold"))
     console.print(
         Text(
             f"{case.setup.weapon}, {count} {'trial' if count == 1 else 'trials'}, {case.profile.title}",
@@ -47,8 +51,9 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
     )
     console.print()
     show_suspects(console, diagnosis, top)
-    show_next(console, diagnosis.advice)
+    show_next(console, diagnosis)
     show_why(console, diagnosis, diagnosis.why)
+    console.print(_line((CAUTION, "dim")))
 
 
 def show_suspects(console: Console, diagnosis: Diagnosis, top: int) -> None:
@@ -72,13 +77,22 @@ def _suspects(diagnosis: Diagnosis, top: int) -> Table:
     table.add_column("suspect", overflow="fold")
     table.add_column("what is wrong with it", overflow="fold")
     for suspect in diagnosis.finding.suspects[:top]:
-        table.add_row(_bar(suspect.probability), suspect.part, suspect.failure.mode + _behaviour(suspect))
+        wrong = suspect.failure.mode + _severity(suspect, diagnosis) + _behaviour(suspect)
+        table.add_row(_bar(suspect.probability), suspect.part, wrong)
     return table
 
 
 def _bar(probability: float) -> Text:
     full = round(probability * BAR)
     return Text(f"{probability:>4.0%} " + "━" * full + "·" * (BAR - full))
+
+
+def _severity(suspect: Suspect, diagnosis: Diagnosis) -> str:
+    """Return the resistance that the suspect would have, where a meter has been at work."""
+    low, high = suspect.ohms_range
+    if not any(trial.reads for trial in diagnosis.trials) or math.isinf(high):
+        return ""
+    return f", {low:.2g} to {high:.2g} Ω"
 
 
 def _behaviour(suspect: Suspect) -> str:
@@ -95,15 +109,20 @@ def _show_items(console: Console, diagnosis: Diagnosis) -> None:
         console.print(_line(("item:   ", "dim"), shares + enough))
 
 
-def show_next(console: Console, advice: Sequence[Advice]) -> None:
+def show_next(console: Console, diagnosis: Diagnosis) -> None:
     """Print the trial to make next and what it is expected to tell."""
+    advice = diagnosis.advice
     if not advice:
-        nothing = "no trial at hand tells the suspects apart; exchange or open the first one"
+        nothing = "no trial at hand tells more"
         console.print(_line(("next:   ", "dim"), nothing))
         return
     first = advice[0]
+    made = first.idea.trial.bare() in [replace(trial.bare(), seen=None) for trial in diagnosis.trials]
+    again = "once more, with an eye on all lamps: " if made else ""
     cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits)"
-    console.print(_line(("next:   ", "dim"), (first.idea.say, "bold"), (cost, "dim")))
+    sure = bool(diagnosis.finding.items) and diagnosis.finding.items[0].probability >= SURE_ENOUGH
+    label = "to tell its parts apart: " if sure else "next:   "
+    console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
 
 
 def show_why(console: Console, diagnosis: Diagnosis, why: Why | None) -> None:
@@ -121,21 +140,21 @@ def _line(*pieces: str | tuple[str, str]) -> Text:
     return Text.assemble(*pieces)
 
 
-def show_lamps(console: Console, name: str, rows: Sequence[LampRow]) -> None:
+def show_lamps(console: Console, name: str, rows: Sequence[LampRow], weapon: str) -> None:
     """Print what lights in every trial, and how that differs from nothing."""
     table = Table(box=None, pad_edge=False, title=None, header_style="dim")
     for heading in ("left", "right", name):
         table.add_column(heading, overflow="fold")
     for row in rows:
-        table.add_row(_lamps(row.left), _lamps(row.right), row.idea.say)
+        table.add_row(_lamps(row.left, weapon), _lamps(row.right, weapon), row.idea.say)
     console.print(table)
 
 
-def _lamps(explanation: Explanation) -> Text:
+def _lamps(explanation: Explanation, weapon: str) -> Text:
     text = Text()
     for lamp, chance in explanation.lamps.items():
         if chance >= 0.05:  # noqa: PLR2004 — not worth a word
-            word = named_lamp(lamp, explanation.side)
+            word = named_lamp(lamp, explanation.side, weapon)
             text.append(f" {word}{'' if chance > 0.95 else f' {chance:.0%}'} ", style=LAMP_STYLES[word])  # noqa: PLR2004
             text.append(" ")
     return text or Text("—", style="dim")

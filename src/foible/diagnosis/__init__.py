@@ -1,10 +1,11 @@
 """From trials to suspects, the next trial and the reasons."""
 
-from foible.diagnosis.explain import Circuit, Explanation, explain, named_lamp
+from foible.diagnosis.explain import Explanation, explain, named_lamp
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.nexttrial import Advice
 from foible.diagnosis.posterior import Share
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
+from foible.diagnosis.telling import Circuit
 
 __all__ = [
     "SOUND",

@@ -10,15 +10,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.apparatus import TERMINALS, foil_lamps
-from foible.circuit import Shape
+from foible.apparatus import TERMINALS, lamp_chances, load_profile
+from foible.circuit import Shape, port_resistances
 from foible.diagnosis.effects import edits
 from foible.trials import arranged
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
+    from foible.circuit import Port
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.kit import Setup
     from foible.trials import Arrangement
@@ -34,7 +37,13 @@ class Dictionary:
         self._profile = profile
         self._count = len(hypotheses.columns) + 1
         self._known: dict[Arrangement, NDArray[np.float64]] = {}
-        self._shapes: dict[tuple[tuple[str, str], ...], Shape] = {}
+        self._shapes: dict[tuple[tuple[str, ...], tuple[tuple[str, str], ...]], Shape] = {}
+        self._profiles = {
+            column: load_profile(failure.profile)
+            for column, (failure, _) in enumerate(hypotheses.columns, start=1)
+            if failure.profile
+        }
+        """Columns in which the apparatus judges by another profile."""
         self._collect(hypotheses)
 
     def _collect(self, hypotheses: Hypotheses) -> None:
@@ -58,6 +67,20 @@ class Dictionary:
 
     def solve(self, arrangement: Arrangement) -> NDArray[np.float64]:
         """Work `lamps` out anew."""
+        shape, mesh = self._reduced(arrangement, TERMINALS)
+        lamps = lamp_chances(self._profile, shape, mesh)
+        for column, profile in self._profiles.items():
+            lamps[column] = lamp_chances(profile, shape, mesh[:, column : column + 1])[0]
+        return lamps
+
+    def ohms(self, arrangement: Arrangement, ports: Sequence[Port]) -> NDArray[np.float64]:
+        """Return what an ohmmeter between any nodes would see, shape (ports, columns) [Ω]."""
+        terminals = tuple(dict.fromkeys(node for port in ports for node in (*port.sources, *port.sinks)))
+        shape, mesh = self._reduced(arrangement, terminals)
+        return port_resistances(shape, mesh, ports)
+
+    def _reduced(self, arrangement: Arrangement, terminals: tuple[str, ...]) -> tuple[Shape, NDArray[np.float64]]:
+        """Reduce the networks of all columns in an arrangement to a mesh between terminals, shape (pairs, columns) [S]."""
         made = arranged(self._setup, arrangement)
         sound = self._setup.network
         ohms = np.array([np.inf if b.name in made.opened else b.ohms for b in sound.branches])
@@ -71,9 +94,9 @@ class Dictionary:
         joints[rows, columns] = values
         contacts = np.repeat(np.array([b.ohms for b in made.contacts])[:, None], self._count, axis=1)
         ends = (*((b.a, b.b) for b in sound.branches), *self._joints, *((b.a, b.b) for b in made.contacts))
-        shape = self._shapes.setdefault(ends[len(sound.branches) :], Shape(ends, TERMINALS))
-        mesh = shape.conductances(1.0 / np.concatenate([table, joints, contacts]))
-        return foil_lamps(self._profile, shape, mesh)
+        key = (terminals, ends[len(sound.branches) :])
+        shape = self._shapes.setdefault(key, Shape(ends, terminals))
+        return shape, shape.conductances(1.0 / np.concatenate([table, joints, contacts]))
 
 
 def _triples(

@@ -67,6 +67,23 @@ class Hypotheses:
         return len(self.column)
 
     @cached_property
+    def step_edges(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Least and greatest severity that each hypothesis' step of its ladder stands for, shape (N,) each [Ω].
+
+        The edges are the geometric means between neighbouring steps; the first step reaches down to a twentieth of itself.
+        """
+        low, high = np.ones(len(self)), np.ones(len(self))
+        for i in range(2, len(self)):
+            ladder = sorted(step for step, _ in self.failures[int(self.failure[i])].ladder)
+            at = ladder.index(float(self.ohms[i]))
+            finite = [step for step in ladder if np.isfinite(step)]
+            if not np.isfinite(self.ohms[i]):
+                continue
+            low[i] = (ladder[at - 1] * ladder[at]) ** 0.5 if at else ladder[at] / 20
+            high[i] = (ladder[at] * ladder[at + 1]) ** 0.5 if at + 1 < len(finite) else ladder[at] * 3
+        return low, high
+
+    @cached_property
     def part_starts(self) -> NDArray[np.intp]:
         """First position of each run of hypotheses about one part, shape (parts + 2,)."""
         return _starts([self._part(i) for i in self.failure.tolist()])

@@ -27,6 +27,10 @@ if TYPE_CHECKING:
 __all__ = ["Finding", "Reasoner", "Suspect"]
 
 
+MEASURED = 12
+"""Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
+
+
 @dataclass(frozen=True, slots=True)
 class Suspect:
     """A part with the probability that it is the one that failed."""
@@ -38,6 +42,8 @@ class Suspect:
     """Its most probable failure."""
     ohms: float
     """The severity of the most probable hypothesis about it [Ω]."""
+    ohms_range: tuple[float, float]
+    """Where its severity lies with 90 %, its failure being this one [Ω]."""
     intermittent: float
     """Probability that the failure comes and goes, given that it is this part."""
 
@@ -87,7 +93,9 @@ class Reasoner:
         belief = believe(self.hypotheses, self._likelihoods(trials))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
-        suspects = [self._suspect(belief, share) for share in shares if share.name not in (SOUND, UNKNOWN)]
+        ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
+        measured = trials if any(trial.reads for trial in trials) else ()
+        suspects = [self._suspect(belief, share, measured if i < MEASURED else ()) for i, share in enumerate(ranked)]
         items = [share for share in belief.by_item() if share.name not in (SOUND, UNKNOWN)]
         return Finding(belief, tuple(suspects), tuple(items), known[SOUND], known[UNKNOWN])
 
@@ -97,8 +105,11 @@ class Reasoner:
         What the model does not know may do anything in a trial, but the same when the same trial is made again.
         """
         likelihoods = [self._witness.likelihood(trial) for trial in trials]
-        for i, trial in enumerate(trials):
-            if trial in trials[:i]:
+        if any(trial.meter for trial in trials):
+            likelihoods.append(self._witness.readings(trials))
+        bare = [trial.bare() for trial in trials]
+        for i, trial in enumerate(bare):
+            if trial in bare[:i]:
                 likelihoods[i][UNKNOWN_AT] = 1.0
         return likelihoods
 
@@ -109,7 +120,7 @@ class Reasoner:
         """
         return self._adviser.ranked(finding.belief, without=without, tools=tools)
 
-    def _suspect(self, belief: Belief, share: Share) -> Suspect:
+    def _suspect(self, belief: Belief, share: Share, measured: Sequence[Trial]) -> Suspect:
         hypotheses = self.hypotheses
         best = belief.best_of(share.name)
         run = belief.run_of(share.name)
@@ -117,4 +128,27 @@ class Reasoner:
         steady = hypotheses.activity[run] == Activity.STEADY
         failure = hypotheses.failures[int(hypotheses.failure[best])]
         moving = float(np.sum(belief.probability[run][~steady]))
-        return Suspect(share.name, failure.item, share.probability, failure, float(hypotheses.ohms[best]), moving / total)
+        return Suspect(
+            part=share.name,
+            item=failure.item,
+            probability=share.probability,
+            failure=failure,
+            ohms=float(hypotheses.ohms[best]),
+            ohms_range=(measured and self._witness.severity(measured, int(hypotheses.failure[best])))
+            or self._severity(belief, run, int(hypotheses.failure[best])),
+            intermittent=moving / total,
+        )
+
+    def _severity(self, belief: Belief, run: slice, failure: int) -> tuple[float, float]:
+        """Return between which severities a failure lies with 90 %, steps of its ladder taken whole [Ω]."""
+        hypotheses = self.hypotheses
+        chosen = np.flatnonzero(hypotheses.failure[run] == failure) + run.start
+        order = chosen[np.argsort(hypotheses.ohms[chosen], kind="stable")]
+        share = np.cumsum(belief.probability[order]) / max(float(belief.probability[order].sum()), 1e-300)
+        low, high = hypotheses.step_edges
+        first, last = order[np.searchsorted(share, 0.05)], order[min(np.searchsorted(share, 0.95), len(order) - 1)]
+        ohms = hypotheses.ohms
+        return (
+            float(low[first]) if np.isfinite(ohms[first]) else float("inf"),
+            float(high[last]) if np.isfinite(ohms[last]) else float("inf"),
+        )

@@ -10,16 +10,17 @@ from foible.errors import ProblemsError, UnknownNameError
 from foible.kit.expand import expanded
 from foible.kit.folders import KitFolders, Read
 from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
-from foible.kit.names import SIDES, WHOLE_SIDE, Book
+from foible.kit.names import SIDES, WHOLE_SIDE, Book, plain
 from foible.kit.schema import (
     ConnectionTable,
     FailuresFile,
     FailureTable,
+    FittingFile,
     ItemFile,
     PartTable,
+    PointTable,
     SetupFile,
     SeveritiesFile,
-    SocketFile,
     SourcesFile,
 )
 
@@ -35,7 +36,7 @@ __all__ = ["load_setup"]
 PLUG_OHMS = 0.01
 """Contact of a sound pin in a sound socket beyond what the two parts carry themselves [Ω]; judgement, no source."""
 
-FailureAt = tuple[FailureTable, "Read[ItemFile] | Read[SocketFile] | Read[FailuresFile]", tuple[str | int, ...]]
+FailureAt = tuple[FailureTable, "Read[ItemFile] | Read[FittingFile] | Read[FailuresFile]", tuple[str | int, ...]]
 
 
 def load_setup(weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = None, overlays: Sequence[Path] = ()) -> Setup:
@@ -48,7 +49,7 @@ def load_setup(weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = 
     for side in fitted or {}:
         if side not in SIDES:
             raise UnknownNameError(what="side", name=side, known=SIDES)
-    return _Assembly(folders, folders.read(SetupFile, "setups", weapon), fitted or {}).setup()
+    return _Assembly(folders, folders.read(SetupFile, "setups", plain(weapon)), fitted or {}).setup()
 
 
 @dataclass
@@ -68,6 +69,8 @@ class _Assembly:
     movements: dict[str, str] = field(default_factory=dict)
     points: dict[str, Point] = field(default_factory=dict)
     cloth: set[str] = field(default_factory=set)
+    long: set[str] = field(default_factory=set)
+    broad: dict[str, tuple[str, ...]] = field(default_factory=dict)
     moving: list[tuple[str, Item, PartTable, Read[Any], tuple[str | int, ...]]] = field(default_factory=list)
     """Movements to be read once all handles are known."""
     slots: set[str] = field(default_factory=set)
@@ -93,7 +96,8 @@ class _Assembly:
         for moved in self.moving:
             self._movements(*moved)
         for entry in self.waiting:
-            self._failure(*entry)
+            if entry[2][0].profile != self.file.setup.profile:  # set to the weapon in use is no failure
+                self._failure(*entry)
         if self.problems:
             raise ProblemsError(dict.fromkeys(self.problems))
         return Setup(
@@ -105,10 +109,13 @@ class _Assembly:
             failures=Book("failure", self.failures),
             places=Book("place", self.places),
             cloth=frozenset(self.cloth),
+            long=frozenset(self.long),
+            broad=self.broad,
             connections=Book("connection", connections),
             movements=Book("movement", self.movements),
             points=self.points,
             signs=frozenset(sign for failure in self.failures.values() for sign in failure.signs),
+            gauges=frozenset(gauge for failure in self.failures.values() for gauge in failure.gauges),
             citations=self.citations,
         )
 
@@ -124,14 +131,17 @@ class _Assembly:
     def _item(self, kind: str, side: str | None, name: str) -> None:
         read = self.folders.read(ItemFile, "items", name)
         item_id = f"{side} {kind}" if side else kind
-        item = Item(item_id, kind, side, read.data.item.exchange_s)
+        box = {line: _node(item_id, node) for line, node in read.data.box.items()}
+        item = Item(item_id, kind, side, read.data.item.exchange_s, box)
         self.items[item_id] = item
-        tables: list[tuple[PartTable, Read[ItemFile] | Read[SocketFile], tuple[str | int, ...]]]
+        tables: list[tuple[PartTable, Read[ItemFile] | Read[FittingFile], tuple[str | int, ...]]]
         tables = [(part, read, ("part", i)) for i, part in enumerate(read.data.part)]
         for slot in read.data.fitted:
             model = self.fitted.get(side or "", {}).get(slot.slot, slot.model)
-            filling = self.folders.read(SocketFile, f"{slot.slot}s", model)
+            filling = self.folders.read(FittingFile, f"{slot.slot}s", model)
             self.slots.add(slot.slot)
+            if slot.half == "plug" and filling.data.socket and filling.data.socket.plug:
+                filling = self.folders.read(FittingFile, f"{slot.slot}s", filling.data.socket.plug)
             half = "plug_part" if slot.half == "plug" else "part"
             tables += [(part, filling, (half, i)) for i, part in enumerate(getattr(filling.data, half))]
         for handle, verbs in read.data.handles.items():
@@ -141,12 +151,18 @@ class _Assembly:
                 self._part(item, part, origin, where)
         self._places(item, read)
         if read.data.point and side:
-            point = read.data.point
-            face, collar = _node(item_id, point.face), _node(item_id, point.collar)
-            self._known(read, ("point", "face"), face, point.face)
-            self._known(read, ("point", "collar"), collar, point.collar)
-            switch = self._branch(item, point.switch, read, ("point", "switch"))
-            self.points[side] = Point(switch, face, collar)
+            self._point(item, read, read.data.point, side)
+
+    def _point(self, item: Item, read: Read[ItemFile], table: PointTable, side: str) -> None:
+        nodes = {key: name for key, name in (("face", table.face), ("collar", table.collar)) if name}
+        for key, name in nodes.items():
+            self._known(read, ("point", key), _node(item.id, name), name)
+        self.points[side] = Point(
+            opens=tuple(self._branch(item, name, read, ("point", "opens")) for name in table.opens),
+            closes=tuple(self._branch(item, name, read, ("point", "closes")) for name in table.closes),
+            face=_node(item.id, table.face),
+            collar=_node(item.id, table.collar) if table.collar else None,
+        )
 
     def _slots(self) -> None:
         """Refuse what is to be fitted where nothing has such a slot."""
@@ -162,9 +178,14 @@ class _Assembly:
             self.places[f"{item.id} {place}"] = _node(item.id, node)
             if data.item.cloth:
                 self.cloth.add(f"{item.id} {place}")
-        if len(data.places) == 1:
-            node = next(iter(data.places.values()))
-            self.places[item.id] = _node(item.id, node)
+        self.long |= {f"{item.id} {place}" for place in data.long}
+        for place, nodes in data.broad.items():
+            for node in nodes:
+                self._known(read, ("broad", place), _node(item.id, node), node)
+            self.broad[f"{item.id} {place}"] = tuple(_node(item.id, node) for node in nodes)
+        main = next(iter(data.places), None) if len(data.places) == 1 else data.item.main_place
+        if main in data.places:
+            self.places[item.id] = _node(item.id, data.places[main])
             if data.item.cloth:
                 self.cloth.add(item.id)
 
@@ -172,7 +193,7 @@ class _Assembly:
         self,
         item: Item,
         table: PartTable,
-        origin: Read[ItemFile] | Read[SocketFile],
+        origin: Read[ItemFile] | Read[FittingFile],
         where: tuple[str | int, ...],
     ) -> None:
         part_id = f"{item.id} {table.name}"
@@ -306,6 +327,9 @@ class _Assembly:
             intermittent=share,
             source=table.source,
             signs=dict(table.signs),
+            gauges=dict(table.gauges),
+            spoils=table.spoils,
+            profile=table.profile,
         )
 
     def _branch(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:

@@ -31,6 +31,8 @@ def _words(entry: str) -> dict[str, str]:
         "snake": entry.lower().replace(" ", "_"),
         "first": halves[0].lower(),
         "second": halves[-1].lower(),
+        "first_input": halves[0].lower().replace(" ", "_"),
+        "second_input": f"{entry.split(' ', maxsplit=1)[0]}_{halves[-1]}".lower(),
     }
 
 

@@ -24,6 +24,8 @@ class Item:
     side: str | None
     exchange_s: float | None
     """Seconds to exchange it at the piste; None where it cannot be."""
+    box: Mapping[str, str] = field(repr=False)
+    """Node by line letter that a test box is joined to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,12 @@ class Failure:
     """Share of these failures that come and go."""
     source: str = field(repr=False)
     signs: Mapping[str, float] = field(repr=False)
+    gauges: Mapping[str, float] = field(repr=False)
+    """Probability that each gauge fails the item."""
+    spoils: str | None = field(repr=False)
+    """A tool whose readings mean nothing then."""
+    profile: str | None = field(repr=False)
+    """The rule profile that the apparatus judges by instead of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +93,18 @@ class Connection:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The switch of a weapon: a branch that opens when the point is pressed, and what it touches with."""
+    """What a weapon hits with: branches that a hit opens and closes, and the nodes that touch."""
 
-    switch: str
+    opens: tuple[str, ...]
+    closes: tuple[str, ...]
     face: str
-    collar: str
-    """The place, such as “left weapon barrel”, that meets cloth around a pressed point."""
+    collar: str | None
+    """The node that meets cloth around a pressed point."""
+
+    @property
+    def moves(self) -> bool:
+        """Whether there is a point that is pressed, rather than an edge that cuts."""
+        return bool(self.opens or self.closes)
 
 
 @dataclass(frozen=True)
@@ -107,11 +121,17 @@ class Setup:
     """Node by place."""
     cloth: frozenset[str] = field(repr=False)
     """Places that are soft: cloth closes around the point and meets the collar too."""
+    long: frozenset[str] = field(repr=False)
+    """Places that lie along what they touch."""
+    broad: Mapping[str, tuple[str, ...]] = field(repr=False)
+    """Further nodes of a place, which long things touch as well."""
     connections: Book[Connection] = field(repr=False)
     movements: Book[str] = field(repr=False)
     """Item by movement such as “bend left weapon blade”."""
     points: Mapping[str, Point] = field(repr=False)
     signs: frozenset[str] = field(repr=False)
     """Every sign that an examination can show, “fine” apart."""
+    gauges: frozenset[str] = field(repr=False)
+    """Every gauge that some failure does not pass."""
     citations: Mapping[str, str] = field(repr=False)
     """Full citation by source key."""

@@ -14,12 +14,12 @@ __all__ = [
     "ConnectionTable",
     "FailureTable",
     "FailuresFile",
+    "FittingFile",
     "ItemFile",
     "LadderTable",
     "PartTable",
     "SetupFile",
     "SeveritiesFile",
-    "SocketFile",
     "SourcesFile",
 ]
 
@@ -51,10 +51,16 @@ class FailureTable(Strict):
     source: str
     signs: dict[str, Share] = Field(default_factory=dict)
     """What an examination shows, with its probability."""
+    gauges: dict[str, Share] = Field(default_factory=dict)
+    """Gauges that fail the item, with the probability."""
+    spoils: Literal["meter"] | None = None
+    """A tool whose readings mean nothing then."""
+    profile: str | None = None
+    """The apparatus judges by this rule profile."""
 
     @model_validator(mode="after")
     def _does_something(self) -> Self:
-        if not (self.raise_ or self.join or self.set or self.exchange):
+        if not (self.raise_ or self.join or self.set or self.exchange or self.profile or self.gauges or self.spoils):
             msg = "the failure changes nothing: give raise, join, set or exchange"
             raise ValueError(msg)
         if sum(self.signs.values()) > 1:
@@ -102,6 +108,8 @@ class ItemTable(Strict):
     name: str
     exchange_s: Annotated[float, Field(gt=0)] | None = None
     """Seconds to exchange the item at the piste; left out, it cannot be exchanged."""
+    main_place: str | None = None
+    """The place that the item's name alone stands for; an item with one place needs none."""
     cloth: bool = False
     """Soft: its places close around a pressed point."""
 
@@ -116,11 +124,12 @@ class FittedTable(Strict):
 
 
 class PointTable(Strict):
-    """The switch in the point of a weapon."""
+    """What a weapon hits with, and the switches that a hit works."""
 
-    switch: str
+    opens: tuple[str, ...] = ()
+    closes: tuple[str, ...] = ()
     face: str
-    collar: str
+    collar: str | None = None
 
 
 class ItemFile(Strict):
@@ -130,6 +139,12 @@ class ItemFile(Strict):
     fitted: tuple[FittedTable, ...] = ()
     point: PointTable | None = None
     places: dict[str, str] = Field(default_factory=dict)
+    long: tuple[str, ...] = ()
+    """Places that lie along what they touch, as a blade does."""
+    broad: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    """Further nodes of a place, which long things touch as well."""
+    box: dict[str, str] = Field(default_factory=dict)
+    """Nodes by line letter that a test box is joined to."""
     handles: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     part: tuple[PartTable, ...]
 
@@ -147,18 +162,21 @@ class FailuresFile(Strict):
     failure: tuple[AddedFailureTable, ...]
 
 
-class SocketTable(Strict):
-    """The head of a socket file."""
+class FittingTable(Strict):
+    """The head of a fitting file."""
 
     name: str
+    plug: str | None = None
+    """The socket whose plug goes into this one as well."""
 
 
-class SocketFile(Strict):
-    """A kind of socket in a weapon, and the plug of the cord that goes into it."""
+class FittingFile(Strict):
+    """Parts that fill a slot: the core of a cord or jacket, or a socket with the plug that goes into it."""
 
-    socket: SocketTable
+    socket: FittingTable | None = None
+    core: FittingTable | None = None
     part: tuple[PartTable, ...]
-    plug_part: tuple[PartTable, ...]
+    plug_part: tuple[PartTable, ...] = ()
 
 
 class SetupTable(Strict):

@@ -43,12 +43,19 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
     """Return the parsed TOML of `path` and its text, or raise ProblemsError."""
     name = str(path)
     try:
-        raw = path.read_bytes()
+        if path.exists() and not path.is_file():
+            raise ProblemsError([Problem(name, None, "this is not a file", "give a TOML file; docs/case-file.md shows one")])
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_FILE + 1)
     except OSError as error:
         seen = f"the file cannot be read ({error.strerror})"
         raise ProblemsError([Problem(name, None, seen, "check the path")]) from error
     if b"\0" in raw or len(raw) > LARGEST_FILE:
-        seen = "this is not a text file" if b"\0" in raw else f"{len(raw):,} bytes are too many for a file of this kind"
+        seen = (
+            "this is not a text file"
+            if b"\0" in raw
+            else f"more than {LARGEST_FILE:,} bytes are too many for a file of this kind"
+        )
         raise ProblemsError([Problem(name, None, seen, "give a TOML file; docs/case-file.md shows one")])
     try:
         text = raw.decode("utf-8-sig")

@@ -4,6 +4,7 @@ from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import Case, CaseTable, Expected, case_text, read_case
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.read import TrialTable, read_trial
+from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
 from foible.trials.seen import looks_of, read_seen
 from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
 from foible.trials.words import described
@@ -11,6 +12,7 @@ from foible.trials.words import described
 __all__ = [
     "LIT_BEFORE",
     "NOTHING",
+    "OVER_RANGE_OHMS",
     "STATE",
     "Arranged",
     "Arrangement",
@@ -20,6 +22,7 @@ __all__ = [
     "Group",
     "Idea",
     "Look",
+    "Reading",
     "Seen",
     "Trial",
     "TrialTable",
@@ -29,6 +32,7 @@ __all__ = [
     "load_catalogue",
     "looks_of",
     "read_case",
+    "read_reading",
     "read_seen",
     "read_trial",
 ]

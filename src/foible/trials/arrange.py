@@ -37,17 +37,20 @@ class Arranged:
 def arranged(setup: Setup, arrangement: Arrangement) -> Arranged:
     """Return what `arrangement` does; its names are those of the set-up."""
     opened = {branch for name in arrangement.unplugged for branch in setup.connections[name].pins.values()}
+    opened |= {branch for side, point in setup.points.items() if side != arrangement.press for branch in point.closes}
     contacts: dict[str, Branch] = {}
     if arrangement.press:
         point = setup.points[arrangement.press]
-        opened.add(point.switch)
+        opened |= set(point.opens)
         if arrangement.on:
             node = setup.places[arrangement.on]
             _join(contacts, f"{arrangement.press} point on {arrangement.on}", point.face, node)
-            if arrangement.on in setup.cloth:
+            if arrangement.on in setup.cloth and point.collar:
                 _join(contacts, f"{arrangement.press} barrel on {arrangement.on}", point.collar, node)
     for a, b in arrangement.touching:
         _join(contacts, f"{a} on {b}", setup.places[a], setup.places[b])
+        for number, node in enumerate(setup.broad.get(b, ()) if a in setup.long else ()):
+            _join(contacts, f"{a} on {b}, {number + 2}", setup.places[a], node)
     for name, first, second in arrangement.bridged:
         pins: Mapping[str, str] = setup.connections[name].bridge
         _join(contacts, f"bridge {name} {first}-{second}", pins[first], pins[second])

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import Field
 
 from foible.errors import Problem, ProblemsError
-from foible.kit import SIDES, other
+from foible.kit import SIDES, other, plain
 from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
@@ -31,6 +31,7 @@ class IdeaTable(Strict):
     once: bool = False
     needs: str | None = None
     press: str | None = None
+    cut: str | None = None
     on: str | None = None
     touching: Words = ()
     unplugged: Words = ()
@@ -53,8 +54,10 @@ class Idea:
     """The trial as a request: “press the left point on …”."""
     seconds: float
     needs: str | None
-    side: str
-    """The side that is tried."""
+    once: bool
+    """Whether it is about both sides alike."""
+    side: str | None
+    """The side that is tried; None where it is about both."""
     trial: Trial
     table: TrialTable
     """The trial as a case file would write it, without what was seen."""
@@ -62,9 +65,9 @@ class Idea:
 
 def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea, ...]:
     """Return the trials worth trying with `setup`, for both sides. Raises ProblemsError."""
-    path = Path(str(files("foible.trials") / "data" / f"{setup.weapon}.toml"))
+    path = Path(str(files("foible.trials") / "data" / f"{plain(setup.weapon)}.toml"))
     for folder in overlays:
-        own = folder / "catalogues" / f"{setup.weapon}.toml"
+        own = folder / "catalogues" / f"{plain(setup.weapon)}.toml"
         path = own if own.is_file() else path
     ideas: dict[str, Idea] = {}
     problems = []
@@ -80,7 +83,7 @@ def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea
                 seen = f"the sentence “{say}” stands twice"
                 remedy = "say each trial differently; {side} and {other} name the sides"
                 problems.append(Problem(str(path), _line(path, ("idea", number, "say")), seen, remedy))
-            ideas[say] = Idea(say, table.seconds, table.needs, side, trial, trial_table)
+            ideas[say] = Idea(say, table.seconds, table.needs, table.once, None if table.once else side, trial, trial_table)
     if problems:
         raise ProblemsError(dict.fromkeys(problems))
     return tuple(ideas.values())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import combinations
 from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import Field
@@ -10,6 +11,7 @@ from pydantic import Field
 from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
 from foible.kit import SIDES, WHOLE_SIDE, plain
 from foible.kit.tomlfile import Strict, Words
+from foible.trials.readings import read_lights, read_reading
 from foible.trials.seen import read_seen
 from foible.trials.trial import Arrangement, Trial
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from foible.kit import Setup
+    from foible.trials.trial import Look
 
 __all__ = ["TrialTable", "read_trial"]
 
@@ -27,6 +30,7 @@ class TrialTable(Strict):
     """A trial as a case file writes it; docs/case-file.md explains the keys."""
 
     press: str | None = None
+    cut: str | None = None
     on: str | None = None
     touching: Words = ()
     unplugged: Words = ()
@@ -36,6 +40,12 @@ class TrialTable(Strict):
     move: Words = ()
     examine: Words = ()
     found: Words = ()
+    meter: tuple[str, str] | None = None
+    reads: str | None = None
+    box: str | None = None
+    lights: Words = ()
+    plugged: Words = ()
+    gauge: str | None = None
     times: int = Field(1, ge=1, le=100)
     saw: Words = ()
     note: str = ""
@@ -48,25 +58,37 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
     """
     reader = _Reader()
     names = _Names(setup)
+    unplugged = reader.many("unplugged", table.unplugged, setup.connections.name)
+    plugged = reader.many("plugged", table.plugged, setup.connections.name)
+    if table.meter or table.box:
+        unplugged = tuple(name for name in setup.connections if name not in plugged or name in unplugged)
+    box = reader.one("box", table.box, names.boxed)
     trial = Trial(
         arrangement=Arrangement(
-            press=reader.one("press", table.press, names.side),
+            press=reader.one("cut", table.cut, names.side) or reader.one("press", table.press, names.side),
             on=reader.one("on", table.on, setup.places.name),
             touching=reader.many("touching", table.touching, names.touch),
-            unplugged=reader.many("unplugged", table.unplugged, setup.connections.name),
+            unplugged=unplugged,
             bridged=reader.many("bridged", table.bridged, names.bridge),
         ),
         swapped=reader.many("swapped", table.swapped, names.exchangeable),
         mended=reader.many("mended", table.mended, setup.parts.name),
         moves=reader.many("move", table.move, names.movement),
         examine=reader.many("examine", table.examine, names.part_or_item),
-        found=reader.many("found", table.found, names.sign),
-        times=table.times,
+        found=reader.many("found", table.found, names.verdict if table.gauge else names.sign),
         seen=reader.one("saw", table.saw or None, read_seen),
+        meter=reader.one("meter", table.meter, names.two_places),
+        reads=reader.one("reads", table.reads, read_reading),
+        box=box,
+        lights=reader.one("lights", table.lights or None, lambda given: names.lights(box, given)) or (),
+        gauge=reader.one("gauge", table.gauge, names.gauge),
+        times=table.times,
         note=table.note,
     )
     if not reader.wrong:
-        reader.wrong += [(key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in _faults(setup, trial)]
+        reader.wrong += [
+            (key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in _faults(setup, trial, table)
+        ]
     return trial, reader.wrong
 
 
@@ -150,6 +172,35 @@ class _Names:
             raise ImpossibleTrialError(seen=f"“{item.id}” is nothing that can be exchanged", remedy="name an item of kit")
         return item.id
 
+    def two_places(self, given: tuple[str, str]) -> tuple[str, str]:
+        first, second = (self.setup.places.name(text) for text in given)
+        if first == second:
+            raise ImpossibleTrialError(seen=f"both leads are on “{first}”", remedy="name two places")
+        return first, second
+
+    def boxed(self, text: str) -> str:
+        item = self.setup.items[text]
+        if not item.box:
+            known = ", ".join(entry.id for entry in self.setup.items.values() if entry.box)
+            raise ImpossibleTrialError(seen=f"“{item.id}” does not go into a test box", remedy=f"name one of {known}")
+        return item.id
+
+    def lights(self, box: str | None, given: tuple[str, ...]) -> tuple[tuple[str, frozenset[Look]], ...]:
+        pairs = ["-".join(pair) for pair in combinations(self.setup.items[box].box, 2)] if box else ["A-B"]
+        return tuple(read_lights(given, pairs).items())
+
+    def gauge(self, text: str) -> tuple[str, str]:
+        side, _, name = plain(text).partition(" ")
+        known = {plain(gauge): gauge for gauge in self.setup.gauges}
+        if name not in known:
+            raise UnknownNameError(what="gauge", name=text, known=[f"{s} {g}" for s in SIDES for g in sorted(known)])
+        return self.side(side), known[name]
+
+    def verdict(self, text: str) -> str:
+        if plain(text) not in ("passes", "fails"):
+            raise UnknownNameError(what="verdict of a gauge", name=text, known=["passes", "fails"])
+        return plain(text)
+
     def sign(self, text: str) -> str:
         known = {plain(sign): sign for sign in (*self.setup.signs, "fine")}
         if plain(text) not in known:
@@ -157,32 +208,44 @@ class _Names:
         return known[plain(text)]
 
 
-def _faults(setup: Setup, trial: Trial) -> list[tuple[str, str, str]]:
+def _faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str, str, str]]:
     """Return what cannot be about a trial whose words are all known, as (key, seen, remedy)."""
+    return [*_hit_faults(setup, trial, table), *_report_faults(trial)]
+
+
+def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str, str, str]]:
     faults = []
     arrangement = trial.arrangement
+    if table.press and table.cut:
+        faults.append(("cut", "there is a press and a cut", "keep one of them"))
+    if arrangement.press and not setup.points[arrangement.press].moves and table.press:
+        faults.append(("press", f"a {setup.weapon} has no point that is pressed", 'write cut = "left"'))
+    if table.cut and setup.points[plain(table.cut)].moves:
+        faults.append(("cut", f"the {setup.weapon} hits with its point", 'write press = "left"'))
     if arrangement.on and not arrangement.press:
         faults.append(("on", "a place is given but nobody presses a point", 'add press = "left" or use touching'))
-    if arrangement.on and arrangement.press:
-        face = setup.points[arrangement.press].face
-        if setup.places[arrangement.on] == face:
-            faults.append(("on", "a point cannot be pressed on itself", "name another place"))
+    if arrangement.on and arrangement.press and setup.places[arrangement.on] == setup.points[arrangement.press].face:
+        faults.append(("on", "a weapon cannot hit with its point on itself", "name another place"))
     faults += [
         ("touching", f"“{a}” cannot touch itself", "name two places")
         for a, b in arrangement.touching
         if setup.places[a] == setup.places[b]
     ]
-    if bool(trial.examine) != bool(trial.found):
-        missing = "found" if trial.examine else "examine"
-        faults.append(
-            (
-                missing if trial.examine else "found",
-                f"there is no “{missing}” to go with it",
-                f"add {missing} = …",
-            )
-        )
+    return faults
+
+
+def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:
+    faults = []
+    for key, partner, given, answered in (
+        ("examine", "found", bool(trial.examine) or bool(trial.gauge), bool(trial.found)),
+        ("meter", "reads", trial.meter is not None, trial.reads is not None),
+        ("box", "lights", trial.box is not None, bool(trial.lights)),
+    ):
+        if given != answered:
+            missing = partner if given else key
+            faults.append((partner, f"there is no “{missing}” to go with it", f"add {missing} = …"))
     if "fine" in trial.found and len(trial.found) > 1:
         faults.append(("found", "“fine” stands beside other signs", "give “fine” alone, or the signs"))
-    if not trial.examine and trial.seen is None:
+    if not (trial.examine or trial.gauge or trial.reads or trial.lights) and trial.seen is None:
         faults.append(("saw", "the trial does not say what was seen", 'add saw = "nothing", "left white" …'))
     return faults

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["looks_of", "read_seen"]
 
 _COLOURS = {"red": "left coloured", "green": "right coloured"}
-_LAMPS = {"white": (Group.HIT, 1), "coloured": (Group.HIT, 2), "yellow": (Group.YELLOW, 1)}
+_LAMPS = {"white": (Group.HIT, 1), "coloured": (Group.HIT, 2), "yellow": (Group.YELLOW, 1), "orange": (Group.YELLOW, 1)}
 _MANNERS = ("steady", "flickers", "sometimes")
 _FORMS = (
     "say “nothing”, “left white”, “right coloured”, “left yellow flickers”, “left white sometimes”, "

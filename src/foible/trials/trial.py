@@ -11,6 +11,8 @@ from foible.apparatus import Lamp
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from foible.trials.readings import Reading
+
 __all__ = ["LIT_BEFORE", "NOTHING", "STATE", "Arrangement", "Group", "Look", "Seen", "Trial"]
 
 
@@ -81,7 +83,20 @@ class Trial:
     """Parts or items looked at or felt."""
     found: tuple[str, ...] = ()
     """The signs that the examination showed, any of them, or “fine”."""
+    meter: tuple[str, str] | None = None
+    """Two places that a meter is held to."""
+    reads: Reading | None = None
+    box: str | None = None
+    """The item that is in the test box."""
+    lights: tuple[tuple[str, frozenset[Look]], ...] = ()
+    """For each pair of lines of the box, the looks at its lamp that agree with the report."""
+    gauge: tuple[str, str] | None = None
+    """(side, gauge) tried; `found` says whether it passes or fails."""
     times: int = 1
     """How many times it was done with this result."""
     seen: Seen | None = None
     note: str = ""
+
+    def bare(self) -> Trial:
+        """Return the trial without its wording and repeats, to compare it with others."""
+        return replace(self, note="", times=1, seen=self.seen and replace(self.seen, text=()))

@@ -18,11 +18,18 @@ def described(trial: Trial) -> str:
         done.append(f"{' and '.join(trial.examine)} examined")
     done += [f"{item} exchanged for a known-good one" for item in trial.swapped]
     done += [f"{part} put right" for part in trial.mended]
-    done += [f"{name} undone" for name in arrangement.unplugged]
+    if trial.gauge:
+        done.append(f"{' '.join(trial.gauge)} tried")
+    if trial.meter:
+        done.append(f"meter from {' to '.join(trial.meter)}")
+    elif trial.box:
+        done.append(f"{trial.box} in the test box")
+    else:
+        done += [f"{name} undone" for name in arrangement.unplugged]
     done += [f"{first} and {second} of the {name} bridged" for name, first, second in arrangement.bridged]
     done += [f"{a} on {b}" for a, b in arrangement.touching]
     done += list(trial.moves)
     if arrangement.press:
-        done.append(f"{arrangement.press} point pressed on {arrangement.on or 'something that does not conduct'}")
+        done.append(f"{arrangement.press} weapon on {arrangement.on or 'something that does not conduct'}")
     again = f", {trial.times} times" if trial.times > 1 else ""
     return (", ".join(done) or "everything at rest") + again

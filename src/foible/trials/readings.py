@@ -1,0 +1,77 @@
+"""Readings of tools: an ohmmeter's figure as an interval, the lamps of a test box as looks."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.errors import InputError
+from foible.kit import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from foible.trials.trial import Look
+
+__all__ = ["OVER_RANGE_OHMS", "Reading", "read_lights", "read_reading"]
+
+OVER_RANGE_OHMS = 1e6
+"""From here on a meter shows “open” [Ω]; judgement, no source: continuity ranges end lower, auto-ranging meters higher."""
+
+_NUMBER = r"(\d+(?:\.\d+)?)"
+_FORMS = "say a figure in ohms such as “1.6”, or “open”, “over 10”, “under 1”, or “2 to 6” where it wobbles"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a meter showed: somewhere between `low` and `high` [Ω], steady or wobbling between them."""
+
+    low: float
+    high: float
+    wobbles: bool
+    text: str
+
+    @property
+    def top(self) -> Reading:
+        """The upper end of a wobble: a moving contact passes through all values up to its worst, which is at least that."""
+        return Reading(self.high / 2, math.inf, wobbles=False, text=self.text)
+
+    @property
+    def bottom(self) -> Reading:
+        """The lower end of a wobble, read by eye: within a third and a few tenths of an ohm."""
+        return Reading(self.low / 1.3, self.low * 1.3 + 0.3, wobbles=False, text=self.text)
+
+
+def read_reading(text: str) -> Reading:
+    """Return the reading that `text` reports; the digits of a figure say how exact it is. Raises InputError."""
+    words = re.sub(r"\s*(ohms?|ω)$", "", plain(text))
+    if words == "open":
+        return Reading(OVER_RANGE_OHMS, math.inf, wobbles=False, text=text)
+    if match := re.fullmatch(rf"over {_NUMBER}", words):
+        return Reading(float(match[1]), math.inf, wobbles=False, text=text)
+    if match := re.fullmatch(rf"under {_NUMBER}", words):
+        return Reading(0.0, float(match[1]), wobbles=False, text=text)
+    if match := re.fullmatch(rf"{_NUMBER} to {_NUMBER}", words):
+        low, high = sorted((float(match[1]), float(match[2])))
+        return Reading(low, high, wobbles=True, text=text)
+    if match := re.fullmatch(_NUMBER, words):
+        half = 0.5 * 10.0 ** -len(match[1].partition(".")[2])
+        return Reading(max(float(match[1]) - half, 0.0), float(match[1]) + half, wobbles=False, text=text)
+    raise InputError(seen=f"“{text}” is no reading of a meter", remedy=_FORMS)
+
+
+def read_lights(phrases: Sequence[str], pairs: Sequence[str]) -> Mapping[str, frozenset[Look]]:
+    """Return for every pair of lines of a test box the looks at its lamp that agree with the report. Raises InputError."""
+    shown: dict[str, frozenset[Look]] = {pair: frozenset({(0, 0)}) for pair in pairs}
+    for phrase in phrases:
+        pair, _, manner = phrase.strip().partition(" ")
+        lines = "-".join(sorted(pair.upper().split("-")))
+        if plain(phrase) == "nothing":
+            continue
+        if lines not in shown or manner not in ("", "flickers", "sometimes"):
+            remedy = f"say “nothing”, or pairs such as “{pairs[0]}” and “{pairs[0]} flickers”; there are {', '.join(pairs)}"
+            raise InputError(seen=f"“{phrase}” is no lamp of the test box here", remedy=remedy)
+        shown[lines] = frozenset({(0, 1)}) if manner else frozenset({(1, 1)})
+    return shown
