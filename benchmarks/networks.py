@@ -49,7 +49,7 @@ REPEATS, PEER_REPEATS = 30, 5
 
 OHMS_THAT_COUNT = 1e6
 """Above this the leak shows, and every apparatus takes the circuit for open [Ω]."""
-TOLERANCE = 1e-4
+TOLERANCE = 1e-3
 """Largest difference that is let pass: relative for a resistance, absolute for the probability of a lamp."""
 
 

@@ -17,10 +17,11 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import spsolve
 
 from foible.app import Bench
-from foible.apparatus import TERMINALS
+from foible.apparatus import TERMINALS, load_profile
 from foible.diagnosis import Reasoner
 from foible.diagnosis.effects import edits, failed_network
-from foible.trials import arranged, load_catalogue
+from foible.kit import load_setup
+from foible.trials import TrialTable, arranged, load_catalogue, read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -60,6 +61,31 @@ def direct(network: Network) -> float:
     return float(spsolve(csr_matrix(matrix), current)[index[TERMINALS[1]]])
 
 
+METER = CASE.with_name("foil-meter-wire-side-unstable.toml")
+
+
+def weapons() -> list[tuple[str, str]]:
+    """Return the time of an update and choice for each weapon, and of one with meter readings."""
+    rows = []
+    for weapon in ("foil", "épée", "sabre"):
+        setup = load_setup(weapon)
+        reasoner = Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
+        trial, _ = read_trial(setup, TrialTable(saw=("left nothing",)))
+        reasoner.advise(reasoner.find([trial]))
+        time_taken = best(lambda r=reasoner, t=trial: r.advise(r.find([t])))  # type: ignore[misc]
+        rows.append((f"update and choice, {weapon} ({len(reasoner.hypotheses):,} hypotheses)", f"{time_taken * 1e3:.1f} ms"))
+    case = Bench().case(METER)
+    reasoner = Reasoner(case.setup, case.profile, ideas=load_catalogue(case.setup))
+    reasoner.advise(reasoner.find(()))
+    start = time.perf_counter()
+    reasoner.advise(reasoner.find(case.trials))
+    first = time.perf_counter() - start
+    update = best(lambda: reasoner.advise(reasoner.find(case.trials)))
+    rows.append((f"update and choice after {len(case.trials)} meter readings, new", f"{first * 1e3:.1f} ms"))
+    rows.append((f"update and choice after {len(case.trials)} meter readings, again", f"{update * 1e3:.1f} ms"))
+    return rows
+
+
 def main() -> None:
     """Measure and print."""
     bench = Bench()
@@ -90,9 +116,10 @@ def main() -> None:
         ("the same, one by one with SciPy", f"{peer * len(columns) / SAMPLE * 1e3:.0f} ms"),
         ("ratio", f"{peer * len(columns) / SAMPLE / unseen:.0f} ×"),
         ("start of the command to the end of its table", f"{command:.2f} s"),
+        *weapons(),
     ]
     for label, value in rows:
-        print(f"{label:<58} {value:>10}")
+        print(f"{label:<64} {value:>10}")
 
 
 if __name__ == "__main__":

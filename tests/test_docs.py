@@ -56,6 +56,17 @@ def test_the_case_of_a_page_can_be_diagnosed(page: Path, tmp_path: Path) -> None
         assert bench.diagnose(bench.case(path)).finding.items[0].name in ("right lamé", "right cord")
 
 
+def test_the_worked_example_of_the_meter_page_comes_out_as_it_says(tmp_path: Path) -> None:
+    (block,) = BLOCK.findall((ROOT / "docs" / "meter.md").read_text(encoding="utf-8"))
+    path = tmp_path / "case.toml"
+    path.write_text(block, encoding="utf-8")
+    bench = Bench()
+    finding = bench.diagnose(bench.case(path)).finding
+    assert [suspect.part for suspect in finding.suspects[:2]] == ["left weapon grip nut", "left weapon socket nut"]
+    assert sum(suspect.probability for suspect in finding.suspects[:2]) > 0.9
+    assert finding.items[0].name == "left weapon"
+
+
 def test_the_kit_files_of_the_page_can_be_laid_over(tmp_path: Path) -> None:
     for block in BLOCK.findall((ROOT / "docs" / "kit-files.md").read_text(encoding="utf-8")):
         name = block.split("\n")[0].removeprefix("# ")

@@ -90,7 +90,8 @@ def _bar(probability: float) -> Text:
 def _severity(suspect: Suspect, diagnosis: Diagnosis) -> str:
     """Return the resistance that the suspect would have, where a meter has been at work."""
     low, high = suspect.ohms_range
-    if not any(trial.reads for trial in diagnosis.trials) or math.isinf(high):
+    measured = any(trial.reads for trial in diagnosis.trials)
+    if not measured or not suspect.failure.raises or math.isinf(high):
         return ""
     return f", {low:.2g} to {high:.2g} Ω"
 

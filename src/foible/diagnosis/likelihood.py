@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.dictionary import Dictionary
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.kit import Setup
-    from foible.trials import Look, Reading, Trial
+    from foible.trials import Arrangement, Look, Reading, Trial
 
     States = dict[tuple[str, Group], tuple[NDArray[np.float64], NDArray[np.float64]]]
     Regimes = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
@@ -66,6 +66,7 @@ class Witness:
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
+        self._ports: dict[tuple[Arrangement, tuple[str, str]], tuple[NDArray[np.float64], tuple[float, float]]] = {}
         self._runs = {name: run for name, run in hypotheses.runs.items() if name in setup.parts}
 
     def likelihood(self, trial: Trial) -> NDArray[np.float64]:
@@ -131,6 +132,12 @@ class Witness:
 
     def _port(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
         """Return what the leads of a meter see in every column, shape (columns,) [Ω], and the spread of good parts [Ω]."""
+        key = (trial.arrangement, places)
+        if key not in self._ports:
+            self._ports[key] = self._measured(trial, places)
+        return self._ports[key]
+
+    def _measured(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
         nodes = [self._setup.places[place] for place in places]
         network = arranged(self._setup, trial.arrangement).network(self._setup.network)
         spreads = {part.id: part.spread for part in self._setup.parts.values()}

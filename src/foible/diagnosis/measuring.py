@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import networkx as nx
 import numpy as np
 
 if TYPE_CHECKING:
@@ -50,21 +51,24 @@ def sensitivities(network: Network, source: str, sink: str) -> dict[str, float]:
 
     Open branches and branches that no current reaches have 0.
     """
-    branches = [b for b in network.branches if math.isfinite(b.ohms) and b.a != b.b]
-    index = {node: i for i, node in enumerate({n: None for b in branches for n in (b.a, b.b)})}
-    if source not in index or sink not in index:
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    graph.add_edges_from((b.a, b.b) for b in network.branches if math.isfinite(b.ohms) and b.a != b.b)
+    if source not in graph or sink not in graph or not nx.has_path(graph, source, sink):
         return {}
+    reached = nx.node_connected_component(graph, source) - {sink}
+    index = {node: i for i, node in enumerate(sorted(reached))}
+    branches = [b for b in network.branches if math.isfinite(b.ohms) and (b.a in index or b.b in index)]
     laplacian = np.zeros((len(index), len(index)))
     for b in branches:
-        i, j, g = index[b.a], index[b.b], 1 / b.ohms
-        laplacian[[i, j], [i, j]] += g
-        laplacian[[i, j], [j, i]] -= g
+        ends = [index[node] for node in (b.a, b.b) if node in index]
+        laplacian[ends, ends] += 1 / b.ohms
+        if len(ends) == 2:  # noqa: PLR2004 — both ends off the sink
+            laplacian[ends, ends[::-1]] -= 1 / b.ohms
     current = np.zeros(len(index))
-    current[index[source]], current[index[sink]] = 1.0, -1.0
-    volts = np.linalg.lstsq(laplacian, current, rcond=None)[0]
-    if not np.allclose(laplacian @ volts, current, atol=1e-6):
-        return {}
-    return {b.name: float(((volts[index[b.a]] - volts[index[b.b]]) / b.ohms) ** 2) for b in branches}
+    current[index[source]] = 1.0
+    volts = np.linalg.solve(laplacian, current)
+    at = {node: float(volts[i]) for node, i in index.items()} | {sink: 0.0}
+    return {b.name: ((at[b.a] - at[b.b]) / b.ohms) ** 2 for b in branches if b.a != b.b}
 
 
 def spread_of_port(network: Network, spreads: Mapping[str, float], source: str, sink: str) -> tuple[float, float]:
