@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from foible.apparatus import TERMINALS
+from foible.app import Bench
+from foible.apparatus import TERMINALS, load_profile
 from foible.circuit.routes import route
 from strip import strip
 
@@ -55,6 +56,16 @@ class TestEpee:
         """B(e)1: one side's hit, short or break changes nothing for the other."""
         assert EPEE.lit(EPEE.arrangement(press="right"), put_in={"left cord A wire, middle": 1e9}) == {"right coloured"}
 
+    @pytest.mark.parametrize(("apart", "both"), [(0, 1), (39.9, 1), (45, 0.5), (50.1, 0), (300, 0)])
+    def test_double_hits_below_40_ms_and_single_ones_above_50(self, apart: float, both: float) -> None:
+        """B(b): less than 40 ms apart both lamps, more than 50 ms one lamp, a tolerance between."""
+        assert Bench().both_show("épée", apart) == pytest.approx(both)
+
+    @pytest.mark.parametrize(("ms", "chance"), [(1.9, 0), (2, 0), (10, 1), (12, 1)])
+    def test_a_contact_counts_within_2_to_10_ms(self, ms: float, chance: float) -> None:
+        """B(c)."""
+        assert load_profile("fie-2026-epee").time("contact").chance(ms) == chance
+
 
 class TestSabre:
     """Annex B, C."""
@@ -91,6 +102,15 @@ class TestSabre:
         """C(b)3: it may register below 250 Ω, so not above."""
         leak = {("left weapon guard", "left lamé front"): ohms}
         assert "right coloured" not in SABRE.lit(SABRE.arrangement(cut="right", on="left weapon guard"), across=leak)
+
+    @pytest.mark.parametrize(("ms", "chance"), [(0.9, 0), (1, 0), (5, 1), (9, 1)])
+    def test_a_break_of_the_control_loop_shows_after_3_ms_give_or_take_2(self, ms: float, chance: float) -> None:
+        """C(b)7."""
+        assert load_profile("fie-2026-sabre").time("break").chance(ms) == chance
+
+    def test_hits_are_shut_out_after_170_ms_give_or_take_10(self) -> None:
+        """C(a)8."""
+        assert [Bench().both_show("sabre", ms) for ms in (159, 181)] == [1, 0]
 
     def test_a_hit_on_the_guard_of_a_leaking_fencer_may_register_below_250_ohm(self) -> None:
         """C(b)3."""

@@ -149,6 +149,21 @@ class TestWhy:
         assert "there is no trial 7" in result.stderr
 
 
+class TestTimes:
+    def test_are_those_of_annex_b(self) -> None:
+        """FIE Material Rules, August 2026, Annex B A.1(b)1, B(b), C(b)7."""
+        assert "not before 13 ms, surely from 15 ms" in said(foible("times"))
+        assert "not before 40 ms, surely from 50 ms" in said(foible("times", "--weapon", "epee"))
+        assert "not before 1 ms, surely from 5 ms" in said(foible("times", "--weapon", "sabre"))
+
+    def test_two_epee_hits_show_both_below_40_ms_and_one_above_50(self) -> None:
+        """Annex B B(b)."""
+        told = {ms: said(foible("times", "--weapon", "épée", "--apart", str(ms))) for ms in (39, 45, 51)}
+        assert "both lamps light" in told[39]
+        assert "with a chance of 50%" in told[45]
+        assert "only the first lamp lights" in told[51]
+
+
 class TestScore:
     def test_prints_ranks_misses_and_totals(self) -> None:
         result = foible("score", PUBLISHED)
@@ -176,34 +191,49 @@ class TestAsk:
 
     def test_offers_takes_and_keeps(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White on the lamé", "nothing", "white", "done")
+        self.converse(path, "White on the lamé", "foil", "nothing", "white", "done")
         trials = self.trials(path)
         assert trials[0]["saw"] == ["nothing"]
         assert str(trials[1]["saw"]).count("white") == 1
         assert foible("diagnose", path).returncode == 0
 
+    def test_works_for_every_weapon(self, tmp_path: Path) -> None:
+        for weapon in ("épée", "EPEE", "sabre"):
+            path = tmp_path / f"{weapon}.toml"
+            self.converse(path, "No hits", weapon, "nothing", "done")
+            assert tomllib.loads(path.read_text(encoding="utf-8"))["weapon"] in ("épée", "sabre")
+            assert len(self.trials(path)) == 1
+
+    def test_a_lamp_without_a_side_is_not_guessed_where_both_sides_are_tried(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        printed = self.converse(path, "White", "", "white", "right white", "done")
+        assert "Say which side" in printed
+        assert [trial["saw"] for trial in self.trials(path)] == [["right white"]]
+
     def test_undo_takes_back_the_last_answer_only(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White", "nothing", "white", "undo", "done")
+        self.converse(path, "White", "", "nothing", "white", "undo", "done")
         assert len(self.trials(path)) == 1
 
     def test_skip_offers_another_trial(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        printed = self.converse(path, "White", "skip", "skip", "done")
+        printed = self.converse(path, "White", "", "skip", "skip", "done")
         offers = [part.split(" (")[0] for part in printed.split("next: ")[1:]]
         assert len(set(offers)) == 3
 
     def test_other_and_own_trials_are_taken(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         own = ['press = "left"', 'on = "right cord clip"', 'saw = "left coloured"', ""]
-        self.converse(path, "White", "other", "3", "white", "own", *own, "done")
+        self.converse(path, "White", "", "other", "3", "white", "own", *own, "done")
         trials = self.trials(path)
         assert len(trials) == 2
         assert trials[1] == {"press": "left", "on": "right cord clip", "saw": ["left coloured"]}
 
     def test_nonsense_is_refused_and_loses_nothing(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        printed = self.converse(path, "White", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done")
+        printed = self.converse(
+            path, "White", "", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done"
+        )
         assert "“banana” says nothing about lamps" in printed
         assert "“99” is none of" in printed
         assert "cannot be read" in printed
@@ -221,7 +251,7 @@ class TestAsk:
 
     def test_the_end_of_input_ends_it_with_everything_kept(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White", "nothing")
+        self.converse(path, "White", "", "nothing")
         assert len(self.trials(path)) == 1
 
     def test_a_folder_that_cannot_be_written_to_is_said(self, tmp_path: Path) -> None:

@@ -47,6 +47,7 @@ def resistance(network: Network, source: str, sink: str) -> float:
         ("under 1 Ω", 0, 1, False),
         ("2 to 6", 2, 6, True),
         ("6 to 2", 2, 6, True),
+        ("1 to open", 1, math.inf, True),
     ],
 )
 def test_a_reading_is_an_interval(text: str, low: float, high: float, wobbles: bool) -> None:  # noqa: FBT001 — expected
@@ -131,7 +132,10 @@ def test_published_readings_of_good_parts_lie_in_the_models_95_percent_ranges() 
 
     m.55.1, m.55.5, m.28.5 (FIE Material Rules, August 2026): reel at most 3 Ω, floor cable 2.5 Ω, lamé 5 Ω.
     """
-    spreads = {part.id: part.spread for part in FOIL.setup.parts.values()}
+    spreads = {part.id: part.spread for part in (*FOIL.setup.parts.values(), *EPEE.setup.parts.values())}
+    epee = ("left weapon A contact of the socket", "left weapon B contact of the socket")
+    network, source, sink = bench(EPEE, *epee, press="left")
+    assert 1 < resistance(network, source, sink) <= 2, "épée pressed: about 2 Ω (Armoury Tip 3, Blackheath FC)"
     for places, published in (
         (SOCKET, (1.0, 2.0)),
         (("left weapon screw of the socket", "left weapon point"), (0.8, 2.0)),
@@ -241,6 +245,7 @@ def test_the_box_tells_a_cord_with_its_pins_bridged() -> None:
     ("kit", "gauge", "part"),
     [
         (FOIL, "left 500 g weight", "left weapon pressure spring"),
+        (FOIL, "left 1 mm travel gauge", "left weapon point travel"),
         (EPEE, "left 750 g weight", "left weapon return spring"),
         (EPEE, "left 0.5 mm shim", "left weapon contact spring"),
         (EPEE, "left 1.5 mm shim", "left weapon point travel"),

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.apparatus import load_profile
+from foible.apparatus import Window, chance_of_both, load_profile
 from foible.diagnosis import Advice, Explanation, Finding, Reasoner, Suspect, explain
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, load_setup, plain
-from foible.trials import Group, Trial, load_catalogue, read_case
+from foible.kit import SIDES, load_setup, other, plain
+from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -180,6 +180,23 @@ class Bench:
             return of_part[0]
         known = [failure.id for failure in of_part] or list(setup.failures)
         raise UnknownNameError(what="single failure" if of_part else "failure", name=name, known=known)
+
+    # --- times ----------------------------------------------------------------------------------------------------
+
+    def times(self, weapon: str) -> list[Window]:
+        """Return the times that count at a weapon."""
+        return [window for _, window in load_profile(self.setup(weapon).profile, self.overlays).times]
+
+    def both_show(self, weapon: str, apart: float) -> float:
+        """Return the probability that two good hits `apart` milliseconds apart light both coloured lamps, on sound kit."""
+        setup = self.setup(weapon)
+        profile = load_profile(setup.profile, self.overlays)
+        target = "lamé front" if "left lamé front" in setup.places else None
+        lamps = []
+        for side in SIDES:
+            hit = Arrangement(press=side, on=target and f"{other(side)} {target}")
+            lamps.append(explain(setup, profile, hit)[side].lamps)
+        return chance_of_both(profile.time("block"), lamps[0], lamps[1], apart)
 
     # --- score ----------------------------------------------------------------------------------------------------
 

@@ -2,5 +2,17 @@
 
 from foible.apparatus.lamps import TERMINALS, Lamp, lamp_chances, weapon_ports
 from foible.apparatus.profile import Gap, Profile, load_profile, profile_names
+from foible.apparatus.timing import Window, chance_of_both
 
-__all__ = ["TERMINALS", "Gap", "Lamp", "Profile", "lamp_chances", "load_profile", "profile_names", "weapon_ports"]
+__all__ = [
+    "TERMINALS",
+    "Gap",
+    "Lamp",
+    "Profile",
+    "Window",
+    "chance_of_both",
+    "lamp_chances",
+    "load_profile",
+    "profile_names",
+    "weapon_ports",
+]

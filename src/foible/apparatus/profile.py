@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Self
 import numpy as np
 from pydantic import Field, model_validator
 
+from foible.apparatus.timing import Window
 from foible.errors import UnknownNameError
 from foible.kit.tomlfile import Strict, read_model
 
@@ -52,6 +53,12 @@ class Profile:
     title: str
     anti_blocking: bool
     gaps: tuple[tuple[str, Gap], ...]
+    times: tuple[tuple[str, Window], ...] = ()
+    """Windows by name: `break`, `contact`, `block`."""
+
+    def time(self, name: str) -> Window:
+        """Return a window; KeyError where the weapon has none such."""
+        return dict(self.times)[name]
 
     def gap(self, name: str) -> Gap:
         """Return the gap of a measurement: `loop`, `target`, `leak` or `earth`; KeyError where the weapon has none such."""
@@ -82,12 +89,27 @@ class _GapTable(Strict):
         return Gap(self.closed_to + self.kit, self.open_from)
 
 
+class _WindowTable(Strict):
+    begins: float = Field(ge=0)
+    ends: float = Field(ge=0)
+    what: str
+    clause: str
+
+    @model_validator(mode="after")
+    def _window_is_a_window(self) -> Self:
+        if self.ends < self.begins:
+            msg = "a window must end after it begins"
+            raise ValueError(msg)
+        return self
+
+
 class _ProfileFile(Strict):
     profile: _Head
     loop: _GapTable | None = None
     target: _GapTable | None = None
     leak: _GapTable | None = None
     earth: _GapTable | None = None
+    time: dict[str, _WindowTable] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _weapon_is_known_and_its_gaps_are_there(self) -> Self:
@@ -122,5 +144,6 @@ def load_profile(name: str, overlays: Sequence[Path] = ()) -> Profile:
         if name in profile_names(overlays) and path.is_file():
             data = read_model(_ProfileFile, path)
             head = data.profile
-            return Profile(head.name, head.weapon, head.title, head.anti_blocking, data.gaps())
+            times = tuple((key, Window(**table.model_dump())) for key, table in data.time.items())
+            return Profile(head.name, head.weapon, head.title, head.anti_blocking, data.gaps(), times)
     raise UnknownNameError(what="rule profile", name=name, known=profile_names(overlays))

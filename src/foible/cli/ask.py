@@ -69,7 +69,9 @@ class Conversation:
 
     def _begin(self) -> None:
         complaint = self._read("What does the fencer complain of? ") or ""
-        head = {"title": complaint or "Case", "weapon": "foil", "complaint": complaint}
+        weapon = self._read("Which weapon (foil, épée, sabre)? ") or "foil"
+        weapon = self._bench.setup(weapon).weapon
+        head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint}
         _write(self._path, case_text(head, []))
 
     def _step(self, case: Case) -> bool:

@@ -172,6 +172,22 @@ def score(
 
 
 @command.command()
+def times(
+    *,
+    weapon: Annotated[str, typer.Option("--weapon", help="Which weapon.")] = "foil",
+    apart: Annotated[
+        float | None, typer.Option("--apart", min=0, help="Two good hits so many milliseconds apart: do both show?")
+    ] = None,
+    kit: KitFolders = None,
+) -> None:
+    """Print the times that count at a weapon, with their clauses."""
+    from foible.cli.show import show_times  # noqa: PLC0415
+
+    bench = _bench(kit)
+    show_times(_console(), bench.times(weapon), None if apart is None else bench.both_show(weapon, apart))
+
+
+@command.command()
 def kit(*, weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")] = "foil", kit: KitFolders = None) -> None:
     """Print the names of all items, parts, places, connections and movements that a case file can use."""
     from foible.cli.show import show_kit  # noqa: PLC0415

@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from foible.app import CaseScore, Diagnosis, LampRow, Score, Why
+    from foible.apparatus import Window
     from foible.diagnosis import Explanation, Suspect
     from foible.kit import Setup
 
-__all__ = ["show_diagnosis", "show_kit", "show_lamps", "show_next", "show_score", "show_suspects", "show_why"]
+__all__ = ["show_diagnosis", "show_kit", "show_lamps", "show_next", "show_score", "show_suspects", "show_times", "show_why"]
 
 LAMP_STYLES = {
     "white": "bold reverse",
@@ -192,6 +193,16 @@ def _missed(case: CaseScore) -> Text:
     cause = " or ".join(expected[:3]) + (" …" if len(expected) > 3 else "")  # noqa: PLR2004 — a list is cut, not measured
     named = f"; first suspect {case.top_part}, first item {case.top_item}"
     return _line((f"✗ {case.name}: ", "bold"), f"cause {cause}", (named, "dim"))
+
+
+def show_times(console: Console, windows: Sequence[Window], both: float | None) -> None:
+    """Print windows of time, and whether two hits both show."""
+    for window in windows:
+        span = f"{window.what}: not before {window.begins:g} ms, surely from {window.ends:g} ms"
+        console.print(_line(span, (f"  {window.clause}", "dim")))
+    if both is not None:
+        told = {1.0: "both lamps light", 0.0: "only the first lamp lights"}
+        console.print(Text(told.get(both, f"both lamps light with a chance of {both:.0%}"), style="bold"))
 
 
 def show_kit(console: Console, setup: Setup) -> None:

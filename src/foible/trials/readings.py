@@ -36,7 +36,8 @@ class Reading:
     @property
     def top(self) -> Reading:
         """The upper end of a wobble: a moving contact passes through all values up to its worst, which is at least that."""
-        return Reading(self.high / 2, math.inf, wobbles=False, text=self.text)
+        least = OVER_RANGE_OHMS if math.isinf(self.high) else self.high / 2
+        return Reading(least, math.inf, wobbles=False, text=self.text)
 
     @property
     def bottom(self) -> Reading:
@@ -53,6 +54,8 @@ def read_reading(text: str) -> Reading:
         return Reading(float(match[1]), math.inf, wobbles=False, text=text)
     if match := re.fullmatch(rf"under {_NUMBER}", words):
         return Reading(0.0, float(match[1]), wobbles=False, text=text)
+    if match := re.fullmatch(rf"{_NUMBER} to open", words):
+        return Reading(float(match[1]), math.inf, wobbles=True, text=text)
     if match := re.fullmatch(rf"{_NUMBER} to {_NUMBER}", words):
         low, high = sorted((float(match[1]), float(match[2])))
         return Reading(low, high, wobbles=True, text=text)

@@ -1,0 +1,42 @@
+"""Times that count: how long a break or a contact must last, and how far apart two hits may lie.
+
+Each time of a rule is a window: surely not before its beginning, surely from its end on, either in between, which is taken as
+evenly spread. The clauses stand beside the figures in the profile's file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["Window", "chance_of_both"]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Surely not before `begins` [ms], surely from `ends` [ms] on."""
+
+    begins: float
+    ends: float
+    what: str
+    clause: str
+
+    def chance(self, ms: float) -> float:
+        """Return the probability that a duration of `ms` [ms] counts."""
+        if self.ends == self.begins:
+            return float(ms >= self.ends)
+        return min(max((ms - self.begins) / (self.ends - self.begins), 0.0), 1.0)
+
+
+def chance_of_both(
+    block: Window, first: Mapping[str, float], second: Mapping[str, float], apart: float, lamp: str = "coloured"
+) -> float:
+    """Return the probability that both sides' lamps light when the second hit follows the first `apart` milliseconds later.
+
+    `first` and `second` are the probabilities of each side's lamps in the two arrangements; `block` is the window after which
+    the first hit shuts the second out.
+    """
+    return first[lamp] * second[lamp] * (1.0 - block.chance(apart))
