@@ -21,9 +21,10 @@ from foible.diagnosis import Reasoner
 from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.effects import edits, failed_network
 from foible.diagnosis.hypotheses import PRIOR_UNKNOWN, Activity, all_hypotheses
-from foible.diagnosis.likelihood import MISREAD, UNKNOWN_AT, Witness
+from foible.diagnosis.likelihood import MISREAD, Witness
 from foible.diagnosis.nexttrial import Adviser
 from foible.diagnosis.posterior import believe
+from foible.diagnosis.presence import UNKNOWN_AT
 from foible.kit import SIDES
 from foible.trials import (
     LIT_BEFORE,

@@ -23,7 +23,7 @@ __all__ = ["SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
 
 PRIOR_SOUND = 0.03
 """Chance that nothing is wrong with kit that somebody complains of; judgement, no source."""
-PRIOR_UNKNOWN = 0.02
+PRIOR_UNKNOWN = 0.01
 """Chance of something that this model does not know; judgement, no source."""
 
 

@@ -13,50 +13,34 @@ import numpy as np
 
 from foible.apparatus import Gap, Lamp
 from foible.circuit import Port
-from foible.diagnosis.hypotheses import Activity
-from foible.diagnosis.measuring import BOX_GAP, SAMPLES, chance_of_reading, severity_interval, spread_of_port, width
-from foible.kit import SIDES, WHOLE_SIDE
-from foible.trials import LIT_BEFORE, STATE, Group, arranged, looks_of
+from foible.diagnosis.measuring import BOX_GAP
+from foible.diagnosis.metering import Meter
+from foible.diagnosis.presence import STRANGE, UNKNOWN_AT, Presence
+from foible.kit import SIDES
+from foible.trials import LIT_BEFORE, STATE, Group, looks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
     from foible.diagnosis.dictionary import Dictionary
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.kit import Setup
-    from foible.trials import Arrangement, Look, Reading, Trial
+    from foible.trials import Look, Trial
 
     States = dict[tuple[str, Group], tuple[NDArray[np.float64], NDArray[np.float64]]]
-    Regimes = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
-__all__ = ["UNKNOWN_AT", "Witness", "coarse_outcomes"]
+__all__ = ["Witness", "coarse_outcomes"]
 
-IDLE = {Activity.STEADY: 1.0, Activity.OFTEN: 0.8, Activity.SELDOM: 0.15}
-"""Chance that a failure shows in a trial that does nothing to provoke it; judgement, no source."""
-STIRRED = {Activity.STEADY: 1.0, Activity.OFTEN: 0.9, Activity.SELDOM: 0.5}
-"""The same while the fencer moves about as in a bout; judgement, no source."""
-UNSTEADY = 0.7
-"""Share of the showings of an intermittent failure that come and go within one trial; judgement, no source."""
 MISREAD = 0.02
 """Chance that a report of lamps says nothing about the circuit; judgement, no source."""
-METER_MISREAD = 0.004
-"""The same for a reading of a meter, which is looked at longer; judgement, no source."""
-WOBBLE_WHILE_STEADY = 0.02
-"""Chance that a reading wobbles by the clips alone; judgement, no source."""
 GAUGE_FALSE = 0.02
 """Chance that a gauge fails a weapon that has none of the failures it is made for; judgement, no source."""
-STRANGE = 0.15
-"""Chance that something the model does not know does what no known failure does; judgement, no source."""
 FALSE_SIGN = 0.02
 """Chance that a sound part shows a given sign when examined; judgement, no source."""
 SOUND_IS_FINE = 0.85
 """Chance that a sound part examined is found fine; judgement, no source."""
-
-
-UNKNOWN_AT = 1
-"""Position of “something this model does not know” among the hypotheses."""
 
 
 class Witness:
@@ -66,8 +50,8 @@ class Witness:
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
-        self._ports: dict[tuple[Arrangement, tuple[str, str]], tuple[NDArray[np.float64], tuple[float, float]]] = {}
-        self._runs = {name: run for name, run in hypotheses.runs.items() if name in setup.parts}
+        self._presence = Presence(setup, hypotheses)
+        self.meter = Meter(setup, hypotheses, dictionary, self._presence)
 
     def likelihood(self, trial: Trial) -> NDArray[np.float64]:
         """Return the probability of what `trial` reports under every hypothesis, shape (N,).
@@ -94,75 +78,6 @@ class Witness:
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
-    def readings(self, trials: Sequence[Trial]) -> NDArray[np.float64]:
-        """Return the probability of all meter readings together under every hypothesis, shape (N,).
-
-        Readings of one failure share its severity, so they are multiplied severity by severity before they are averaged.
-        """
-        total = np.ones((len(self._hypotheses), SAMPLES))
-        for trial in trials:
-            if trial.meter and trial.reads:
-                total = total * self._of_reading(trial, trial.meter, trial.reads) ** trial.times
-        return np.asarray(total.mean(axis=1))
-
-    def _of_reading(self, trial: Trial, places: tuple[str, str], reading: Reading) -> NDArray[np.float64]:
-        """Return the chance of a meter's reading at every severity, shape (N, samples).
-
-        One that wobbles is a failure that comes and goes between two readings.
-        """
-        ohms, spread = self._port(trial, places)
-
-        def chances(read: Reading) -> tuple[NDArray[np.float64], float]:
-            return chance_of_reading(read, ohms[self._hypotheses.column], float(ohms[0]), spread, self._hypotheses)
-
-        there, sound = chances(reading)
-        both, one, none = (regime[:, None] for regime in self.regimes(trial))
-        if reading.wobbles:
-            (top, _), (_, bottom) = chances(reading.top), chances(reading.bottom)
-            wobble = top * (bottom + there) / 2
-            chance = one * wobble + WOBBLE_WHILE_STEADY * (both * there + none * sound)
-        else:
-            chance = both * there + one * (there + sound) / 2 + none * sound
-        blind = width(reading)
-        spoilt = [failure.spoils == "meter" for failure in self._hypotheses.failures]
-        chance = np.where(np.array([*spoilt, False])[self._hypotheses.failure, None], blind, chance)
-        known = chance.mean(axis=1)
-        chance[UNKNOWN_AT] = self._unknown(known, float(self._hypotheses.prior @ known))  # strange readings blame the meter
-        return np.asarray((1 - METER_MISREAD) * chance + METER_MISREAD * blind)
-
-    def _port(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
-        """Return what the leads of a meter see in every column, shape (columns,) [Ω], and the spread of good parts [Ω]."""
-        key = (trial.arrangement, places)
-        if key not in self._ports:
-            self._ports[key] = self._measured(trial, places)
-        return self._ports[key]
-
-    def _measured(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
-        nodes = [self._setup.places[place] for place in places]
-        network = arranged(self._setup, trial.arrangement).network(self._setup.network)
-        spreads = {part.id: part.spread for part in self._setup.parts.values()}
-        ohms = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])[0]
-        return ohms, spread_of_port(network, spreads, nodes[0], nodes[1])
-
-    def severity(self, trials: Sequence[Trial], failure: int) -> tuple[float, float] | None:
-        """Return between which resistances a failure in series lies with 90 % after meter readings [Ω]; None without any."""
-        finite = np.flatnonzero((self._hypotheses.failure == failure) & np.isfinite(self._hypotheses.ohms))
-        if not finite.size or not self._hypotheses.failures[failure].raises:
-            return None
-        step = float(self._hypotheses.ohms[finite[0]])
-        seen = []
-        for trial in trials:
-            healed = self._healed(trial, self._hypotheses.failures[failure].part)
-            if trial.meter and trial.reads and not trial.reads.wobbles and not healed:
-                ohms, spread = self._port(trial, trial.meter)
-                sound, failed = float(ohms[0]), float(ohms[self._hypotheses.column[finite[0]]])
-                if np.isfinite(failed):
-                    seen.append((trial.reads, sound, (failed - sound) / step, spread))
-        return severity_interval(seen)
-
-    def _healed(self, trial: Trial, part: str) -> bool:
-        return part in trial.mended or self._setup.parts[part].item in trial.swapped
-
     def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> NDArray[np.float64]:
         """Return the chance of what the lamps of a test box show, one per pair of lines."""
         pairs = [pair.split("-") for pair, _ in trial.lights]
@@ -174,21 +89,21 @@ class Witness:
             absent = np.array([[1 - row[0]], [row[0]]])
             for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
                 sums[i] = sums[i] * _agreement(allowed, first, second)
-        chance = _mixed(self.regimes(trial), sums)
+        chance = _mixed(self._presence.regimes(trial), sums)
         blind = 3.0 ** -len(pairs)
-        chance[UNKNOWN_AT] = self._unknown(chance, blind)
+        chance[UNKNOWN_AT] = self._presence.unknown(chance, blind)
         return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
 
     def _of_gauge(self, trial: Trial, side: str, gauge: str) -> NDArray[np.float64]:
         """Return the chance that a gauge passes or fails the weapon of a side; a bad gauge fails sound weapons."""
         fails = np.full(len(self._hypotheses), GAUGE_FALSE)
-        for part, run in self._runs.items():
+        for part, run in self._presence.runs.items():
             item = self._setup.items[self._setup.parts[part].item]
-            if item.side in (side, None) and not self._healed(trial, part):
+            if item.side in (side, None) and not self._presence.healed(trial, part):
                 gauges = [self._hypotheses.failures[int(i)].gauges for i in self._hypotheses.failure[run]]
                 fails[run] = [entry.get(gauge, GAUGE_FALSE) for entry in gauges]
         chance = fails if trial.found == ("fails",) else 1 - fails
-        chance[UNKNOWN_AT] = self._unknown(chance, float(chance.min()))
+        chance[UNKNOWN_AT] = self._presence.unknown(chance, float(chance.min()))
         return chance
 
     # --- lamps ----------------------------------------------------------------------------------------------------
@@ -204,8 +119,8 @@ class Witness:
             there, absent = shown[side, group]
             for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
                 sums[i] = sums[i] * _agreement(allowed, first, second)
-        chance = _mixed(self.regimes(trial), sums)
-        chance[UNKNOWN_AT] = self._unknown(chance, blind)
+        chance = _mixed(self._presence.regimes(trial), sums)
+        chance[UNKNOWN_AT] = self._presence.unknown(chance, blind)
         return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
 
     def outcomes(self, trial: Trial, side: str, chosen: NDArray[np.intp], prior: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -214,7 +129,7 @@ class Witness:
         An outcome is one of `coarse_outcomes` for the hit lamps and one for the yellow lamp; `chosen` are the positions of the
         hypotheses to work it out for, `prior` the prior probability that each of them stands for, shape (len(chosen),).
         """
-        regimes = [regime[chosen] for regime in self.regimes(trial)]
+        regimes = [regime[chosen] for regime in self._presence.regimes(trial)]
         shown = self._states(trial)
         tables = []
         for group in Group:
@@ -257,57 +172,18 @@ class Witness:
         sound = self._dictionary.lamps(trial.arrangement.before_press())[0, SIDES.index(side)]
         return bool(sound[Lamp.WHITE] + sound[Lamp.COLOURED] < 0.5)  # noqa: PLR2004 — less likely than not
 
-    # --- whether a failure is there --------------------------------------------------------------------------------
-
-    def regimes(self, trial: Trial) -> Regimes:
-        """Return the chance that the failure is there in both looks, in one, in none; shape (N,) each."""
-        activity = self._hypotheses.activity
-        shows = _by_activity(IDLE, activity)
-        gone = np.zeros(len(self._hypotheses))
-        for move in trial.moves:
-            self._move(move, shows, gone)
-        for part, run in self._runs.items():
-            if self._healed(trial, part):
-                gone[run] = 1.0
-        unsteady = np.where(activity == Activity.STEADY, 0.0, UNSTEADY)
-        there = (1 - gone) * shows
-        return there * (1 - unsteady), there * unsteady, 1 - there
-
-    def _move(self, move: str, shows: NDArray[np.float64], gone: NDArray[np.float64]) -> None:
-        """Take account of one movement: intermittent failures it provokes, failures it holds together."""
-        verb, _, side = move.partition(" ")
-        if verb == WHOLE_SIDE:
-            stirred = _by_activity(STIRRED, self._hypotheses.activity)
-            for part, run in self._runs.items():
-                if self._setup.items[self._setup.parts[part].item].side == side:
-                    np.maximum(shows[run], stirred[run], out=shows[run])
-        for part, run in self._runs.items():
-            provoked = self._setup.parts[part].moved_by.get(move, 0.0)
-            np.maximum(shows[run], provoked, out=shows[run])
-            np.maximum(gone[run], self._setup.parts[part].held_by.get(move, 0.0), out=gone[run])
-
     # --- examinations ---------------------------------------------------------------------------------------------
 
     def _of_signs(self, trial: Trial) -> NDArray[np.float64]:
         """Return the chance that the examination found what it did."""
         background = SOUND_IS_FINE if trial.found == ("fine",) else FALSE_SIGN * len(trial.found)
         chance = np.full(len(self._hypotheses), background)
-        for part, run in self._runs.items():
+        for part, run in self._presence.runs.items():
             names = {part, self._setup.parts[part].item}
             if names & set(trial.examine) and not names & {*trial.mended, *trial.swapped}:
                 chance[run] = [self._of_sign(int(i), trial.found, background) for i in self._hypotheses.failure[run]]
-        chance[UNKNOWN_AT] = self._unknown(chance, float(chance.min()))
+        chance[UNKNOWN_AT] = self._presence.unknown(chance, float(chance.min()))
         return chance
-
-    def _unknown(self, chance: NDArray[np.float64], blind: float) -> float:
-        """Return the chance under something the model does not know.
-
-        Mostly each trial comes out as with some failure or other, now and then as no failure makes it. So it gains little
-        from one trial, and gains on every known failure where trials fit together under none.
-        """
-        known = self._hypotheses.prior.copy()
-        known[UNKNOWN_AT] = 0.0
-        return (1 - STRANGE) * float(known @ chance / known.sum()) + STRANGE * blind
 
     def _of_sign(self, failure: int, found: tuple[str, ...], background: float) -> float:
         """Return the chance of a finding at a part with this failure: its sign, or without a sign what a sound part shows."""
@@ -326,10 +202,6 @@ def _plainly(reported: frozenset[Look]) -> frozenset[Look]:
 def coarse_outcomes(group: Group) -> tuple[str, ...]:
     """Return what a group is reported to do in one trial: each state steadily, or changing."""
     return (*group.states, "changing")
-
-
-def _by_activity(chances: Mapping[Activity, float], activity: NDArray[np.intp]) -> NDArray[np.float64]:
-    return np.array([chances[kind] for kind in Activity])[activity]
 
 
 def _mixed(weights: Iterable[NDArray[np.float64]], values: Iterable[NDArray[np.float64]]) -> NDArray[np.float64]:

@@ -10,9 +10,10 @@ import numpy as np
 
 from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
-from foible.diagnosis.likelihood import UNKNOWN_AT, Witness
+from foible.diagnosis.likelihood import Witness
 from foible.diagnosis.nexttrial import Adviser
 from foible.diagnosis.posterior import Belief, Share, believe
+from foible.diagnosis.presence import UNKNOWN_AT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -106,7 +107,7 @@ class Reasoner:
         """
         likelihoods = [self._witness.likelihood(trial) for trial in trials]
         if any(trial.meter for trial in trials):
-            likelihoods.append(self._witness.readings(trials))
+            likelihoods.append(self._witness.meter.readings(trials))
         bare = [trial.bare() for trial in trials]
         for i, trial in enumerate(bare):
             if trial in bare[:i]:
@@ -134,7 +135,7 @@ class Reasoner:
             probability=share.probability,
             failure=failure,
             ohms=float(hypotheses.ohms[best]),
-            ohms_range=(measured and self._witness.severity(measured, int(hypotheses.failure[best])))
+            ohms_range=(measured and self._witness.meter.severity(measured, int(hypotheses.failure[best])))
             or self._severity(belief, run, int(hypotheses.failure[best])),
             intermittent=moving / total,
         )
