@@ -149,3 +149,13 @@ def test_suspects_at_epee_and_sabre_are_those_of_the_sources() -> None:
         SABRE.trial(unplugged="left weapon plug", bridged="left weapon plug B-C", saw="left no white"),
     )
     assert white[0] in ("left weapon socket B contact", "left weapon socket C contact")
+
+
+def test_nothing_at_epee_does_not_speak_of_the_optional_orange_lamp() -> None:
+    """Annex B B(e)4. So the C line stays suspected where a hit on the other guard rightly shows nothing."""
+    reports = [
+        EPEE.trial(press="left", on="right weapon guard", saw="left coloured"),
+        EPEE.trial(press="left", saw="left coloured"),
+        EPEE.trial(press="right", on="left weapon guard", saw="nothing"),
+    ]
+    assert any(" C wire" in part for part in EPEE.suspects(*reports)[:4])

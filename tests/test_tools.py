@@ -11,6 +11,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from foible.circuit import Branch, Network, Port, Shape, conductances_of, port_resistances
+from foible.diagnosis import explain_tools
 from foible.diagnosis.measuring import LEADS_OHMS, PRECISION, chance_of_reading, sensitivities, spread_of_port
 from foible.errors import InputError
 from foible.trials import TrialTable, arranged, read_reading, read_trial
@@ -292,3 +293,26 @@ def test_a_reading_that_the_lamps_deny_raises_doubt() -> None:
     fits = FOIL.reasoner.find([FOIL.trial(saw="left white"), FOIL.trial(meter=SOCKET, reads="600")])
     denies = FOIL.reasoner.find([FOIL.trial(saw="left white"), FOIL.trial(meter=SOCKET, reads="25")])
     assert denies.unknown > 5 * fits.unknown
+
+
+def test_why_speaks_of_the_tool_and_not_of_lamps_that_nobody_saw() -> None:
+    trials = [
+        EPEE.trial(
+            press="left", meter=("left weapon A contact of the socket", "left weapon B contact of the socket"), reads="open"
+        ),
+        EPEE.trial(gauge="left 750 g weight", found="passes"),
+        EPEE.trial(box="left cord", lights="nothing"),
+    ]
+    suspect = EPEE.reasoner.find(trials).suspects[0]
+    told = [explain_tools(EPEE.setup, trial, suspect.failure, suspect.ohms) for trial in trials]
+    assert "open with it, 1.7 Ω with sound kit" in told[0]
+    assert "750 g weight" in told[1]
+    assert "lines A-B: open with it" in told[2]
+
+
+@pytest.mark.parametrize(
+    ("kit", "gauge"), [(SABRE, "left 500 g weight"), (EPEE, "left 500 g weight"), (FOIL, "left 0.5 mm shim")]
+)
+def test_a_gauge_of_another_weapon_is_refused(kit: Strip, gauge: str) -> None:
+    _, wrong = read_trial(kit.setup, TrialTable(gauge=gauge, found=("fails",)))
+    assert any("no gauge called" in str(error) for _, error in wrong)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.apparatus import Window, chance_of_both, load_profile
-from foible.diagnosis import Advice, Explanation, Finding, Reasoner, Suspect, explain
+from foible.diagnosis import Advice, Explanation, Finding, Reasoner, Suspect, explain, explain_tools
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup, other, plain
 from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
@@ -137,8 +137,12 @@ class Bench:
     def why(self, case: Case, trial: Trial, suspect: Suspect, *, number: int) -> Why:
         """Return what a suspect makes the lamps do in a trial, with the current's path or the cut; `number` counts from 0."""
         failure = None if _healed(suspect.part, suspect.item, trial) else suspect.failure
-        explained = explain(case.setup, case.profile, trial.arrangement, failure=failure, ohms=suspect.ohms)
-        return Why(suspect, number, explained[_side(trial)])
+        explained = explain(case.setup, case.profile, trial.arrangement, failure=failure, ohms=suspect.ohms)[_side(trial)]
+        tools = explain_tools(case.setup, trial, failure, suspect.ohms)
+        if tools:
+            text = f"{tools} {explained.text}" if trial.seen else tools
+            explained = replace(explained, text=text, circuits=explained.circuits if trial.seen else ())
+        return Why(suspect, number, explained)
 
     def _reasoner(self, case: Case) -> Reasoner:
         key = (case.setup.weapon, case.fitted, case.known_good, case.profile.name)
@@ -211,6 +215,9 @@ class Bench:
             case = self.case(path)
             if case.expected is not None:
                 scores.append(self._scored(path.stem, case))
+        if not scores:
+            seen = "none of the cases here has an [expect] table with its known cause"
+            raise ProblemsError([Problem(str(folder), None, seen, "add [expect] with parts = [...] to the cases")])
         return Score(tuple(scores))
 
     def _scored(self, name: str, case: Case) -> CaseScore:
@@ -250,7 +257,8 @@ def _telling(case: Case, trials: Sequence[Trial], suspect: Suspect) -> int | Non
         )
         if any(abs(made.lamps[lamp] - sound.lamps[lamp]) > 0.5 for lamp in made.lamps):  # noqa: PLR2004 — more likely than not
             return i
-    return lit[-1] if lit else None
+    shown = [i for i, trial in enumerate(trials) if trial.meter or trial.box or trial.gauge]
+    return (lit or shown)[-1] if lit or shown else None
 
 
 def _side(trial: Trial) -> str:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Conversation"]
 
-HELP = """Answer with what lit: nothing · white · coloured · yellow · white flickers · coloured sometimes · left white
+HELP = """Answer with what lit: nothing · white · coloured · yellow · orange (épée) · white flickers · coloured sometimes
 (several with commas; without a side, the side being tried is meant; red is left, green is right).
 Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · undo · why · done"""
 CAUTION = (
@@ -187,7 +187,7 @@ def side_named(phrases: list[str]) -> bool:
 def _sided(phrase: str, side: str | None) -> str:
     """Return a phrase about lamps with the acting side in front where none is named."""
     first = phrase.split(" ", maxsplit=1)[0].lower()
-    return f"{side} {phrase}" if side and first in ("white", "coloured", "yellow", "no") else phrase
+    return f"{side} {phrase}" if side and first in ("white", "coloured", "yellow", "orange", "no") else phrase
 
 
 def _write(path: Path, text: str) -> None:

@@ -1,6 +1,6 @@
 """From trials to suspects, the next trial and the reasons."""
 
-from foible.diagnosis.explain import Explanation, explain, named_lamp
+from foible.diagnosis.explain import Explanation, explain, explain_tools, named_lamp
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.nexttrial import Advice
 from foible.diagnosis.posterior import Share
@@ -18,5 +18,6 @@ __all__ = [
     "Share",
     "Suspect",
     "explain",
+    "explain_tools",
     "named_lamp",
 ]

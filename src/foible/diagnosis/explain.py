@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
-from foible.circuit import Shape, conductances_of, port_resistances
+from foible.circuit import Port, Shape, conductances_of, port_resistances
 from foible.circuit.routes import route
 from foible.diagnosis.effects import Edits, edits, failed_network, joint_name
 from foible.diagnosis.telling import Circuit, Namer, told
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from foible.circuit import Network
     from foible.circuit.routes import Route
     from foible.kit import Failure, Setup
-    from foible.trials import Arrangement
+    from foible.trials import Arrangement, Trial
 
-__all__ = ["Explanation", "explain", "named_lamp"]
+__all__ = ["Explanation", "explain", "explain_tools", "named_lamp"]
 
 POOR_OHMS = 10.0
 """Half the reading above which one bad joint is worth naming [Ω]."""
@@ -81,3 +81,41 @@ def named_lamp(lamp: str, side: str, weapon: str = "foil") -> str:
     if lamp == "coloured":
         return "red" if side == SIDES[0] else "green"
     return "orange" if lamp == "yellow" and weapon == "épée" else lamp
+
+
+def explain_tools(setup: Setup, trial: Trial, failure: Failure | None, ohms: float = math.nan) -> str:
+    """Return what a meter, a test box, a gauge or the eye shows in a trial, with `failure` and with sound; "" without."""
+    told = []
+    nodes = setup.items[trial.box].box if trial.box else {}
+    for words, first, second in [
+        *(
+            [(f"The meter reads from {trial.meter[0]} to {trial.meter[1]}", *map(setup.places.__getitem__, trial.meter))]
+            if trial.meter
+            else []
+        ),
+        *((f"The box asks lines {pair}", *(nodes[line] for line in pair.split("-"))) for pair, _ in trial.lights),
+    ]:
+        told.append(f"{words}: {_port_words(setup, trial.arrangement, failure, ohms, (first, second))}.")
+    if trial.gauge:
+        chance = failure.gauges.get(trial.gauge[1], 0.0) if failure else 0.0
+        told.append(
+            f"The {trial.gauge[1]} fails with a chance of {chance:.0%}."
+            if chance
+            else f"It does not make the {trial.gauge[1]} fail."
+        )
+    if trial.examine and failure:
+        shown = ", ".join(f"{sign} {chance:.0%}" for sign, chance in failure.signs.items()) or "nothing"
+        told.append(f"Looked at or felt, it shows: {shown}.")
+    return " ".join(told)
+
+
+def _port_words(setup: Setup, arrangement: Arrangement, failure: Failure | None, ohms: float, nodes: tuple[str, str]) -> str:
+    base = arranged(setup, arrangement).network(setup.network)
+    made = edits(setup, failure, ohms) if failure else Edits((), (), ())
+    readings = []
+    for network in (failed_network(base, made), base):
+        shape = Shape.of(network, nodes)
+        mesh = shape.conductances(conductances_of(network))
+        value = float(port_resistances(shape, mesh, [Port.between(*nodes)])[0, 0])
+        readings.append("open" if math.isinf(value) else f"{value:.3g} Ω")
+    return f"{readings[0]} with it, {readings[1]} with sound kit"

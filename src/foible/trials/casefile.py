@@ -103,6 +103,9 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     profile = None
     try:
         profile = load_profile(table.profile or setup.profile, overlays)
+        if profile.weapon not in (setup.weapon, "none"):
+            remedy = f"name one for {setup.weapon}; an apparatus set wrongly is found as a failure"
+            complain(("profile",), InputError(seen=f"the profile “{profile.name}” is for {profile.weapon}", remedy=remedy))
     except InputError as error:
         complain(("profile",), error)
     good = _names(table.known_good, setup.items.name, ("known_good",), complain)

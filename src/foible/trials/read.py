@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from foible.kit import Setup
-    from foible.trials.trial import Look
+    from foible.trials.trial import Look, Seen
 
 __all__ = ["TrialTable", "read_trial"]
 
@@ -76,7 +76,7 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
         moves=reader.many("move", table.move, names.movement),
         examine=reader.many("examine", table.examine, names.part_or_item),
         found=reader.many("found", table.found, names.verdict if table.gauge else names.sign),
-        seen=reader.one("saw", table.saw or None, read_seen),
+        seen=reader.one("saw", table.saw or None, names.seen),
         meter=reader.one("meter", table.meter, names.two_places),
         reads=reader.one("reads", table.reads, read_reading),
         box=box,
@@ -172,6 +172,9 @@ class _Names:
             raise ImpossibleTrialError(seen=f"“{item.id}” is nothing that can be exchanged", remedy="name an item of kit")
         return item.id
 
+    def seen(self, phrases: tuple[str, ...]) -> Seen:
+        return read_seen(phrases, earth_lamp=self.setup.weapon != "épée")
+
     def two_places(self, given: tuple[str, str]) -> tuple[str, str]:
         first, second = (self.setup.places.name(text) for text in given)
         if first == second:
@@ -191,7 +194,8 @@ class _Names:
 
     def gauge(self, text: str) -> tuple[str, str]:
         side, _, name = plain(text).partition(" ")
-        known = {plain(gauge): gauge for gauge in self.setup.gauges}
+        own = [f for f in self.setup.failures.values() if self.setup.items[f.item].side]
+        known = {plain(gauge): gauge for failure in own for gauge in failure.gauges}
         if name not in known:
             raise UnknownNameError(what="gauge", name=text, known=[f"{s} {g}" for s in SIDES for g in sorted(known)])
         return self.side(side), known[name]

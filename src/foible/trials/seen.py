@@ -19,7 +19,7 @@ _COLOURS = {"red": "left coloured", "green": "right coloured"}
 _LAMPS = {"white": (Group.HIT, 1), "coloured": (Group.HIT, 2), "yellow": (Group.YELLOW, 1), "orange": (Group.YELLOW, 1)}
 _MANNERS = ("steady", "flickers", "sometimes")
 _FORMS = (
-    "say “nothing”, “left white”, “right coloured”, “left yellow flickers”, “left white sometimes”, "
+    "say “nothing”, “left white”, “right coloured”, “left yellow flickers”, “left orange”, “left white sometimes”, "
     "“left white all along”, “left nothing” or “left no white”"
 )
 
@@ -29,9 +29,10 @@ def looks_of(group: Group) -> tuple[Look, ...]:
     return tuple(combinations_with_replacement(range(len(group.states)), 2))
 
 
-def read_seen(phrases: Sequence[str]) -> Seen:
+def read_seen(phrases: Sequence[str], *, earth_lamp: bool = True) -> Seen:
     """Return what the phrases together report.
 
+    Without `earth_lamp`, “nothing” does not speak of the yellow or orange lamp: at épée it is optional (Annex B, B(e)4).
     Steady phrases about one group must agree; phrases with “sometimes” or “flickers” add up. Raises InputError.
     """
     parts = [part.strip() for phrase in phrases for part in phrase.split(",") if part.strip()]
@@ -39,6 +40,8 @@ def read_seen(phrases: Sequence[str]) -> Seen:
     states: dict[tuple[str, Group], set[int]] = {}
     for part in parts:
         for side, group, state, manner in _read(part):
+            if group is Group.YELLOW and not earth_lamp and plain(part).endswith("nothing"):
+                continue
             key = (side, group)
             if manner == "steady":
                 allowed = frozenset({(state, state)})
