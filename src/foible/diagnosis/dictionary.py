@@ -39,7 +39,7 @@ class Dictionary:
         self._known: dict[Arrangement, NDArray[np.float64]] = {}
         self._shapes: dict[tuple[tuple[str, ...], tuple[tuple[str, str], ...]], Shape] = {}
         self._profiles = {
-            column: load_profile(failure.profile)
+            column: load_profile(failure.profile, setup.overlays)
             for column, (failure, _) in enumerate(hypotheses.columns, start=1)
             if failure.profile
         }

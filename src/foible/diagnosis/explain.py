@@ -45,7 +45,7 @@ def explain(
 ) -> dict[str, Explanation]:
     """Return by side why its lamps do what they do, with `failure` at severity `ohms` [Ω], else with sound kit."""
     if failure and failure.profile:
-        profile = load_profile(failure.profile)
+        profile = load_profile(failure.profile, setup.overlays)
     made = edits(setup, failure, ohms) if failure else Edits((), (), ())
     network = failed_network(arranged(setup, arrangement).network(setup.network), made)
     shape = Shape.of(network, TERMINALS)

@@ -116,6 +116,7 @@ class _Assembly:
             points=self.points,
             signs=frozenset(sign for failure in self.failures.values() for sign in failure.signs),
             gauges=frozenset(gauge for failure in self.failures.values() for gauge in failure.gauges),
+            overlays=self.folders.folders[1:],
             citations=self.citations,
         )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from foible.circuit import Network
     from foible.kit.names import Book
@@ -133,5 +134,7 @@ class Setup:
     """Every sign that an examination can show, “fine” apart."""
     gauges: frozenset[str] = field(repr=False)
     """Every gauge that some failure does not pass."""
+    overlays: tuple[Path, ...] = field(repr=False)
+    """Folders laid over Foible's own kit, in which failures' rule profiles are looked for too."""
     citations: Mapping[str, str] = field(repr=False)
     """Full citation by source key."""
