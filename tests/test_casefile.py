@@ -678,7 +678,8 @@ def test_whatever_stands_in_a_trial_is_read_or_refused_for_a_reason(foil: Setup,
 
 @pytest.fixture(scope="module")
 def ideas(foil: Setup) -> tuple[Idea, ...]:
-    return load_catalogue(foil)
+    """Return the ideas for the piste; those for the bench are in test_catalogue.py."""
+    return tuple(idea for idea in load_catalogue(foil) if idea.place == "piste")
 
 
 def mirrored(table: TrialTable) -> TrialTable:
@@ -690,7 +691,7 @@ def mirrored(table: TrialTable) -> TrialTable:
 def test_there_are_plenty_of_different_ideas(ideas: tuple[Idea, ...]) -> None:
     assert len(ideas) >= 60
     assert len({plain(idea.say) for idea in ideas}) == len(ideas)
-    assert len({(i.trial.arrangement, i.trial.swapped, i.trial.moves) for i in ideas}) == len(ideas)
+    assert len({idea.table for idea in ideas}) == len(ideas)
 
 
 def test_every_idea_is_there_for_the_other_side_at_the_same_cost(ideas: tuple[Idea, ...]) -> None:
@@ -703,19 +704,20 @@ def test_every_idea_is_there_for_the_other_side_at_the_same_cost(ideas: tuple[Id
 
 def test_every_idea_costs_time_and_tells_no_result(ideas: tuple[Idea, ...]) -> None:
     assert all(idea.seconds > 0 for idea in ideas)
-    assert all(idea.trial.seen is None and not idea.trial.examine for idea in ideas)
+    assert all(idea.trial.seen is None and not idea.trial.found for idea in ideas)
     assert all("{" not in idea.say for idea in ideas)
 
 
 def test_an_idea_that_swaps_an_item_needs_a_spare(ideas: tuple[Idea, ...]) -> None:
-    assert all((idea.needs == "spare") == bool(idea.trial.swapped) for idea in ideas)
+    assert all(("spare" in idea.needs) == bool(idea.trial.swapped) for idea in ideas)
 
 
 def test_every_idea_can_be_written_into_a_case_and_read_again(ideas: tuple[Idea, ...], tmp_path: Path) -> None:
-    tables = [{**idea.table.model_dump(exclude_defaults=True), "saw": "nothing"} for idea in ideas]
+    lamps = [idea for idea in ideas if not (idea.trial.examine or idea.trial.gauge or idea.trial.meter)]
+    tables = [{**idea.table.model_dump(exclude_defaults=True), "saw": "nothing"} for idea in lamps]
     case = read_case(written(tmp_path, case_text({"weapon": "foil"}, tables)))
     assert [(t.arrangement, t.moves, t.swapped) for t in case.trials] == [
-        (i.trial.arrangement, i.trial.moves, i.trial.swapped) for i in ideas
+        (i.trial.arrangement, i.trial.moves, i.trial.swapped) for i in lamps
     ]
 
 

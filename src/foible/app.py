@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.apparatus import Window, chance_of_both, load_profile
-from foible.diagnosis import Advice, Explanation, Finding, Reasoner, Suspect, explain, explain_tools
+from foible.diagnosis import Advice, Decision, Explanation, Finding, Mode, Reasoner, Suspect, explain, explain_tools
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup, other, plain
 from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from pathlib import Path
 
+    from foible.apparatus import Profile
     from foible.kit import Failure, Setup
     from foible.trials import Case, Idea
 
@@ -42,9 +43,14 @@ class Diagnosis:
     case: Case
     trials: tuple[Trial, ...]
     finding: Finding
-    advice: tuple[Advice, ...]
-    """Trials worth making, the most telling per second first."""
+    decision: Decision
+    """The trials worth making, or that it is time to act."""
     why: Why | None
+
+    @property
+    def advice(self) -> tuple[Advice, ...]:
+        """Trials worth making, the one to make first in front."""
+        return self.decision.advice
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +110,24 @@ class Score:
 
 
 class Bench:
-    """Everything a surface can ask for. `overlays` are folders with further kit files, `tools` what is at hand."""
+    """Everything a surface can ask for.
 
-    def __init__(self, *, overlays: Sequence[Path] = (), tools: Sequence[str] = ("spare",)) -> None:
+    `overlays` are folders with further kit files, `tools` what is at hand (`trials.TOOLS`), `mode` what is to be named, and
+    `item` what lies on the bench; left out there, it is what is most suspected.
+    """
+
+    def __init__(
+        self,
+        *,
+        overlays: Sequence[Path] = (),
+        tools: Sequence[str] = ("spare",),
+        mode: Mode = Mode.PISTE,
+        item: str | None = None,
+    ) -> None:
         self.overlays = tuple(overlays)
         self.tools = tuple(tools)
+        self.mode = mode
+        self.item = item
         self._reasoners: dict[tuple[object, ...], Reasoner] = {}
 
     def setup(self, weapon: str = "foil") -> Setup:
@@ -129,10 +148,11 @@ class Bench:
         trials = case.trials if trials is None else tuple(trials)
         reasoner = self._reasoner(case)
         finding = reasoner.find(trials)
-        advice = reasoner.advise(finding, without=without, tools=self.tools)
+        item = self.item and case.setup.items.name(self.item)
+        decision = reasoner.decide(finding, mode=self.mode, item=item, made=trials, without=without, tools=self.tools)
         telling = _telling(case, trials, finding.suspects[0]) if finding.suspects else None
         why = None if telling is None else self.why(case, trials[telling], finding.suspects[0], number=telling)
-        return Diagnosis(case, tuple(trials), finding, tuple(advice), why)
+        return Diagnosis(case, tuple(trials), finding, decision, why)
 
     def why(self, case: Case, trial: Trial, suspect: Suspect, *, number: int) -> Why:
         """Return what a suspect makes the lamps do in a trial, with the current's path or the cut; `number` counts from 0."""
@@ -144,11 +164,21 @@ class Bench:
             explained = replace(explained, text=text, circuits=explained.circuits if trial.seen else ())
         return Why(suspect, number, explained)
 
+    def reasoner(self, weapon: str) -> Reasoner:
+        """Return what reasons about a weapon fitted as usual."""
+        setup = self.setup(weapon)
+        return self._kept(setup, load_profile(setup.profile, self.overlays), (), ())
+
     def _reasoner(self, case: Case) -> Reasoner:
-        key = (case.setup.weapon, case.fitted, case.known_good, case.profile.name)
+        return self._kept(case.setup, case.profile, case.fitted, case.known_good)
+
+    def _kept(
+        self, setup: Setup, profile: Profile, fitted: tuple[tuple[str, str, str], ...], known_good: tuple[str, ...]
+    ) -> Reasoner:
+        key = (setup.weapon, fitted, known_good, profile.name)
         if key not in self._reasoners:
-            ideas = load_catalogue(case.setup, overlays=self.overlays)
-            self._reasoners[key] = Reasoner(case.setup, case.profile, known_good=case.known_good, ideas=ideas)
+            ideas = load_catalogue(setup, overlays=self.overlays)
+            self._reasoners[key] = Reasoner(setup, profile, known_good=known_good, ideas=ideas)
         return self._reasoners[key]
 
     # --- lamps ----------------------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ measurement it floats, so that own weapon on own lamé and blade on the opponent
 from __future__ import annotations
 
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -73,7 +73,7 @@ def weapon_ports(weapon: str, side: str) -> Mapping[str, Port]:
             raise ValueError(msg)
 
 
-def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[np.float64]) -> NDArray[np.float64]:
+def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> NDArray[np.float64]:
     """Return the probability of each lamp in each network, shape (networks, sides, lamps).
 
     `mesh`: conductances between the inputs, shape (pairs, networks) [S], as `shape.conductances` gives for `TERMINALS`.

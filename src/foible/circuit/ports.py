@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -38,7 +38,7 @@ class Port:
         return cls((source,) if isinstance(source, str) else source, sinks)
 
 
-def port_resistances(shape: Shape, mesh: NDArray[np.float64], ports: Iterable[Port]) -> NDArray[np.float64]:
+def port_resistances(shape: Shape, mesh: NDArray[Any], ports: Iterable[Port]) -> NDArray[np.float64]:
     """Return the resistance of each port in each network, shape (ports, networks) [Ω]; `inf` where nothing connects.
 
     `mesh` is what `shape.conductances` returned, shape (pairs, networks) [S].

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from heapq import heapify, heappop, heappush
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,10 +30,9 @@ if TYPE_CHECKING:
 
     from foible.circuit.network import Network
 
-__all__ = ["Shape"]
+    Siemens = NDArray[Any]  # single or double precision
 
-_TINY = 1e-300
-"""Added to a node's total conductance so that an isolated node divides 0 by something [S]."""
+__all__ = ["CHUNK", "Shape"]
 
 CHUNK = 4096
 """Networks per sweep: a column of this many doubles stays in a core's first-level cache."""
@@ -81,25 +80,26 @@ class Shape:
         count = len(self.terminals)
         return tuple((i, j) for i in range(count) for j in range(i + 1, count))
 
-    def conductances(self, siemens: NDArray[np.float64]) -> NDArray[np.float64]:
+    def conductances(self, siemens: Siemens) -> Siemens:
         """Reduce every network to a mesh between its terminals.
 
-        `siemens`: shape (branches, networks) [S], zero for an open branch.
-        Returns shape (pairs, networks) [S]: the conductance of the mesh branch between each pair of terminals.
+        `siemens`: shape (branches, networks) [S], zero for an open branch, in double or single precision.
+        Returns shape (pairs, networks) [S], of the same precision: the conductance of the mesh branch between each pair of
+        terminals.
         """
         branches, count = siemens.shape
         if branches != len(self.ends):
             msg = f"{branches} rows of conductances for a shape of {len(self.ends)} branches"
             raise ValueError(msg)
-        out = np.empty((len(self.pairs), count))
+        out = np.empty((len(self.pairs), count), dtype=siemens.dtype)
         for start in range(0, count, CHUNK):
             part = slice(start, start + CHUNK)
             self._sweep(siemens[:, part], out[:, part])
         return out
 
-    def _sweep(self, siemens: NDArray[np.float64], out: NDArray[np.float64]) -> None:
+    def _sweep(self, siemens: Siemens, out: Siemens) -> None:
         steps, final, sources, slots = self._plan
-        work: list[NDArray[np.float64] | None] = [None] * slots
+        work: list[Siemens | None] = [None] * slots
         for slot, rows in enumerate(sources):
             work[slot] = siemens[list(rows)].sum(axis=0) if len(rows) > 1 else siemens[rows[0]]
         for step in steps:
@@ -113,9 +113,9 @@ class Shape:
             out[row] = 0.0 if slot_of_pair is None else _filled(work[slot_of_pair])
 
 
-def _replace(step: _Step, arms: list[NDArray[np.float64]], work: list[NDArray[np.float64] | None]) -> None:
+def _replace(step: _Step, arms: list[Siemens], work: list[Siemens | None]) -> None:
     """Write the mesh that stands for a removed node."""
-    total = arms[0] + _TINY
+    total = arms[0] + np.finfo(arms[0].dtype).tiny  # an isolated node divides 0 by something [S]
     for arm in arms[1:]:
         total = total + arm
     shares = [arm / total for arm in arms[:-1]]
@@ -124,7 +124,7 @@ def _replace(step: _Step, arms: list[NDArray[np.float64]], work: list[NDArray[np
         work[slot] = new + _filled(work[slot]) if held else new
 
 
-def _filled(values: NDArray[np.float64] | None) -> NDArray[np.float64]:
+def _filled(values: Siemens | None) -> Siemens:
     if values is None:
         msg = "elimination read a branch that it had not written"
         raise AssertionError(msg)

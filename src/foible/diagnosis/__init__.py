@@ -2,7 +2,7 @@
 
 from foible.diagnosis.explain import Explanation, explain, explain_tools, named_lamp
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN
-from foible.diagnosis.nexttrial import Advice
+from foible.diagnosis.nexttrial import Advice, Aim, Decision, Mode
 from foible.diagnosis.posterior import Share
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
 from foible.diagnosis.telling import Circuit
@@ -11,9 +11,12 @@ __all__ = [
     "SOUND",
     "UNKNOWN",
     "Advice",
+    "Aim",
     "Circuit",
+    "Decision",
     "Explanation",
     "Finding",
+    "Mode",
     "Reasoner",
     "Share",
     "Suspect",

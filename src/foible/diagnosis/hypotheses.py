@@ -19,12 +19,14 @@ if TYPE_CHECKING:
 
     from foible.kit import Failure, Setup
 
-__all__ = ["SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
+__all__ = ["PRIOR_TWO", "SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
 
 PRIOR_SOUND = 0.03
 """Chance that nothing is wrong with kit that somebody complains of; judgement, no source."""
 PRIOR_UNKNOWN = 0.01
 """Chance of something that this model does not know; judgement, no source."""
+PRIOR_TWO = 0.04
+"""Chance of two failures at once; judgement, no source: the published cases have 2 of 90 such, and they tell of odd ones."""
 
 
 class Activity(IntEnum):

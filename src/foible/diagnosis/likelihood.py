@@ -1,8 +1,6 @@
-"""How well each hypothesis explains a trial.
+"""How well each hypothesis explains a trial: by lamps, test box, gauge, eye and hand.
 
-A trial is taken as two looks at every group of lamps. A failure shows in both looks, in one of them, or in none; a steady one in
-both. Two looks that agree are a steady lamp, two that differ are a lamp that comes and goes, so that “white flickers” and
-“white” are outcomes of one and the same model, and all outcomes of a group have probabilities that add up to 1.
+A failure shows in both looks of a trial, in one of them, or in none; a steady one in both.
 """
 
 from __future__ import annotations
@@ -16,11 +14,12 @@ from foible.circuit import Port
 from foible.diagnosis.measuring import BOX_GAP
 from foible.diagnosis.metering import Meter
 from foible.diagnosis.presence import STRANGE, UNKNOWN_AT, Presence
+from foible.diagnosis.report import MISREAD, Report, agreement, coarse_outcomes, lamp_states, plainly, steady_or_changing
 from foible.kit import SIDES
-from foible.trials import LIT_BEFORE, STATE, Group, looks_of
+from foible.trials import Group
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
@@ -29,12 +28,8 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Look, Trial
 
-    States = dict[tuple[str, Group], tuple[NDArray[np.float64], NDArray[np.float64]]]
+__all__ = ["Witness"]
 
-__all__ = ["Witness", "coarse_outcomes"]
-
-MISREAD = 0.02
-"""Chance that a report of lamps says nothing about the circuit; judgement, no source."""
 GAUGE_FALSE = 0.02
 """Chance that a gauge fails a weapon that has none of the failures it is made for; judgement, no source."""
 FALSE_SIGN = 0.02
@@ -50,8 +45,8 @@ class Witness:
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
-        self._presence = Presence(setup, hypotheses)
-        self.meter = Meter(setup, hypotheses, dictionary, self._presence)
+        self.presence = Presence(setup, hypotheses)
+        self.meter = Meter(setup, hypotheses, dictionary, self.presence)
 
     def likelihood(self, trial: Trial) -> NDArray[np.float64]:
         """Return the probability of what `trial` reports under every hypothesis, shape (N,).
@@ -68,13 +63,23 @@ class Witness:
         total = np.ones(len(self._hypotheses))
         if trial.seen is not None and trial.seen.looks:
             total = total * self._of_lamps(trial, trial.seen.looks)
-        if trial.examine:
-            total = total * self._of_signs(trial)
         if trial.box:
             total = total * self._of_box(trial, self._setup.items[trial.box].box)
-        if trial.gauge:
-            total = total * self._of_gauge(trial, *trial.gauge)
+        for chance, _, _ in self.findings(trial):
+            total = total * chance
         return total
+
+    def findings(self, trial: Trial) -> Iterator[tuple[NDArray[np.float64], float, bool]]:
+        """Yield what eye, hand and gauge found: its chance under each hypothesis and with sound kit.
+
+        The last entry says whether a finding speaks of all parts, as “fine” and “passes” do, or of some part.
+        """
+        if trial.examine:
+            sound = SOUND_IS_FINE if trial.found == ("fine",) else FALSE_SIGN * len(trial.found)
+            yield self._of_signs(trial), sound, trial.found == ("fine",)
+        if trial.gauge:
+            passes = trial.found == ("passes",)
+            yield self._of_gauge(trial, *trial.gauge), 1 - GAUGE_FALSE if passes else GAUGE_FALSE, passes
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
@@ -88,40 +93,49 @@ class Witness:
             there = np.stack([1 - row, row])[:, self._hypotheses.column]
             absent = np.array([[1 - row[0]], [row[0]]])
             for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
-                sums[i] = sums[i] * _agreement(allowed, first, second)
-        chance = _mixed(self._presence.regimes(trial), sums)
+                sums[i] = sums[i] * agreement(allowed, first, second)
+        chance = _mixed(self.presence.regimes(trial), sums)
         blind = 3.0 ** -len(pairs)
-        chance[UNKNOWN_AT] = self._presence.unknown(chance, blind)
+        chance[UNKNOWN_AT] = self.presence.unknown(chance, blind)
         return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
 
     def _of_gauge(self, trial: Trial, side: str, gauge: str) -> NDArray[np.float64]:
         """Return the chance that a gauge passes or fails the weapon of a side; a bad gauge fails sound weapons."""
         fails = np.full(len(self._hypotheses), GAUGE_FALSE)
-        for part, run in self._presence.runs.items():
+        for part, run in self.presence.runs.items():
             item = self._setup.items[self._setup.parts[part].item]
-            if item.side in (side, None) and not self._presence.healed(trial, part):
+            if item.side in (side, None) and not self.presence.healed(trial, part):
                 gauges = [self._hypotheses.failures[int(i)].gauges for i in self._hypotheses.failure[run]]
                 fails[run] = [entry.get(gauge, GAUGE_FALSE) for entry in gauges]
         chance = fails if trial.found == ("fails",) else 1 - fails
-        chance[UNKNOWN_AT] = self._presence.unknown(chance, float(chance.min()))
+        chance[UNKNOWN_AT] = self.presence.unknown(chance, float(chance.min()))
         return chance
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
     def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> NDArray[np.float64]:
         """Return the chance of the report of lamps."""
-        shown = self._states(trial)
-        sums = [np.ones(len(self._hypotheses)) for _ in range(3)]
-        blind = 1.0
-        for (side, group), reported in looks.items():
-            allowed = reported if self._before_counts(trial, side) else _plainly(reported)
-            blind *= _share_of_outcomes(group, allowed)
-            there, absent = shown[side, group]
-            for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
-                sums[i] = sums[i] * _agreement(allowed, first, second)
-        chance = _mixed(self._presence.regimes(trial), sums)
-        chance[UNKNOWN_AT] = self._presence.unknown(chance, blind)
-        return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
+        report = self.report(trial, looks)
+        lamps, before = self._lamps(trial)
+        shown = lamp_states(lamps, before, self.counting(trial))
+        there = {key: state[:, self._hypotheses.column] for key, state in shown.items()}
+        absent = {key: state[:, :1] for key, state in shown.items()}
+        sums = [report.chance(*pair) for pair in ((there, there), (there, absent), (absent, absent))]
+        chance = _mixed(self.presence.regimes(trial), sums)
+        chance[UNKNOWN_AT] = self.presence.unknown(chance, float(np.prod([report.blind(side) for side in report.sides])))
+        return chance
+
+    def report(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Report:
+        """Return a report of lamps ready to be weighed."""
+        counting = self.counting(trial)
+        return Report({key: seen if key[0] in counting else plainly(seen) for key, seen in looks.items()})
+
+    def counting(self, trial: Trial) -> tuple[str, ...]:
+        """Return the sides for which it matters that a hit lamp was lit before the press."""
+        return tuple(side for side in SIDES if self._before_counts(trial, side))
+
+    def _lamps(self, trial: Trial) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        return self._dictionary.lamps(trial.arrangement), self._dictionary.lamps(trial.arrangement.before_press())
 
     def outcomes(self, trial: Trial, side: str, chosen: NDArray[np.intp], prior: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the probability of every outcome that one side's lamps can show, shape (outcomes, len(chosen)).
@@ -129,13 +143,13 @@ class Witness:
         An outcome is one of `coarse_outcomes` for the hit lamps and one for the yellow lamp; `chosen` are the positions of the
         hypotheses to work it out for, `prior` the prior probability that each of them stands for, shape (len(chosen),).
         """
-        regimes = [regime[chosen] for regime in self._presence.regimes(trial)]
-        shown = self._states(trial)
+        regimes = [regime[chosen] for regime in self.presence.regimes(trial)]
+        shown = lamp_states(*self._lamps(trial), self.counting(trial))
         tables = []
         for group in Group:
-            there, absent = shown[side, group]
-            there = there[:, chosen]
-            tables.append([_steady_or_changing(*pair) for pair in ((there, there), (there, absent), (absent, absent))])
+            states = shown[side, group]
+            there, absent = states[:, self._hypotheses.column[chosen]], states[:, :1]
+            tables.append([steady_or_changing(*pair) for pair in ((there, there), (there, absent), (absent, absent))])
         rows = sum(
             (hit[:, None] * yellow[None] * weight for weight, hit, yellow in zip(regimes, *tables, strict=True)),
             np.zeros((len(coarse_outcomes(Group.HIT)), len(coarse_outcomes(Group.YELLOW)), len(chosen))),
@@ -145,22 +159,6 @@ class Witness:
         some = table @ known / known.sum()
         table[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(table))[:, None]
         return np.asarray((1 - MISREAD) * table + MISREAD / len(table))
-
-    def _states(self, trial: Trial) -> States:
-        """Return the probability of the states of each group: with the failure there, (states, N), and absent, (states, 1)."""
-        lamps = self._dictionary.lamps(trial.arrangement)
-        before = self._dictionary.lamps(trial.arrangement.before_press())
-        columns = self._hypotheses.column
-        states: States = {}
-        for number, side in enumerate(SIDES):
-            white, coloured, yellow = (lamps[:, number, lamp] for lamp in (Lamp.WHITE, Lamp.COLOURED, Lamp.YELLOW))
-            lit = before[:, number, [Lamp.WHITE, Lamp.COLOURED]].sum(axis=1)
-            already = lit if self._before_counts(trial, side) else np.zeros_like(lit)
-            hit = np.stack([*((1 - already) * p for p in (1 - white - coloured, white, coloured)), already])
-            glow = np.stack([1 - yellow, yellow])
-            states[side, Group.HIT] = (hit[:, columns], hit[:, :1])
-            states[side, Group.YELLOW] = (glow[:, columns], glow[:, :1])
-        return states
 
     def _before_counts(self, trial: Trial, side: str) -> bool:
         """Return whether it matters that a hit lamp was lit before the press.
@@ -178,11 +176,11 @@ class Witness:
         """Return the chance that the examination found what it did."""
         background = SOUND_IS_FINE if trial.found == ("fine",) else FALSE_SIGN * len(trial.found)
         chance = np.full(len(self._hypotheses), background)
-        for part, run in self._presence.runs.items():
+        for part, run in self.presence.runs.items():
             names = {part, self._setup.parts[part].item}
             if names & set(trial.examine) and not names & {*trial.mended, *trial.swapped}:
                 chance[run] = [self._of_sign(int(i), trial.found, background) for i in self._hypotheses.failure[run]]
-        chance[UNKNOWN_AT] = self._presence.unknown(chance, float(chance.min()))
+        chance[UNKNOWN_AT] = self.presence.unknown(chance, float(chance.min()))
         return chance
 
     def _of_sign(self, failure: int, found: tuple[str, ...], background: float) -> float:
@@ -192,42 +190,6 @@ class Witness:
         return own + (1 - sum(signs.values())) * background
 
 
-def _plainly(reported: frozenset[Look]) -> frozenset[Look]:
-    """Return looks with “white all along” read as white, where no press could have changed it."""
-    white = STATE[Lamp.WHITE]
-    first, second = ([white if look[i] == LIT_BEFORE else look[i] for look in reported] for i in (0, 1))
-    return frozenset((min(a, b), max(a, b)) for a, b in zip(first, second, strict=True))
-
-
-def coarse_outcomes(group: Group) -> tuple[str, ...]:
-    """Return what a group is reported to do in one trial: each state steadily, or changing."""
-    return (*group.states, "changing")
-
-
 def _mixed(weights: Iterable[NDArray[np.float64]], values: Iterable[NDArray[np.float64]]) -> NDArray[np.float64]:
     terms = [weight * value for weight, value in zip(weights, values, strict=True)]
     return np.asarray(np.sum(terms, axis=0))
-
-
-def _agreement(allowed: Iterable[Look], first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the chance that two looks with state probabilities `first` and `second` give one of the allowed pairs."""
-    total = np.zeros(first.shape[1])
-    for a, b in allowed:
-        total = total + first[a] * second[b]
-        if a != b:
-            total = total + first[b] * second[a]
-    return total
-
-
-def _steady_or_changing(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the chance of each coarse outcome of two looks, shape (states + 1, N)."""
-    steady = first * second
-    return np.concatenate([steady, 1 - steady.sum(axis=0, keepdims=True)])
-
-
-def _share_of_outcomes(group: Group, allowed: frozenset[Look]) -> float:
-    """Return the chance of a report under no model at all: all coarse outcomes alike, changing ones alike among themselves."""
-    looks = looks_of(group)
-    steady = sum(a == b for a, b in allowed)
-    changing = (len(allowed) - steady) / sum(a != b for a, b in looks)
-    return (steady + changing) / len(coarse_outcomes(group))

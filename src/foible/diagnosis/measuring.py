@@ -26,7 +26,16 @@ if TYPE_CHECKING:
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.trials import Reading
 
-__all__ = ["BOX_GAP", "SAMPLES", "chance_of_reading", "sensitivities", "severity_interval", "spread_of_port", "width"]
+__all__ = [
+    "BOX_GAP",
+    "SAMPLES",
+    "chance_around",
+    "chance_of_reading",
+    "sensitivities",
+    "severity_interval",
+    "spread_of_port",
+    "width",
+]
 
 LEADS_OHMS = 0.15
 """What leads and a zero that is not quite zero add, give or take [Ω]; judgement, no source."""
@@ -38,6 +47,8 @@ BOX_GAP = (20.0, 300.0)
 """A lamp of a test box lights for sure up to the first resistance and not from the second [Ω]; judgement, no source."""
 SAMPLES = 32
 """Severities within a step of a ladder for which a reading is worked out, evenly on a logarithmic scale."""
+HALF_STEP = 0.4
+"""Standard deviation of a severity within its step, as a natural logarithm: steps are about a factor of three to four wide."""
 LEAST_CHANGE = 1e-3
 """A failure that changes a reading by less does not change it [Ω]."""
 LEAST_SLOPE = 0.2
@@ -106,6 +117,13 @@ def chance_of_reading(
     values = sound + added[series, None] * severity / hypotheses.ohms[series, None]
     there[series] = _inside(reading, values, spread, blur=width_of_step[:, None] / SAMPLES / 2)
     return there, float(_inside(reading, np.array([sound]), spread)[0])
+
+
+def chance_around(reading: Reading, ohms: NDArray[np.float64], sound: float, spread: tuple[float, float]) -> NDArray[np.float64]:
+    """Return the probability of a steady reading on each resistance, shape (R,), what exceeds sound kit spread over a step."""
+    finite = np.where(np.isfinite(ohms), ohms, 1.0)
+    excess = np.clip(1 - sound / np.maximum(finite, 1e-9), 0.0, 1.0) if np.isfinite(sound) else np.ones_like(finite)
+    return _inside(reading, ohms, spread, blur=HALF_STEP * excess)
 
 
 def _inside(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.circuit import Port
-from foible.diagnosis.measuring import SAMPLES, chance_of_reading, severity_interval, spread_of_port, width
+from foible.diagnosis.measuring import SAMPLES, chance_around, chance_of_reading, severity_interval, spread_of_port, width
 from foible.diagnosis.presence import UNKNOWN_AT
 from foible.trials import arranged
 
@@ -66,6 +66,41 @@ class Meter:
                 if np.isfinite(failed):
                     seen.append((trial.reads, sound, (failed - sound) / step, spread))
         return severity_interval(seen)
+
+    def in_steps(
+        self, trial: Trial, places: tuple[str, str], readings: Sequence[Reading]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the chance of steady readings with each failure there, shape (readings, N), and with sound kit, (readings,)."""
+        ohms, spread = self._port(trial, places)
+        column, sound = self._hypotheses.column, float(ohms[0])
+        chances = [chance_of_reading(read, ohms[column], sound, spread, self._hypotheses) for read in readings]
+        there = np.stack([chance.mean(axis=1) for chance, _ in chances])
+        spoilt = np.array([*(failure.spoils == "meter" for failure in self._hypotheses.failures), False])
+        blind = np.array([width(read) for read in readings])
+        there = np.where(spoilt[self._hypotheses.failure], (blind / blind.sum())[:, None], there)
+        return there, np.array([chance for _, chance in chances])
+
+    def of_two_looks(
+        self, trial: Trial, places: tuple[str, str], reading: Reading, ohms: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the chance of a reading where the meter may find one of two resistances, shape (R, R).
+
+        `ohms`: what the port can be, shape (R,) [Ω], the first being sound kit. Any other counts as spread over a step.
+        """
+        _, spread = self._port(trial, places)
+
+        def chance(read: Reading) -> NDArray[np.float64]:
+            return chance_around(read, ohms, float(ohms[0]), spread)
+
+        blind = width(reading)
+        steady = chance(reading)
+        if reading.wobbles:
+            top, bottom = chance(reading.top), chance(reading.bottom)
+            told = np.maximum(top[:, None] * bottom, top * bottom[:, None])
+            np.fill_diagonal(told, WOBBLE_WHILE_STEADY * steady)
+        else:
+            told = (steady[:, None] + steady) / 2
+        return np.asarray((1 - METER_MISREAD) * told + METER_MISREAD * blind)
 
     def _of_reading(self, trial: Trial, places: tuple[str, str], reading: Reading) -> NDArray[np.float64]:
         """Return the chance of a meter's reading at every severity, shape (N, samples).

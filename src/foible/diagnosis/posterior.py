@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from foible.diagnosis.hypotheses import PRIOR_TWO
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -13,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.hypotheses import Hypotheses
+    from foible.diagnosis.pairs import Pairs
 
 __all__ = ["Belief", "Share", "believe"]
 
@@ -27,23 +31,51 @@ class Share:
 
 @dataclass(frozen=True)
 class Belief:
-    """Posterior probabilities, shape (N,), adding up to 1."""
+    """Posterior probabilities of single failures and of pairs, together adding up to 1.
+
+    `probability`: of each hypothesis alone, shape (N,). `pairs`: of each pair of parts, shape (parts, parts), symmetric, in the
+    order of `Hypotheses.part_names`. `with_partner`: of each hypothesis together with any other, shape (N,).
+    `left_out`: the most that pairs no longer reckoned with can amount to.
+    """
 
     hypotheses: Hypotheses
     probability: NDArray[np.float64]
+    pairs: NDArray[np.float64]
+    with_partner: NDArray[np.float64]
+    left_out: float = 0.0
+
+    @cached_property
+    def two(self) -> float:
+        """Probability of two failures at once."""
+        return float(self.pairs.sum()) / 2
+
+    @cached_property
+    def failed(self) -> NDArray[np.float64]:
+        """Probability that each part has failed, alone or with another, shape (parts,); these add up to 1 and `two`."""
+        return np.asarray(np.add.reduceat(self.probability, self.hypotheses.part_starts) + self.pairs.sum(axis=1))
 
     def by_part(self) -> list[Share]:
         """Return all parts (and `SOUND`, `UNKNOWN`) by falling probability; ties stay in the order of the kit."""
-        sums = np.add.reduceat(self.probability, self.hypotheses.part_starts)
-        return _ranked(self.hypotheses.part_names, sums)
+        return _ranked(self.hypotheses.part_names, self.failed)
 
     def by_item(self) -> list[Share]:
-        """Return all items (and `SOUND`, `UNKNOWN`) by falling probability."""
-        sums = np.add.reduceat(self.probability, self.hypotheses.part_starts)
+        """Return all items (and `SOUND`, `UNKNOWN`) by falling probability that something in them has failed."""
         totals: dict[str, float] = {}
-        for item, value in zip(self.hypotheses.part_items, sums.tolist(), strict=True):
+        members: dict[str, list[int]] = {}
+        for number, (item, value) in enumerate(zip(self.hypotheses.part_items, self.failed.tolist(), strict=True)):
             totals[item] = totals.get(item, 0.0) + value
+            members.setdefault(item, []).append(number)
+        for item, parts in members.items():
+            totals[item] -= float(self.pairs[np.ix_(parts, parts)].sum()) / 2
         return _ranked(tuple(totals), np.array(list(totals.values())))
+
+    def by_pair(self, count: int) -> list[tuple[str, str, float]]:
+        """Return the `count` most probable pairs of parts."""
+        upper = np.triu(self.pairs)
+        names = self.hypotheses.part_names
+        order = np.argsort(-upper, axis=None, kind="stable")[:count]
+        places = zip(*np.unravel_index(order, upper.shape), strict=True)
+        return [(names[i], names[j], float(upper[i, j])) for i, j in places if upper[i, j] > 0]
 
     def run_of(self, part: str) -> slice:
         """Return the positions of the hypotheses about a part."""
@@ -52,16 +84,26 @@ class Belief:
     def best_of(self, part: str) -> int:
         """Return the position of the most probable hypothesis about a part."""
         run = self.run_of(part)
-        return int(run.start) + int(np.argmax(self.probability[run]))
+        return int(run.start) + int(np.argmax((self.probability + self.with_partner)[run]))
 
 
-def believe(hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]]) -> Belief:
-    """Return the posterior: prior times the likelihood of every trial, shape (N,) each, normalised."""
+def believe(hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]], pairs: Pairs | None = None) -> Belief:
+    """Return the posterior: prior times the likelihood of every trial, shape (N,) each, normalised.
+
+    `pairs` has taken in the same trials; without it two failures at once are not reckoned with.
+    """
     logs = np.log(hypotheses.prior)
     for likelihood in likelihoods:
         logs = logs + np.log(np.maximum(likelihood, 1e-300))
-    weight = np.exp(logs - logs.max())
-    return Belief(hypotheses, weight / weight.sum())
+    scale = float(logs.max())
+    weight = np.exp(logs - scale)
+    parts = len(hypotheses.part_starts)
+    if pairs is None:
+        return Belief(hypotheses, weight / weight.sum(), np.zeros((parts, parts)), np.zeros(len(hypotheses)))
+    weight *= 1 - PRIOR_TWO
+    two = pairs.belief(scale)
+    total = float(weight.sum()) + two.total
+    return Belief(hypotheses, weight / total, two.parts / total, two.hypotheses / total, two.left_out / total)
 
 
 def _ranked(names: Sequence[str], values: NDArray[np.float64]) -> list[Share]:

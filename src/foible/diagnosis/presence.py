@@ -40,6 +40,7 @@ class Presence:
     def __init__(self, setup: Setup, hypotheses: Hypotheses) -> None:
         self._setup = setup
         self._hypotheses = hypotheses
+        self._repairs: dict[str, NDArray[np.intp]] = {}
         self.runs = {name: run for name, run in hypotheses.runs.items() if name in setup.parts}
 
     def regimes(self, trial: Trial) -> Regimes:
@@ -52,6 +53,8 @@ class Presence:
         for part, run in self.runs.items():
             if self.healed(trial, part):
                 gone[run] = 1.0
+        for repair in trial.mended:
+            gone[self._repaired(repair)] = 1.0
         unsteady = np.where(activity == Activity.STEADY, 0.0, UNSTEADY)
         there = (1 - gone) * shows
         return there * (1 - unsteady), there * unsteady, 1 - there
@@ -68,6 +71,13 @@ class Presence:
             provoked = self._setup.parts[part].moved_by.get(move, 0.0)
             np.maximum(shows[run], provoked, out=shows[run])
             np.maximum(gone[run], self._setup.parts[part].held_by.get(move, 0.0), out=gone[run])
+
+    def _repaired(self, repair: str) -> NDArray[np.intp]:
+        """Return the positions of the hypotheses that a repair, named “item: repair”, puts right."""
+        if repair not in self._repairs:
+            mended = [f"{failure.item}: {failure.repair}" == repair for failure in self._hypotheses.failures]
+            self._repairs[repair] = np.flatnonzero(np.array([*mended, False])[self._hypotheses.failure])
+        return self._repairs[repair]
 
     def healed(self, trial: Trial, part: str) -> bool:
         """Return whether a trial is made with the part put right or its item exchanged."""

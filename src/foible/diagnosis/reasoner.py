@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from foible.diagnosis.dictionary import Dictionary
+from foible.diagnosis.experiments import Laboratory
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
 from foible.diagnosis.likelihood import Witness
-from foible.diagnosis.nexttrial import Adviser
+from foible.diagnosis.nexttrial import Adviser, Decision, Mode
+from foible.diagnosis.pairs import Pairs
+from foible.diagnosis.pairtable import PairDictionary
 from foible.diagnosis.posterior import Belief, Share, believe
 from foible.diagnosis.presence import UNKNOWN_AT
+from foible.diagnosis.testimony import PairWitness
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +24,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
-    from foible.diagnosis.nexttrial import Advice
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
 
@@ -82,16 +84,25 @@ class Reasoner:
         self.profile = profile
         self.hypotheses = all_hypotheses(setup, known_good)
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
-        self._witness = Witness(setup, self.hypotheses, self.dictionary)
+        self.witness = Witness(setup, self.hypotheses, self.dictionary)
         self._ideas = tuple(ideas)
+        self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
+        self._pairs = Pairs(self.hypotheses)
+        self._pair_witness = PairWitness(setup, self.witness, PairDictionary(setup, profile, self.hypotheses))
 
-    @cached_property
-    def _adviser(self) -> Adviser:
-        return Adviser(self._witness, self.dictionary, self.hypotheses, self._ideas)
+    def adviser(self, mode: Mode = Mode.PISTE, item: str | None = None) -> Adviser:
+        """Return what chooses trials at the piste, or on the bench for one item."""
+        if (mode, item) not in self._advisers:
+            laboratory = Laboratory(self.setup, self.hypotheses, self.dictionary, self.witness)
+            self._advisers[mode, item] = Adviser(laboratory, self._ideas, mode, item)
+        return self._advisers[mode, item]
 
     def find(self, trials: Sequence[Trial]) -> Finding:
         """Return what `trials` amount to."""
-        belief = believe(self.hypotheses, self._likelihoods(trials))
+        for number in range(self._pairs.known(trials), len(trials)):
+            self._pairs.step(trials[number], self._pair_witness.testimony(trials[number]), after=number)
+        self._pairs.forget(len(trials))
+        belief = believe(self.hypotheses, self._likelihoods(trials), self._pairs)
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
@@ -105,21 +116,33 @@ class Reasoner:
 
         What the model does not know may do anything in a trial, but the same when the same trial is made again.
         """
-        likelihoods = [self._witness.likelihood(trial) for trial in trials]
+        likelihoods = [self.witness.likelihood(trial) for trial in trials]
         if any(trial.meter for trial in trials):
-            likelihoods.append(self._witness.meter.readings(trials))
+            likelihoods.append(self.witness.meter.readings(trials))
         bare = [trial.bare() for trial in trials]
         for i, trial in enumerate(bare):
             if trial in bare[:i]:
                 likelihoods[i][UNKNOWN_AT] = 1.0
         return likelihoods
 
-    def advise(self, finding: Finding, *, without: Sequence[str] = (), tools: Sequence[str] = ("spare",)) -> list[Advice]:
-        """Return the trials worth making next, the most telling per second first.
+    def decide(
+        self,
+        finding: Finding,
+        *,
+        mode: Mode = Mode.PISTE,
+        item: str | None = None,
+        made: Sequence[Trial] = (),
+        without: Sequence[str] = (),
+        tools: Sequence[str] = ("spare",),
+    ) -> Decision:
+        """Return what to do next: the trials worth making, and whether to act instead.
 
-        `without` are the sentences of ideas not to offer; `tools` what is at hand.
+        `item` is what lies on the bench; left out there, it is the most suspected one. `made` are the trials made so far,
+        `without` the sentences of ideas not to offer; `tools` what is at hand.
         """
-        return self._adviser.ranked(finding.belief, without=without, tools=tools)
+        if mode is Mode.BENCH and item is None:
+            item = finding.items[0].name
+        return self.adviser(mode, item).decide(finding.belief, made=made, without=without, tools=tools)
 
     def _suspect(self, belief: Belief, share: Share, measured: Sequence[Trial]) -> Suspect:
         hypotheses = self.hypotheses
@@ -135,7 +158,7 @@ class Reasoner:
             probability=share.probability,
             failure=failure,
             ohms=float(hypotheses.ohms[best]),
-            ohms_range=(measured and self._witness.meter.severity(measured, int(hypotheses.failure[best])))
+            ohms_range=(measured and self.witness.meter.severity(measured, int(hypotheses.failure[best])))
             or self._severity(belief, run, int(hypotheses.failure[best])),
             intermittent=moving / total,
         )

@@ -1,7 +1,7 @@
 """Items, parts, joints and failure modes as data, and the strip set-up they make."""
 
 from foible.kit.assemble import load_setup
-from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
+from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book, other, plain
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "Item",
     "Part",
     "Point",
+    "Repair",
     "Setup",
     "load_setup",
     "other",

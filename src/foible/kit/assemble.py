@@ -11,6 +11,7 @@ from foible.kit.expand import expanded
 from foible.kit.folders import KitFolders, Read
 from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book, plain
+from foible.kit.repairs import read_repairs, unknown_repair
 from foible.kit.schema import (
     ConnectionTable,
     FailuresFile,
@@ -84,6 +85,8 @@ class _Assembly:
     def setup(self) -> Setup:
         self.ladders = self.folders.read(SeveritiesFile, "", "severities").data.ladder
         self.citations = self._citations()
+        self.repairs, slips = read_repairs(self.folders, self.citations)
+        self.problems += slips
         self.extra = self.folders.every(FailuresFile, "failures")
         for kind, name in self.file.shared.items():
             self._item(kind, None, name)
@@ -107,6 +110,7 @@ class _Assembly:
             items=Book("item", self.items),
             parts=Book("part", self.parts),
             failures=Book("failure", self.failures),
+            repairs=Book("repair", self.repairs),
             places=Book("place", self.places),
             cloth=frozenset(self.cloth),
             long=frozenset(self.long),
@@ -218,6 +222,7 @@ class _Assembly:
             table.source,
             {},
             {},
+            table.look_s,
         )
         if table.ohms is not None and table.from_ is not None and table.to is not None:
             a, b = _node(item.id, table.from_), _node(item.id, table.to)
@@ -301,6 +306,8 @@ class _Assembly:
         part_id = f"{item.id} {part.name}"
         if table.source not in self.citations:
             self._unknown_source(origin, where, table.source)
+        if table.repair is not None and table.repair not in self.repairs:
+            self._complain(origin, (*where, "repair"), *unknown_repair(table.repair, self.repairs))
         ladder = self.ladders.get(table.severity)
         if ladder is None:
             remedy = f"use one of {', '.join(self.ladders)}"
@@ -331,6 +338,7 @@ class _Assembly:
             gauges=dict(table.gauges),
             spoils=table.spoils,
             profile=table.profile,
+            repair=table.repair,
         )
 
     def _branch(self, item: Item, name: str, origin: Read[Any], where: tuple[str | int, ...]) -> str:

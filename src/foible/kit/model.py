@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from foible.circuit import Network
     from foible.kit.names import Book
 
-__all__ = ["Connection", "Failure", "Item", "Part", "Point", "Setup"]
+__all__ = ["Connection", "Failure", "Item", "Part", "Point", "Repair", "Setup"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,8 @@ class Part:
     """Chance that an intermittent failure shows, by movement such as “tug left cord weapon plug”."""
     held_by: Mapping[str, float] = field(repr=False)
     """Chance that a failure is gone, by movement."""
+    look_s: float | None = field(repr=False)
+    """Seconds at the bench to open the place and see or feel it; None where an armourer cannot look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,30 @@ class Failure:
     """A tool whose readings mean nothing then."""
     profile: str | None = field(repr=False)
     """The rule profile that the apparatus judges by instead of its own."""
+    repair: str | None = field(repr=False)
+    """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """One job at the bench. Failures that name the same repair are mended the same way."""
+
+    name: str
+    """Such as “clean the foil point”."""
+    steps: tuple[str, ...] = field(repr=False)
+    tools: tuple[str, ...] = field(repr=False)
+    supplies: tuple[str, ...] = field(repr=False)
+    """What is used up."""
+    minutes: float
+    """At the bench, glue that sets by itself not counted."""
+    price: float
+    """Euro for the parts used."""
+    cautions: tuple[str, ...] = field(repr=False)
+    """What can hurt somebody, in whole sentences."""
+    clause: str | None = field(repr=False)
+    """Rulebook, edition and clause, and what it forbids or asks."""
+    source: str = field(repr=False)
+    """Where the way of mending, or its time, comes from; a key of `Setup.citations`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +144,8 @@ class Setup:
     items: Book[Item] = field(repr=False)
     parts: Book[Part] = field(repr=False)
     failures: Book[Failure] = field(repr=False)
+    repairs: Book[Repair] = field(repr=False)
+    """Every repair of the kit files, those of other weapons among them."""
     places: Book[str] = field(repr=False)
     """Node by place."""
     cloth: frozenset[str] = field(repr=False)

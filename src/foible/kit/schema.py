@@ -18,6 +18,8 @@ __all__ = [
     "ItemFile",
     "LadderTable",
     "PartTable",
+    "RepairTable",
+    "RepairsFile",
     "SetupFile",
     "SeveritiesFile",
     "SourcesFile",
@@ -51,6 +53,8 @@ class FailureTable(Strict):
     source: str
     signs: dict[str, Share] = Field(default_factory=dict)
     """What an examination shows, with its probability."""
+    repair: str | None = None
+    """How it is usually mended: a name of the files in repairs/."""
     gauges: dict[str, Share] = Field(default_factory=dict)
     """Gauges that fail the item, with the probability."""
     spoils: Literal["meter"] | None = None
@@ -81,6 +85,8 @@ class PartTable(Strict):
     """Nominal good value [Ω]."""
     spread: float = Field(1.0, ge=1)
     """95 % of good parts lie between ohms / spread and ohms × spread."""
+    look_s: Annotated[float, Field(gt=0)] | None = None
+    """Seconds at the bench to open this place and see or feel it; left out, there is nothing that an armourer can look at."""
     insulates: NodePair | None = None
     source: str
     moved_by: dict[str, Share] = Field(default_factory=dict)
@@ -160,6 +166,33 @@ class FailuresFile(Strict):
     """Failures added to parts that are there already."""
 
     failure: tuple[AddedFailureTable, ...]
+
+
+class RepairTable(Strict):
+    """One job at the bench. Failures with the same repair are mended the same way."""
+
+    name: str
+    steps: Annotated[tuple[str, ...], Field(min_length=2, max_length=6)]
+    tools: tuple[str, ...]
+    supplies: tuple[str, ...]
+    """What is used up."""
+    minutes: Annotated[float, Field(gt=0)]
+    """At the bench, glue that sets by itself not counted."""
+    price: Annotated[float, Field(ge=0)]
+    """Euro for the parts used."""
+    cautions: tuple[str, ...]
+    """Keys of the cautions."""
+    clause: str | None = None
+    """Rulebook, edition and clause, and what it forbids or asks."""
+    source: str
+    """Where the way of mending, or its time, comes from."""
+
+
+class RepairsFile(Strict):
+    """Repairs, and cautions by key."""
+
+    repair: tuple[RepairTable, ...] = ()
+    cautions: dict[str, str] = Field(default_factory=dict)
 
 
 class FittingTable(Strict):

@@ -2,7 +2,7 @@
 
 from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import Case, CaseTable, Expected, case_text, read_case
-from foible.trials.catalogue import Idea, load_catalogue
+from foible.trials.catalogue import TOOLS, Idea, load_catalogue
 from foible.trials.read import TrialTable, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
 from foible.trials.seen import looks_of, read_seen
@@ -14,6 +14,7 @@ __all__ = [
     "NOTHING",
     "OVER_RANGE_OHMS",
     "STATE",
+    "TOOLS",
     "Arranged",
     "Arrangement",
     "Case",

@@ -1,35 +1,61 @@
-"""The trials worth trying: what to do, in words and as an arrangement, and what it costs."""
+"""The trials worth trying: what to do, in words and as an arrangement, and what it costs.
+
+A catalogue is TOML: one `[[idea]]` per trial, with the keys of a trial of a case file and
+
+- `say`, `seconds`: the request in words, and what it costs;
+- `{side}` and `{other}` in any value: an idea stands for two trials, one per side, unless it says `once = true`;
+- `each = ["A", "B"]`: the idea stands for one trial per entry. `{x}` is the entry; `{first}` and `{second}` are what stands
+  before and after its “ to ”, “-” or first space: “back to flank”, “A-B”, “bend blade”;
+- `item`: what is on the bench. With it the trial is one for the bench, without it one for the piste;
+- `needs`: tools at hand that the other keys do not imply (`swapped` needs a spare, `meter` a meter, `box` a test box);
+- `only_with`: parts without which the idea makes no sense, because another socket is fitted.
+
+`also` at the top of a file names further files whose ideas belong to this weapon too.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from importlib.resources import files
+from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import Field
 
-from foible.errors import Problem, ProblemsError
+from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, other, plain
 from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from foible.errors import InputError
     from foible.kit import Setup
     from foible.trials.trial import Trial
 
-__all__ = ["Idea", "load_catalogue"]
+__all__ = ["TOOLS", "Idea", "load_catalogue"]
+
+TOOLS = ("spare", "meter", "box", "weight", "shims", "screwdriver")
+"""What a trial can need: a known-good item, an ohmmeter, a test box, the weapon's weight, its shims or travel gauge, and the
+hand tools that open a point, a plug or a grip."""
+_IMPLIED = {"swapped": "spare", "meter": "meter", "box": "box"}
+"""The tool that a key of an idea cannot do without."""
+_REPORTS = ("saw", "found", "reads", "lights")
+"""Keys that a case file must have and a catalogue has not: what came of a trial."""
 
 
 class IdeaTable(Strict):
-    """One trial of a catalogue, with {side} and {other} to be filled in."""
+    """One or more trials of a catalogue, with names in braces to be filled in; the module says how."""
 
     say: str
     seconds: float = Field(gt=0)
     once: bool = False
-    needs: str | None = None
+    each: Words = ()
+    item: str | None = None
+    needs: Words = ()
+    only_with: Words = ()
     press: str | None = None
     cut: str | None = None
     on: str | None = None
@@ -38,12 +64,23 @@ class IdeaTable(Strict):
     bridged: Words = ()
     swapped: Words = ()
     move: Words = ()
+    examine: Words = ()
+    meter: tuple[str, str] | None = None
+    box: str | None = None
+    plugged: Words = ()
+    gauge: str | None = None
 
 
-class CatalogueFile(Strict):
-    """The trials worth trying for one weapon."""
+class SharedFile(Strict):
+    """Trials worth trying that several weapons have in common."""
 
     idea: tuple[IdeaTable, ...]
+
+
+class CatalogueFile(SharedFile):
+    """The trials worth trying for one weapon."""
+
+    also: Words = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,59 +90,122 @@ class Idea:
     say: str
     """The trial as a request: “press the left point on …”."""
     seconds: float
-    needs: str | None
+    needs: tuple[str, ...]
+    """Everything out of `TOOLS` that must be at hand."""
     once: bool
     """Whether it is about both sides alike."""
     side: str | None
     """The side that is tried; None where it is about both."""
+    item: str | None
+    """The item that is on the bench; None for a trial at the piste."""
     trial: Trial
     table: TrialTable
     """The trial as a case file would write it, without what was seen."""
+    repair: str | None = None
+    """The repair of the item that is made first, as “item: repair”; None for a trial that mends nothing."""
+
+    @property
+    def once_only(self) -> bool:
+        """Whether making it again tells nothing: the same place looked at, or the same gauge, shows the same."""
+        return bool(self.trial.examine or self.trial.gauge)
+
+    @property
+    def place(self) -> Literal["piste", "bench"]:
+        """Where the trial is made."""
+        return "piste" if self.item is None else "bench"
 
 
 def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea, ...]:
-    """Return the trials worth trying with `setup`, for both sides. Raises ProblemsError."""
-    path = Path(str(files("foible.trials") / "data" / f"{plain(setup.weapon)}.toml"))
-    for folder in overlays:
-        own = folder / "catalogues" / f"{plain(setup.weapon)}.toml"
-        path = own if own.is_file() else path
+    """Return the trials worth trying with `setup`, at the piste and on the bench, for both sides. Raises ProblemsError."""
     ideas: dict[str, Idea] = {}
     problems = []
-    for number, table in enumerate(read_model(CatalogueFile, path).idea):
-        for side, say, trial_table in _both_sides(table):
-            trial, wrong = read_trial(setup, trial_table)
-            problems += [
-                Problem(str(path), _line(path, ("idea", number, key)), error.seen, error.remedy)
-                for key, error in wrong
-                if key != "saw"
-            ]
-            if say in ideas:
-                seen = f"the sentence “{say}” stands twice"
-                remedy = "say each trial differently; {side} and {other} name the sides"
-                problems.append(Problem(str(path), _line(path, ("idea", number, "say")), seen, remedy))
-            ideas[say] = Idea(say, table.seconds, table.needs, table.once, None if table.once else side, trial, trial_table)
+    for path, tables in _files(setup, overlays):
+        for number, table in enumerate(tables):
+            for idea, wrong in _ideas(setup, table):
+                problems += [_problem(path, ("idea", number, key), error.seen, error.remedy) for key, error in wrong]
+                if idea.say in ideas:
+                    seen = f"the sentence “{idea.say}” stands twice"
+                    remedy = "say each trial differently; {side}, {other} and {x} tell them apart"
+                    problems.append(_problem(path, ("idea", number, "say"), seen, remedy))
+                ideas[idea.say] = idea
     if problems:
         raise ProblemsError(dict.fromkeys(problems))
     return tuple(ideas.values())
 
 
-def _line(path: Path, where: tuple[str | int, ...]) -> int | None:
-    return line_of(toml_lines(read_table(path)[1]), where)
+def _files(setup: Setup, overlays: Sequence[Path]) -> Iterator[tuple[Path, tuple[IdeaTable, ...]]]:
+    """Yield the weapon's own file of ideas and then those that it names under `also`."""
+    path = _found(plain(setup.weapon), overlays)
+    own = read_model(CatalogueFile, path)
+    yield path, own.idea
+    for name in own.also:
+        shared = _found(name, overlays)
+        if not shared.is_file():
+            seen = f"there is no file of trials called “{name}”"
+            raise ProblemsError([_problem(path, ("also",), seen, f"mend the name, or put {name}.toml beside this file")])
+        yield shared, read_model(SharedFile, shared).idea
 
 
-def _both_sides(table: IdeaTable) -> Iterator[tuple[str, str, TrialTable]]:
-    raw = table.model_dump(exclude={"say", "seconds", "once", "needs"})
-    for side in SIDES[:1] if table.once else SIDES:
-        yield side, _filled(table.say, side), TrialTable.model_validate(_filled(raw, side))
+def _found(name: str, overlays: Sequence[Path]) -> Path:
+    """Return the path of a file of ideas: that of the last overlay that has one, or else the shipped one."""
+    own = [folder / "catalogues" / f"{name}.toml" for folder in overlays]
+    shipped = Path(str(files("foible.trials") / "data" / f"{name}.toml"))
+    return next((path for path in reversed(own) if path.is_file()), shipped)
 
 
-def _filled(value: Any, side: str) -> Any:  # noqa: ANN401 — TOML values of any kind
+def _problem(path: Path, where: tuple[str | int, ...], seen: str, remedy: str) -> Problem:
+    return Problem(str(path), line_of(toml_lines(read_table(path)[1]), where), seen, remedy)
+
+
+def _ideas(setup: Setup, table: IdeaTable) -> Iterator[tuple[Idea, list[tuple[str, InputError]]]]:
+    """Yield the ideas that `table` stands for, with what is wrong with each as (key, error) pairs."""
+    keys = set(TrialTable.model_fields)
+    for side, words in _words(table):
+        filled = IdeaTable.model_validate(_filled(table.model_dump(), words))
+        if not all(part in setup.parts for part in filled.only_with):
+            continue
+        trial_table = TrialTable.model_validate(filled.model_dump(include=keys))
+        trial, wrong = read_trial(setup, trial_table)
+        implied = [tool for key, tool in _IMPLIED.items() if getattr(filled, key)]
+        idea = Idea(
+            say=filled.say,
+            seconds=filled.seconds,
+            needs=tuple(dict.fromkeys((*implied, *filled.needs))),
+            once=filled.once,
+            side=None if filled.once else side,
+            item=setup.items.name(filled.item) if filled.item and filled.item in setup.items else filled.item,
+            trial=trial,
+            table=trial_table,
+        )
+        yield idea, [*((key, error) for key, error in wrong if key not in _REPORTS), *_unknown(setup, idea)]
+
+
+def _unknown(setup: Setup, idea: Idea) -> Iterator[tuple[str, InputError]]:
+    """Yield what is wrong with the keys of an idea that a trial does not have."""
+    if idea.item is not None and idea.item not in setup.items:
+        yield "item", UnknownNameError(what="item", name=idea.item, known=setup.items)
+    for tool in idea.needs:
+        if tool not in TOOLS:
+            yield "needs", UnknownNameError(what="tool", name=tool, known=TOOLS)
+
+
+def _words(table: IdeaTable) -> Iterator[tuple[str, Mapping[str, str]]]:
+    """Yield the side of every idea that `table` stands for, and what its names in braces are filled with."""
+    for entry, side in product(table.each or ("",), SIDES[:1] if table.once else SIDES):
+        separator = next((mark for mark in (" to ", "-", " ") if mark in entry), " ")
+        first, _, second = entry.partition(separator)
+        yield side, {"x": entry, "first": first, "second": second, "side": side, "other": other(side)}
+
+
+def _filled(value: Any, words: Mapping[str, str]) -> Any:  # noqa: ANN401 — TOML values of any kind
     match value:
         case str():
-            return value.replace("{side}", side).replace("{other}", other(side))
+            for word, text in words.items():
+                value = value.replace(f"{{{word}}}", text)
+            return value
         case dict():
-            return {key: _filled(entry, side) for key, entry in value.items()}
+            return {key: _filled(entry, words) for key, entry in value.items()}
         case tuple() | list():
-            return tuple(_filled(entry, side) for entry in value)
+            return tuple(_filled(entry, words) for entry in value)
         case _:
             return value

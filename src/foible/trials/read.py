@@ -72,7 +72,7 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
             bridged=reader.many("bridged", table.bridged, names.bridge),
         ),
         swapped=reader.many("swapped", table.swapped, names.exchangeable),
-        mended=reader.many("mended", table.mended, setup.parts.name),
+        mended=reader.many("mended", table.mended, names.mended),
         moves=reader.many("move", table.move, names.movement),
         examine=reader.many("examine", table.examine, names.part_or_item),
         found=reader.many("found", table.found, names.verdict if table.gauge else names.sign),
@@ -165,6 +165,13 @@ class _Names:
         if text in parts:
             return parts.name(text)
         raise UnknownNameError(what="part or item", name=text, known=[*items, *parts])
+
+    def mended(self, text: str) -> str:
+        """Return a part, or a repair of an item as “item: repair”."""
+        item, _, repair = text.partition(": ")
+        if repair and item in self.setup.items:
+            return f"{self.setup.items.name(item)}: {self.setup.repairs.name(repair)}"
+        return self.setup.parts.name(text)
 
     def exchangeable(self, text: str) -> str:
         item = self.setup.items[text]

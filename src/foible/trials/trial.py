@@ -100,3 +100,7 @@ class Trial:
     def bare(self) -> Trial:
         """Return the trial without its wording and repeats, to compare it with others."""
         return replace(self, note="", times=1, seen=self.seen and replace(self.seen, text=()))
+
+    def unseen(self) -> Trial:
+        """Return what was done, without what came of it."""
+        return replace(self.bare(), seen=None, found=(), reads=None, lights=())

@@ -1,0 +1,314 @@
+"""Two failures at once: the weight of every pair after some trials.
+
+Pairs are exact: all two failures of different parts, at all steps of their severities, steady or coming and going each by
+itself. What keeps this cheap is that few failures differ in what was tried so far. Hypotheses that no trial yet told apart, with
+whatever partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left are
+dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
+
+With the failures present in both looks of a trial, in one or in none with chances b, o, n each, and A(x, y) the chance of the
+report where the two looks are at the circuit with x and with y,
+
+    L = b₁b₂ A(12,12) + b₁o₂ A(12,1) + o₁b₂ A(12,2) + o₁o₂ ½ (A(12,0) + A(1,2))
+      + b₁n₂ A(1,1) + o₁n₂ A(1,0) + n₁b₂ A(2,2) + n₁o₂ A(2,0) + n₁n₂ A(0,0).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.diagnosis.hypotheses import PRIOR_TWO
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.hypotheses import Hypotheses
+    from foible.trials import Trial
+
+    Table = NDArray[np.float32]
+    Kinds = NDArray[np.intp]
+
+__all__ = ["PairBelief", "Pairs", "Sight", "Testimony"]
+
+FIRST = 2
+"""Position of the first failure among the hypotheses; “nothing wrong” and “not in this model” pair with nothing."""
+DROPPED = 1e-7
+"""Share of the weight of all pairs that kinds may lose together at one trial."""
+ROWS = 64
+"""Rows of a table that are hashed at a time, to stay in the processor's cache."""
+_HASH = np.random.default_rng(1995).random(1 << 16)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What one tool, or the lamps, can show of every pair, and how well that agrees with what was reported.
+
+    `two`: row of every pair of columns, shape (columns, columns), column 0 sound. `agreement`: the chance of the report where
+    two looks are at rows u and v, shape (rows, rows).
+    """
+
+    two: NDArray[np.int32]
+    agreement: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Testimony:
+    """All that a trial says of pairs: sights, the chances that each failure is there, and findings by hand or gauge.
+
+    `findings`: (chance of the finding with each failure alone, shape (N,); with sound kit; whether both parts must agree to it).
+    """
+
+    sights: tuple[Sight, ...]
+    regimes: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+    findings: tuple[tuple[NDArray[np.float64], float, bool], ...] = ()
+    times: int = 1
+
+
+@dataclass(frozen=True)
+class PairBelief:
+    """The pairs after some trials. Weights are prior times likelihood, on the scale of the single hypotheses.
+
+    `parts`: weight of each pair of parts, shape (parts, parts), symmetric, in the order of `Hypotheses.part_names`.
+    `hypotheses`: weight of the pairs that each hypothesis has a share in, shape (N,). `left_out`: the most that dropped pairs
+    can weigh.
+    """
+
+    parts: NDArray[np.float64]
+    hypotheses: NDArray[np.float64]
+    left_out: float
+
+    @property
+    def total(self) -> float:
+        """The weight of all pairs."""
+        return float(self.parts.sum()) / 2
+
+
+@dataclass(frozen=True)
+class _State:
+    """After some trials: the kind of each failure (−1 dropped), the likelihood of each pair of kinds, its scale's logarithm."""
+
+    kind: Kinds
+    likelihood: Table
+    scale: float
+    left_out: float = 0.0
+
+
+class Pairs:
+    """Keeps the weights of all pairs of one set-up along a sequence of trials, so that one more trial costs one step."""
+
+    def __init__(self, hypotheses: Hypotheses) -> None:
+        self._hypotheses = hypotheses
+        self._prior = hypotheses.prior[FIRST:] / hypotheses.prior[FIRST:].sum()
+        self._column = hypotheses.column[FIRST:]
+        part = np.searchsorted(hypotheses.part_starts, np.arange(FIRST, len(hypotheses)), side="right") - 1
+        self._part = part.astype(np.intp)
+        self._count = len(hypotheses.part_starts)
+        of_part = np.bincount(self._part, weights=self._prior, minlength=self._count)
+        self._all = (1 - float(of_part @ of_part)) / 2
+        """Weight of all pairs before they are made to add up to `PRIOR_TWO`."""
+        self._steps: list[tuple[Trial, _State]] = []
+        count = len(self._prior)
+        self._start = _State(np.zeros(count, dtype=np.intp), np.ones((1, 1), dtype=np.float32), 0.0)
+
+    def known(self, trials: Sequence[Trial]) -> int:
+        """Return for how many of the first trials the weights are known already."""
+        same = 0
+        for (known, _), trial in zip(self._steps, trials, strict=False):
+            if known != trial:
+                break
+            same += 1
+        return same
+
+    def step(self, trial: Trial, testimony: Testimony, *, after: int) -> None:
+        """Take in what a trial says, as the one that follows the first `after` trials."""
+        del self._steps[after:]
+        before = self._steps[-1][1] if self._steps else self._start
+        self._steps.append((trial, self._next(before, testimony)))
+
+    def forget(self, after: int) -> None:
+        """Forget all trials behind the first `after`."""
+        del self._steps[after:]
+
+    def belief(self, scale: float = 0.0) -> PairBelief:
+        """Return the weights after all trials taken in, divided by e^`scale`."""
+        state = self._steps[-1][1] if self._steps else self._start
+        factor = PRIOR_TWO / self._all * np.exp(min(state.scale - scale, 700.0)) if self._all > 0 else 0.0
+        return PairBelief(self._by_parts(state) * factor, self._by_hypotheses(state) * factor, state.left_out * factor)
+
+    # --- one trial ------------------------------------------------------------------------------------------------
+
+    def _next(self, before: _State, testimony: Testimony) -> _State:
+        alive = np.flatnonzero(before.kind >= 0)
+        shown, column = _alike_columns(testimony.sights, np.unique(self._column[alive]))
+        regime, chances = self._regimes(testimony, alive)
+        found = [np.round(chance[FIRST:][alive], 12) for chance, _, _ in testimony.findings]
+        column = column[self._column[alive]]
+        keys = np.stack([before.kind[alive], column, regime, *found], axis=1) @ _HASH[: 3 + len(found)]
+        order = np.argsort(regime, kind="stable")
+        number, example = _numbered(keys, order)
+        kind = np.full(len(self._prior), -1, dtype=np.intp)
+        kind[alive] = number
+        places = _Places(before.kind[alive[example]], column[example], regime[example])
+        likelihood = places.likelihood(before.likelihood, shown, chances, testimony.times)
+        for (_, sound, both), chance in zip(testimony.findings, found, strict=True):
+            one = chance[example].astype(np.float32)
+            likelihood *= (
+                np.minimum(np.outer(one, one) / sound, 1) if both else np.maximum(one[:, None], one)
+            ) ** testimony.times
+        top = float(likelihood.max(initial=0.0))
+        scale = before.scale
+        if top > 0:
+            likelihood /= np.float32(top)
+            scale += float(np.log(top))
+        return self._pruned(_State(kind, likelihood, scale, before.left_out * float(np.exp(before.scale - scale))))
+
+    def _regimes(self, testimony: Testimony, alive: Kinds) -> tuple[Kinds, NDArray[np.float32]]:
+        """Return for each failure alive which way it is present, shape (alive,), and the ways' b, o, n, shape (ways, 3)."""
+        table = np.stack([np.round(regime[FIRST:][alive], 12) for regime in testimony.regimes], axis=1)
+        way, first = _numbered(table @ _HASH[:3])
+        return way, table[first].astype(np.float32)
+
+    # --- weights --------------------------------------------------------------------------------------------------
+
+    def _pruned(self, state: _State) -> _State:
+        """Return a state without the kinds that hardly weigh any more."""
+        alive = np.flatnonzero(state.kind >= 0)
+        weight = np.bincount(state.kind[alive], weights=self._prior[alive], minlength=len(state.likelihood))
+        of_kind = weight * (state.likelihood @ weight.astype(np.float32))
+        order = np.argsort(of_kind)
+        lost = np.cumsum(of_kind[order])
+        gone = order[lost <= DROPPED * max(float(of_kind.sum()), 1e-300)]
+        if not gone.size:
+            return state
+        kept = np.setdiff1d(np.arange(len(of_kind)), gone)
+        number = np.full(len(of_kind) + 1, -1, dtype=np.intp)
+        number[kept] = np.arange(len(kept))
+        left_out = state.left_out + float(of_kind[gone].sum())
+        return _State(number[state.kind], state.likelihood[np.ix_(kept, kept)], state.scale, left_out)
+
+    def _by_hypotheses(self, state: _State) -> NDArray[np.float64]:
+        """Return the weight of the pairs that each hypothesis has a share in, shape (N,)."""
+        alive = np.flatnonzero(state.kind >= 0)
+        weight = np.bincount(state.kind[alive], weights=self._prior[alive], minlength=len(state.likelihood))
+        shares = np.zeros(len(self._hypotheses))
+        shares[FIRST + alive] = self._prior[alive] * (state.likelihood @ weight.astype(np.float32))[state.kind[alive]]
+        return shares
+
+    def _by_parts(self, state: _State) -> NDArray[np.float64]:
+        """Return the weight of every pair of parts, shape (parts, parts)."""
+        alive = np.flatnonzero(state.kind >= 0)
+        kinds = len(state.likelihood)
+        cell, first = _numbered(self._part[alive] * kinds + state.kind[alive])
+        weight = np.bincount(cell, weights=self._prior[alive]).astype(np.float32)
+        part, kind = self._part[alive[first]], state.kind[alive[first]]
+        order = np.argsort(part, kind="stable")
+        present, starts = np.unique(part[order], return_index=True)
+        runs = [(kind[run], weight[run]) for run in np.split(order, starts[1:])]
+        rows = np.stack([of @ state.likelihood[kinds] for kinds, of in runs])
+        pairs = np.stack([rows[:, kinds] @ of for kinds, of in runs]).astype(np.float64)
+        np.fill_diagonal(pairs, 0.0)
+        parts = np.zeros((self._count, self._count))
+        parts[np.ix_(present, present)] = (pairs + pairs.T) / 2
+        return parts
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """The chance of what was seen for pairs of columns that are told apart, by which failures are there in the two looks."""
+
+    steady: Table
+    """A(12,12), shape (columns, columns)."""
+    second_off: Table
+    """A(12,1)."""
+    apart: Table
+    """½ (A(12,0) + A(1,2))."""
+    alone: Table
+    """A(1,1), shape (columns,)."""
+    flickers: Table
+    """A(1,0), shape (columns,)."""
+    sound: np.float32
+    """A(0,0)."""
+
+    def seen(self, first: NDArray[np.float32], second: NDArray[np.float32]) -> Table:
+        """Return the chance of what was seen under every pair, the two failures being there as b, o, n say."""
+        (b1, o1, n1), (b2, o2, n2) = first, second
+        total = self.steady * (b1 * b2)
+        if b1 * o2:
+            total += self.second_off * (b1 * o2)
+        if o1 * b2:
+            total += self.second_off.T * (o1 * b2)
+        if o1 * o2:
+            total += self.apart * (o1 * o2)
+        if n2:
+            total += (n2 * (b1 * self.alone + o1 * self.flickers))[:, None]
+        if n1:
+            total += n1 * (b2 * self.alone + o2 * self.flickers)
+        return np.asarray(total + n1 * n2 * self.sound)
+
+
+@dataclass(frozen=True)
+class _Places:
+    """Where kinds come from, shape (K,) each: their kind before, their column of what is shown, and, rising, their regime."""
+
+    old: Kinds
+    column: Kinds
+    regime: Kinds
+
+    def likelihood(self, before: Table, shown: Sequence[_Shown], chances: NDArray[np.float32], times: int) -> Table:
+        """Return the likelihood of pairs of kinds, shape (K, K); `chances` are b, o, n of each regime."""
+        likelihood = np.empty((len(self.old), len(self.old)), dtype=np.float32)
+        edges = np.flatnonzero(np.diff(self.regime, prepend=-1, append=-1))
+        runs = [slice(a, b) for a, b in pairwise(edges.tolist())]
+        for first in runs:
+            for second in runs:
+                block = before[self.old[first]][:, self.old[second]]
+                ways = chances[self.regime[first.start]], chances[self.regime[second.start]]
+                for sight in shown:
+                    block *= (sight.seen(*ways) ** times)[self.column[first]][:, self.column[second]]
+                likelihood[first, second] = block
+        return likelihood
+
+
+def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[list[_Shown], Kinds]:
+    """Return what is seen of pairs of columns that are told apart, and which of these each column is."""
+    number = np.zeros(int(columns.max(initial=0)) + 1, dtype=np.intp)
+    if not sights:
+        return [], number
+    kind, first = _numbered(np.stack([_row_keys(sight)[columns] for sight in sights], axis=1) @ _HASH[: len(sights)])
+    number[columns] = kind
+    chosen = columns[first]
+    shown = []
+    for sight in sights:
+        rows, own = sight.two[np.ix_(chosen, chosen)], sight.two[0, chosen]
+        chances = sight.agreement.astype(np.float32)
+        apart = (chances[rows, 0] + chances[own[:, None], own]) / 2
+        shown.append(
+            _Shown(chances[rows, rows], chances[rows, own[:, None]], apart, chances[own, own], chances[own, 0], chances[0, 0])
+        )
+    return shown, number
+
+
+def _numbered(keys: NDArray[np.float64] | NDArray[np.intp], order: Kinds | None = None) -> tuple[Kinds, Kinds]:
+    """Return a number for every key, equal ones having one, and the first position of each number.
+
+    Numbers rise with the key, or in the order in which the keys come up in `order`.
+    """
+    _, first, number = np.unique(keys if order is None else keys[order], return_index=True, return_inverse=True)
+    number = number.ravel()
+    if order is None:
+        return number, first
+    rank = np.empty(len(first), dtype=np.intp)
+    rank[np.argsort(first)] = np.arange(len(first))
+    ranked = np.empty(len(order), dtype=np.intp)
+    ranked[order] = rank[number]
+    return ranked, order[np.sort(first)]
+
+
+def _row_keys(sight: Sight) -> NDArray[np.float64]:
+    """Return a key for each column, equal where two columns show the same with every partner."""
+    return np.concatenate([_HASH[rows].sum(axis=1) for rows in np.array_split(sight.two, len(sight.two) // ROWS + 1)])

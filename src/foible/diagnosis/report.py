@@ -1,0 +1,118 @@
+"""A report of lamps, weighed: how likely two looks at them are to be told like that.
+
+A trial is taken as two looks at every group of lamps. Two looks that agree are a steady lamp, two that differ are a lamp that
+comes and goes, so that “white flickers” and “white” are outcomes of one model, and all outcomes of a group have probabilities
+that add up to 1. People misread one side at a time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.apparatus import Lamp
+from foible.kit import SIDES
+from foible.trials import LIT_BEFORE, STATE, Group, looks_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.trials import Look
+
+    Key = tuple[str, Group]
+    Chances = NDArray[np.float64]
+    States = Mapping[Key, Chances]
+
+__all__ = ["MISREAD", "Report", "agreement", "coarse_outcomes", "lamp_states", "steady_or_changing"]
+
+MISREAD = 0.02
+"""Chance that what is said of one side's lamps, or of a test box, says nothing about the circuit; judgement, no source."""
+
+
+@dataclass(frozen=True)
+class Report:
+    """For each side and group that was looked at, the pairs of looks that agree with what was said."""
+
+    allowed: Mapping[Key, frozenset[Look]]
+
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """The sides that something is said of."""
+        return tuple(dict.fromkeys(side for side, _ in self.allowed))
+
+    def blind(self, side: str) -> float:
+        """Return the chance of what is said of a side under no model at all."""
+        shares = [share_of_outcomes(group, seen) for (own, group), seen in self.allowed.items() if own == side]
+        return float(np.prod(shares))
+
+    def chance(self, first: States, second: States) -> Chances:
+        """Return the chance of the report where two looks have the state probabilities `first` and `second`.
+
+        Arrays of shape (states, …) that broadcast against each other.
+        """
+        total: Chances = np.ones(1)
+        for side in self.sides:
+            seen = 1 - MISREAD
+            told: Chances = np.ones(1)
+            for key, allowed in self.allowed.items():
+                if key[0] == side:
+                    told = told * agreement(allowed, first[key], second[key])
+            total = total * (seen * told + MISREAD * self.blind(side))
+        return total
+
+
+def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[Key, Chances]:
+    """Return the probability of the states of each group, shape (states, N).
+
+    `lamps` and `before` the press: probabilities of lamps, shape (N, sides, lamps); `counts`: sides for which it matters that a
+    hit lamp was lit before.
+    """
+    states: dict[Key, Chances] = {}
+    counting = frozenset(counts)
+    for number, side in enumerate(SIDES):
+        white, coloured, yellow = (lamps[:, number, lamp] for lamp in (Lamp.WHITE, Lamp.COLOURED, Lamp.YELLOW))
+        lit = before[:, number, [Lamp.WHITE, Lamp.COLOURED]].sum(axis=1)
+        already = lit if side in counting else np.zeros_like(lit)
+        states[side, Group.HIT] = np.stack([*((1 - already) * p for p in (1 - white - coloured, white, coloured)), already])
+        states[side, Group.YELLOW] = np.stack([1 - yellow, yellow])
+    return states
+
+
+def plainly(reported: frozenset[Look]) -> frozenset[Look]:
+    """Return looks with “white all along” read as white, where no press could have changed it."""
+    white = STATE[Lamp.WHITE]
+    first, second = ([white if look[i] == LIT_BEFORE else look[i] for look in reported] for i in (0, 1))
+    return frozenset((min(a, b), max(a, b)) for a, b in zip(first, second, strict=True))
+
+
+def coarse_outcomes(group: Group) -> tuple[str, ...]:
+    """Return what a group is reported to do in one trial: each state steadily, or changing."""
+    return (*group.states, "changing")
+
+
+def agreement(allowed: Iterable[Look], first: Chances, second: Chances) -> Chances:
+    """Return the chance that two looks with state probabilities `first` and `second` give one of the allowed pairs."""
+    terms: list[Chances] = []
+    for a, b in allowed:
+        terms.append(first[a] * second[b])
+        if a != b:
+            terms.append(first[b] * second[a])
+    return np.asarray(sum(terms[1:], terms[0]))
+
+
+def steady_or_changing(first: Chances, second: Chances) -> Chances:
+    """Return the chance of each coarse outcome of two looks, shape (states + 1, N)."""
+    steady = first * second
+    return np.concatenate([steady, 1 - steady.sum(axis=0, keepdims=True)])
+
+
+def share_of_outcomes(group: Group, allowed: frozenset[Look]) -> float:
+    """Return the chance of a report under no model at all: all coarse outcomes alike, changing ones alike among themselves."""
+    looks: Sequence[Look] = looks_of(group)
+    steady = sum(a == b for a, b in allowed)
+    changing = (len(allowed) - steady) / sum(a != b for a, b in looks)
+    return (steady + changing) / len(coarse_outcomes(group))

@@ -1,0 +1,113 @@
+"""What a trial says of two failures at once: the counterpart of `likelihood` for pairs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.apparatus import Gap
+from foible.circuit import Port
+from foible.diagnosis.measuring import BOX_GAP
+from foible.diagnosis.pairs import Sight, Testimony
+from foible.diagnosis.report import MISREAD, agreement, lamp_states
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.likelihood import Witness
+    from foible.diagnosis.pairtable import PairDictionary
+    from foible.kit import Setup
+    from foible.trials import Group, Look, Trial
+
+    Rows = NDArray[np.float64]
+    Ids = NDArray[np.int32]
+
+__all__ = ["PairWitness"]
+
+STEP = 1e-3
+"""Probabilities are told apart in steps of this."""
+
+
+class PairWitness:
+    """Turns trials into testimonies about pairs."""
+
+    def __init__(self, setup: Setup, witness: Witness, dictionary: PairDictionary) -> None:
+        self._setup = setup
+        self._witness = witness
+        self._dictionary = dictionary
+
+    def testimony(self, trial: Trial) -> Testimony:
+        """Return what a trial says of all pairs."""
+        sights = []
+        if trial.seen is not None and trial.seen.looks:
+            sights.append(self._of_lamps(trial, trial.seen.looks))
+        if trial.box:
+            sights.append(self._of_box(trial, self._setup.items[trial.box].box))
+        if trial.meter and trial.reads:
+            sights.append(self._of_meter(trial))
+        return Testimony(
+            tuple(sights), self._witness.presence.regimes(trial), tuple(self._witness.findings(trial)), times=trial.times
+        )
+
+    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Sight:
+        report = self._witness.report(trial, looks)
+        counting = self._witness.counting(trial)
+        pressed = self._dictionary.lamps(trial.arrangement)
+        before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
+        two, rows = (
+            _crossed(pressed.two, before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
+        )
+        first, second = (rows // len(before.rows), rows % len(before.rows)) if counting else (rows, rows)
+        states = lamp_states(pressed.rows[first], before.rows[second], counting)
+        told = {key: states[key] for key in report.allowed}
+        two, chosen = _merged(two, np.concatenate(list(told.values())).T)
+        told = {key: state[:, chosen] for key, state in told.items()}
+        one, other = ({key: state[_at(axis)] for key, state in told.items()} for axis in (0, 1))
+        return Sight(two, report.chance(one, other))
+
+    def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> Sight:
+        pairs = [pair.split("-") for pair, _ in trial.lights]
+        table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
+        lit = 1.0 - Gap(*BOX_GAP).chance_open(table.rows)
+        two, chosen = _merged(table.two, lit)
+        chance = np.ones((len(chosen), len(chosen)))
+        for row, (_, allowed) in zip(lit[chosen].T, trial.lights, strict=True):
+            states = np.stack([1 - row, row])
+            chance *= agreement(allowed, states[:, :, None], states[:, None, :])
+        return Sight(two, (1 - MISREAD) * chance + MISREAD * 3.0 ** -len(pairs))
+
+    def _of_meter(self, trial: Trial) -> Sight:
+        """Return what a meter's reading says: a severity counts as spread over its step, each reading for itself."""
+        assert trial.meter is not None and trial.reads is not None  # noqa: S101, PT018 — asked by the caller
+        nodes = [self._setup.places[place] for place in trial.meter]
+        table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])
+        return Sight(table.two, self._witness.meter.of_two_looks(trial, trial.meter, trial.reads, table.rows[:, 0]))
+
+
+def _at(axis: int) -> tuple[slice | None, ...]:
+    """Return an index that lays the rows of (states, rows) along one of two axes."""
+    return (slice(None), slice(None), None) if axis == 0 else (slice(None), None, slice(None))
+
+
+def _crossed(first: Ids, second: Ids, count: int) -> tuple[Ids, NDArray[np.intp]]:
+    """Return two tables of rows as one, and for each of its rows `first · count + second`."""
+    both = first.astype(np.int64) * count + second
+    seen = np.zeros(int(both.max()) + 1, dtype=bool)
+    seen[both] = True
+    rows = np.flatnonzero(seen)
+    number = np.zeros(len(seen), dtype=np.int32)
+    number[rows] = np.arange(len(rows), dtype=np.int32)
+    return number[both], rows
+
+
+def _merged(two: Ids, rows: Rows) -> tuple[Ids, NDArray[np.intp]]:
+    """Return a table with rows that show the same made one, and the row that stands for each; row 0 stays first."""
+    kept = np.rint(rows / STEP) + 0.0
+    key = kept @ np.random.default_rng(1956).random(kept.shape[1])
+    _, first, number = np.unique(key, return_index=True, return_inverse=True)
+    rank = np.empty(len(first), dtype=np.int32)
+    rank[np.argsort(first)] = np.arange(len(first))
+    return rank[number.ravel()][two], np.sort(first)
