@@ -2,7 +2,8 @@
 # make test   set everything up and run all tests
 # make lint   the linters
 # make docs   remake pictures and tables of the documentation
-# make bench  networks per second, and the times of an update
+# make bench     networks per second, and the times of an update
+# make accuracy  simulate faults, diagnose them by our own advice, write docs/accuracy.md (about half an hour)
 
 PYTHON ?= python3
 VENV := .venv
@@ -12,7 +13,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run test lint docs bench clean
+.PHONY: setup run test lint docs bench accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -41,10 +42,14 @@ lint: setup
 
 docs: setup
 	@$(BIN)/python docs/build.py
+	@$(BIN)/python docs/make_testability.py
 
 bench: setup
 	@$(BIN)/python benchmarks/networks.py
 	@$(BIN)/python benchmarks/updates.py
+
+accuracy: setup
+	@$(BIN)/python -m benchmarks.accuracy
 
 clean:
 	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache

@@ -64,23 +64,61 @@ def direct(network: Network) -> float:
 METER = CASE.with_name("foil-meter-wire-side-unstable.toml")
 
 
+LATER: dict[str, list[dict[str, object]]] = {
+    "foil": [
+        {"press": "left", "on": "right lamé front"},
+        {"press": "right", "on": "left weapon guard"},
+        {"unplugged": ("left weapon plug",)},
+    ],
+    "épée": [{"press": "left", "on": "right weapon guard"}, {"press": "right"}, {"unplugged": ("left reel plug",)}],
+    "sabre": [
+        {"cut": "left", "on": "right lamé front"},
+        {"cut": "right", "on": "left lamé front"},
+        {"unplugged": ("left weapon plug",)},
+    ],
+}
+"""Trials that follow the first one, each in an arrangement not seen before."""
+
+
 def weapons() -> list[tuple[str, str]]:
-    """Return the time of an update and choice for each weapon, and of one with meter readings."""
+    """Return for each weapon the times of the first answer and of updates with all pairs, and of one with meter readings."""
     rows = []
-    for weapon in ("foil", "épée", "sabre"):
+    for weapon, later in LATER.items():
         setup = load_setup(weapon)
+        trials = [read_trial(setup, TrialTable(saw=("left nothing",)))[0]]
+        start = time.perf_counter()
         reasoner = Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
-        trial, _ = read_trial(setup, TrialTable(saw=("left nothing",)))
-        reasoner.advise(reasoner.find([trial]))
-        time_taken = best(lambda r=reasoner, t=trial: r.advise(r.find([t])))  # type: ignore[misc]
-        rows.append((f"update and choice, {weapon} ({len(reasoner.hypotheses):,} hypotheses)", f"{time_taken * 1e3:.1f} ms"))
+        reasoner.decide(reasoner.find(trials))
+        count = len(reasoner.hypotheses)
+        pairs = count * (count - 1) // 2
+        rows.append(
+            (
+                f"{weapon}: first update and choice, {count:,} hypotheses, {pairs:,} pairs",
+                f"{(time.perf_counter() - start) * 1e3:.0f} ms",
+            )
+        )
+        for table in later:
+            trials.append(read_trial(setup, TrialTable.model_validate({**table, "saw": ("left nothing",)}))[0])
+            start = time.perf_counter()
+            finding = reasoner.find(trials)
+            found = time.perf_counter() - start
+            reasoner.decide(finding, made=trials)
+            whole = time.perf_counter() - start
+            rows.append(
+                (
+                    f"{weapon}: trial {len(trials)}, new arrangement, with pairs (and choice)",
+                    f"{found * 1e3:.0f} ({whole * 1e3:.0f}) ms",
+                )
+            )
+        again = best(lambda r=reasoner, t=trials: r.decide(r.find(t)))  # type: ignore[misc]
+        rows.append((f"{weapon}: the same trials again", f"{again * 1e3:.0f} ms"))
     case = Bench().case(METER)
     reasoner = Reasoner(case.setup, case.profile, ideas=load_catalogue(case.setup))
-    reasoner.advise(reasoner.find(()))
+    reasoner.decide(reasoner.find(()))
     start = time.perf_counter()
-    reasoner.advise(reasoner.find(case.trials))
+    reasoner.decide(reasoner.find(case.trials))
     first = time.perf_counter() - start
-    update = best(lambda: reasoner.advise(reasoner.find(case.trials)))
+    update = best(lambda: reasoner.decide(reasoner.find(case.trials)))
     rows.append((f"update and choice after {len(case.trials)} meter readings, new", f"{first * 1e3:.1f} ms"))
     rows.append((f"update and choice after {len(case.trials)} meter readings, again", f"{update * 1e3:.1f} ms"))
     return rows
@@ -93,11 +131,11 @@ def main() -> None:
     ideas = load_catalogue(case.setup)
     start = time.perf_counter()
     reasoner = Reasoner(case.setup, case.profile, ideas=ideas)
-    reasoner.advise(reasoner.find(case.trials))
+    reasoner.decide(reasoner.find(case.trials))
     first = time.perf_counter() - start
     update = best(lambda: reasoner.find(case.trials))
     finding = reasoner.find(case.trials)
-    choice = best(lambda: reasoner.advise(finding))
+    choice = best(lambda: reasoner.decide(finding))
     fresh = case.trials[-1].arrangement
     unseen = best(lambda: Reasoner(case.setup, case.profile).dictionary.solve(fresh))
     base = arranged(case.setup, fresh).network(case.setup.network)

@@ -198,7 +198,8 @@ def diagnosis_picture() -> str:
     bench = Bench()
     console = Console(record=True, width=100, file=io.StringIO(), highlight=False, force_terminal=True, color_system="truecolor")
     console.print(f"$ foible diagnose examples/published/{CASE.name}\n")
-    show_diagnosis(console, bench.diagnose(bench.case(CASE)), 6)
+    diagnosis = bench.diagnose(bench.case(CASE))
+    show_diagnosis(console, diagnosis, 6, bench.doubts(diagnosis, 6))
     return console.export_svg(theme=THEME, code_format=FRAME, unique_id="foible")
 
 

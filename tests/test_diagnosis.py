@@ -17,19 +17,21 @@ from scipy.sparse.linalg import spsolve
 from foible.app import Bench
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
 from foible.circuit import Network, Port, Shape, conductances_of
-from foible.diagnosis import Reasoner, explain
+from foible.diagnosis import Finding, Reasoner, Situation, explain
 from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.effects import edits, failed_network
-from foible.diagnosis.hypotheses import PRIOR_UNKNOWN, Activity, all_hypotheses
-from foible.diagnosis.likelihood import MISREAD, Witness
-from foible.diagnosis.nexttrial import Adviser
+from foible.diagnosis.experiments import Laboratory
+from foible.diagnosis.hypotheses import PRIOR_UNKNOWN, Activity
+from foible.diagnosis.nexttrial import WORTHLESS_BITS
 from foible.diagnosis.posterior import believe
 from foible.diagnosis.presence import UNKNOWN_AT
+from foible.diagnosis.report import MISREAD
 from foible.kit import SIDES, load_setup
 from foible.trials import (
     LIT_BEFORE,
     Arrangement,
     Group,
+    Idea,
     Trial,
     TrialTable,
     arranged,
@@ -143,11 +145,11 @@ def test_the_dictionary_agrees_with_direct_solves_of_each_failed_network(keys: d
 @hypothesis_settings(max_examples=15, deadline=None)
 def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) -> None:
     """Over all pairs of looks of one group the likelihood adds up to 1, whatever the trial."""
-    idea = data.draw(st.sampled_from(load_catalogue(setup())))
+    idea = data.draw(st.sampled_from([idea for idea in load_catalogue(setup()) if idea.trial.seen is None and not _tooled(idea)]))
     side = data.draw(st.sampled_from(SIDES))
     group = data.draw(st.sampled_from(list(Group)))
     total = np.zeros(len(reasoner().hypotheses))
-    witness = reasoner()._witness
+    witness = reasoner().witness
     for look in looks_of(group):
         if LIT_BEFORE in look and not witness._before_counts(idea.trial, side):
             continue  # stands for white there, which has its turn
@@ -158,17 +160,24 @@ def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) 
     assert 1 - MISREAD <= total[0] <= 1 + 1e-9
 
 
+def _tooled(idea: Idea) -> bool:
+    """Return whether a trial is made with tools or the eye rather than with lamps."""
+    return bool(idea.trial.meter or idea.trial.box or idea.trial.gauge or idea.trial.examine)
+
+
 def test_prior_and_posterior_add_up_to_one() -> None:
     assert reasoner().hypotheses.prior.sum() == pytest.approx(1)
     found = reasoner().find([trial(press="left", on="right lamé front", saw="left white")])
-    assert found.belief.probability.sum() == pytest.approx(1)
-    assert sum(s.probability for s in found.suspects) + found.sound + found.unknown == pytest.approx(1)
-    assert sum(s.probability for s in found.items) + found.sound + found.unknown == pytest.approx(1)
+    two = found.belief.two
+    assert 0 < two < 0.2
+    assert found.belief.probability.sum() + two == pytest.approx(1)
+    assert sum(s.probability for s in found.suspects) + found.sound + found.unknown == pytest.approx(1 + two)
+    assert sum(s.probability for s in found.items) + found.sound + found.unknown == pytest.approx(1 + two, abs=two)
 
 
 def test_the_posterior_is_bayes_rule_worked_out_by_hand_for_two_hypotheses() -> None:
     """Odds of two steady open failures: prior odds times the likelihood ratio of each trial."""
-    witness = reasoner()._witness
+    witness = reasoner().witness
     hypotheses = reasoner().hypotheses
     trials = [
         trial(press="left", on="right lamé front", saw="left white"),
@@ -205,7 +214,7 @@ def test_a_fault_that_follows_the_weapon_is_in_the_weapon_and_one_that_stays_is_
     stays = reasoner().find([dark, trial(swapped="left weapon", saw="left white")])
     weapon = [next(s.probability for s in found.items if s.name == "left weapon") for found in (follows, stays)]
     assert weapon[0] > 0.9
-    assert weapon[1] < 0.02
+    assert weapon[1] < 0.04  # there may be a second failure in it
 
 
 def test_bending_the_blade_points_at_the_blade_wire_and_tugging_the_plug_at_the_plug() -> None:
@@ -233,7 +242,7 @@ def test_trials_in_another_order_give_the_same_belief() -> None:
         trial(press="right", on="left lamé front", saw="right coloured"),
     ]
     there, back = reasoner().find(reports), reasoner().find(reports[::-1])
-    assert there.belief.probability == pytest.approx(back.belief.probability, abs=1e-12)
+    assert there.belief.probability == pytest.approx(back.belief.probability, abs=1e-6)  # pairs are reckoned in single precision
 
 
 def test_left_and_right_are_mirror_images() -> None:
@@ -247,46 +256,42 @@ def test_left_and_right_are_mirror_images() -> None:
     there = reasoner().find([trial(**{key: mirrored(value) for key, value in case.items()})])
     mine = {suspect.part: suspect.probability for suspect in here.suspects}
     for suspect in there.suspects:
-        assert mine[mirrored(suspect.part)] == pytest.approx(suspect.probability, abs=1e-9)
+        assert mine[mirrored(suspect.part)] == pytest.approx(suspect.probability, abs=1e-6)
 
 
 # --- the next trial -------------------------------------------------------------------------------------------------
 
 
 def test_expected_bits_are_those_of_the_plain_double_sum() -> None:
-    """Mutual information of outcome and part, summed outcome by outcome and part by part."""
-    ideas = load_catalogue(setup())[:12]
-    hypotheses = all_hypotheses(setup())
-    dictionary = Dictionary(setup(), load_profile("fie-2026-foil"), hypotheses)
-    witness = Witness(setup(), hypotheses, dictionary)
-    adviser = Adviser(witness, dictionary, hypotheses, ideas)
-    belief = believe(hypotheses, [witness.likelihood(trial(press="left", on="right lamé front", saw="left white"))])
-    bits = {advice.idea.say: advice.bits for advice in adviser.ranked(belief)}
-    everyone = np.arange(len(hypotheses), dtype=np.intp)
+    """Mutual information of outcome and item, summed outcome by outcome and item by item."""
+    ideas = [idea for idea in load_catalogue(setup()) if idea.place == "piste"][:8]
+    few = Reasoner(setup(), load_profile("fie-2026-foil"), ideas=ideas)
+    laboratory = Laboratory(few.setup, few.hypotheses, few.dictionary, few.witness)
+    belief = few.find([trial(press="left", on="right lamé front", saw="left white")]).belief
+    weight = belief.probability + belief.with_partner
+    bits = {advice.idea.say: advice.bits for advice in few.decide(Finding(belief, (), (), 0, 0)).advice}
+    everyone = np.arange(len(few.hypotheses), dtype=np.intp)
+    items = ["sound", "unknown", *(few.hypotheses.failures[i].item for i in few.hypotheses.failure[2:].tolist())]
+    names = sorted(set(items))
+    rows = np.array([[item == name for item in items] for name in names])
     for idea in ideas:
-        best = 0.0
-        for side in SIDES:
-            joint: dict[tuple[int, str], float] = {}
-            table = witness.outcomes(idea.trial, side, everyone, hypotheses.prior)
-            for name, run in hypotheses.runs.items():
-                for outcome in range(len(table)):
-                    joint[outcome, name] = float((table[outcome, run] * belief.probability[run]).sum())
-            outcome_total = {o: sum(p for (oo, _), p in joint.items() if oo == o) for o in range(len(table))}
-            part_total = {n: sum(p for (_, nn), p in joint.items() if nn == n) for n in hypotheses.runs}
-            information = sum(p * math.log2(p / (outcome_total[o] * part_total[n])) for (o, n), p in joint.items() if p > 0)
-            best = max(best, information)
-        assert bits.get(idea.say, 0.0) == pytest.approx(best if best >= 0.01 else 0.0, abs=1e-4)
+        joint = laboratory.experiment(idea, everyone, few.hypotheses.prior).chance @ (rows * (weight / weight.sum())).T
+        outcome, item = joint.sum(axis=1), joint.sum(axis=0)
+        information = sum(
+            float(p) * math.log2(float(p) / float(outcome[o] * item[n])) for (o, n), p in np.ndenumerate(joint) if p > 0
+        )
+        assert bits.get(idea.say, 0.0) == pytest.approx(information if information >= WORTHLESS_BITS else 0.0, abs=2e-3)
 
 
 def test_the_catalogue_offers_enough_and_the_advice_respects_what_is_at_hand() -> None:
     assert len(load_catalogue(setup())) >= 60
     found = reasoner().find([trial(saw="left white")])
-    advice = reasoner().advise(found)
-    assert [a.bits_per_second for a in advice] == sorted((a.bits_per_second for a in advice), reverse=True)
-    without_spares = reasoner().advise(found, tools=())
-    assert all(a.idea.needs is None for a in without_spares)
-    first = advice[0].idea.say
-    assert first not in [a.idea.say for a in reasoner().advise(found, without=[first])]
+    decision = reasoner().decide(found)
+    assert not decision.enough
+    without_spares = reasoner().decide(found, Situation(tools=()))
+    assert all(not a.idea.needs for a in without_spares.advice)
+    first = decision.advice[0].idea.say
+    assert first not in [a.idea.say for a in reasoner().decide(found, Situation(without=(first,))).advice]
 
 
 def test_following_the_advice_finds_a_broken_clip_wire() -> None:
@@ -298,7 +303,7 @@ def test_following_the_advice_finds_a_broken_clip_wire() -> None:
         finding = reasoner().find(trials)
         if finding.items[0].name == "right cord" and finding.items[0].probability > 0.95:
             break
-        idea = reasoner().advise(finding)[0].idea
+        idea = reasoner().decide(finding, made=trials).advice[0].idea
         trials.append(_answered(idea.trial, idea.table, _shown(idea.trial.arrangement, failure.id, profile.name)))
     finding = reasoner().find(trials)
     assert finding.items[0].name == "right cord"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-LAYERS = ("errors", "circuit", "kit", "apparatus", "trials", "diagnosis", "app", "cli", "__main__")
+LAYERS = ("errors", "circuit", "kit", "apparatus", "trials", "diagnosis", "app", "printed", "cli", "__main__")
 """Bottom to top."""
 OF_THE_ROOT = {"", "__version__"}
 """The package itself and what it holds: anyone may import it, as it imports nothing."""

@@ -88,7 +88,7 @@ class Telling:
             share = self._adviser.problem.grouped(weight / weight.sum())
             allowed = _open(self._adviser, self._allowed, history)
             bits = self._adviser.after(_acted(self._adviser, history)).bits(weight, allowed)
-            rate = bits / self._adviser.problem.cost[allowed]
+            rate = bits / self._adviser.problem.priced(share, allowed)
             best = int(np.argmax(rate))
             done = share.max() >= self._sure or bits[best] < 1e-3  # noqa: PLR2004 — tells nothing more
             self._known[history] = None if done else allowed[best]
@@ -168,7 +168,7 @@ def _truths(simulation: Simulation, adviser: Adviser, case: int) -> set[str]:
     return {adviser.names[i] for i in simulation.faults[case].hypotheses} or {SOUND}
 
 
-def best_order(
+def best_order(  # noqa: C901 — three steps that share the same state
     simulation: Simulation, cases: Sequence[Case], adviser: Adviser, allowed: Sequence[int], sure: float, length: int
 ) -> list[int]:
     """Return the best fixed order found: built trial by trial on other faults, then by exchanging neighbours while it helps."""
@@ -179,12 +179,12 @@ def best_order(
     start /= start.sum(axis=1, keepdims=True)
 
     def after(weights: Floats, trial: int) -> Floats:
-        made = weights * problem.tables[trial][shown[trial]]
-        return made / made.sum(axis=1, keepdims=True)
+        made: Floats = weights * problem.tables[trial][shown[trial]]
+        return np.asarray(made / made.sum(axis=1, keepdims=True))
 
     def entropy(weights: Floats) -> Floats:
         share = problem.grouped(weights)
-        return -(share * np.log2(np.maximum(share, 1e-30))).sum(axis=1)
+        return np.asarray(-(share * np.log2(np.maximum(share, 1e-30))).sum(axis=1))
 
     weights = start
     order: list[int] = []
@@ -195,9 +195,9 @@ def best_order(
         now = float(entropy(weights[open_]).sum())
         gains = {}
         for t in allowed:
-            if order.count(t) < 1 + (not adviser.ideas[t].once_only):  # noqa: PLR2004 — what comes and goes is looked at twice at most
+            if order.count(t) < 1 + (not adviser.ideas[t].once_only):
                 made = weights[open_] * problem.tables[t][np.array(shown[t])[open_]]
-                gains[t] = (now - float(entropy(made / made.sum(axis=1, keepdims=True)).sum())) / float(problem.cost[t])
+                gains[t] = (now - float(entropy(made / made.sum(axis=1, keepdims=True)).sum())) / adviser.ideas[t].seconds
         best = max(gains, key=lambda t: gains[t])
         order.append(best)
         weights = after(weights, best)
@@ -210,11 +210,11 @@ def best_order(
             running &= problem.grouped(state).max(axis=1) < sure
             if not running.any():
                 break
-            total += float(problem.cost[t]) * running.sum()
+            total += adviser.ideas[t].seconds * running.sum()
             state[running] = (state * problem.tables[t][shown[t]])[running]
             state /= state.sum(axis=1, keepdims=True)
         wrong = problem.grouped(state).max(axis=1) < sure
-        return total + float(problem.wrong) * wrong.sum()
+        return float(total + problem.wrong * wrong.sum())
 
     best_seconds = seconds(order)
     for i in range(len(order) - 1):

@@ -122,6 +122,7 @@ class Simulation:
         self._lamps: dict[Arrangement, Floats] = {}
         self._presence: dict[Trial, tuple[Floats, Floats, Floats]] = {}
         self._found: dict[str, Floats] = {}
+        self.starts: dict[object, Floats] = {}
         self._ohms: dict[tuple[Arrangement, tuple[Port, ...]], Floats] = {}
 
     # --- networks -------------------------------------------------------------------------------------------------
@@ -189,15 +190,12 @@ class Simulation:
     def _judged(self, profile: Profile, shape: Shape, mesh: Floats) -> Floats:
         if not self.world.thresholds:
             return lamp_chances(profile, shape, mesh)
-        lamps = np.empty((mesh.shape[1], len(SIDES), len(Lamp)))
-        for case in range(len(self.faults)):
-            gaps = []
-            for place, (name, gap) in zip(self._place[case], profile.gaps, strict=False):
-                edge = gap.closed_to * (gap.open_from / gap.closed_to) ** place
-                gaps.append((name, Gap(edge * 0.999, edge * 1.001)))
-            own = Profile(profile.name, profile.weapon, profile.title, profile.anti_blocking, tuple(gaps), profile.times)
-            lamps[case * 4 : case * 4 + 4] = lamp_chances(own, shape, mesh[:, case * 4 : case * 4 + 4])
-        return lamps
+        gaps = []
+        for place, (name, gap) in zip(self._place.T, profile.gaps, strict=False):
+            edge = gap.closed_to * (gap.open_from / gap.closed_to) ** place
+            gaps.append((name, _Edge(np.repeat(edge, 4))))
+        own = Profile(profile.name, profile.weapon, profile.title, profile.anti_blocking, tuple(gaps), profile.times)
+        return lamp_chances(own, shape, mesh)
 
     def ohms(self, arrangement: Arrangement, ports: tuple[Port, ...]) -> Floats:
         """Return what is measured between nodes, shape (ports, cases, sets of faults) [Ω]."""
@@ -290,7 +288,7 @@ class Simulation:
         return ", ".join(said) or "nothing"
 
     def _reading(self, case: int, trial: Trial, looks: tuple[int, int], rng: Generator) -> str:
-        assert trial.meter is not None  # noqa: S101 — asked by the caller
+        assert trial.meter is not None
         nodes = [self._setup.places[place] for place in trial.meter]
         ohms = self.ohms(trial.arrangement, (Port.between(nodes[0], nodes[1]),))[0, case]
         values = [float(ohms[look]) for look in looks]
@@ -312,7 +310,7 @@ class Simulation:
         return f"under {high:g} Ω" if low == 0 else f"{low:g} to {high:g} Ω"
 
     def _box(self, case: int, trial: Trial, looks: tuple[int, int], rng: Generator) -> str:
-        assert trial.box is not None  # noqa: S101 — asked by the caller
+        assert trial.box is not None
         nodes = self._setup.items[trial.box].box
         pairs = list(combinations(nodes, 2))
         ohms = self.ohms(trial.arrangement, tuple(Port.between(nodes[a], nodes[b]) for a, b in pairs))[:, case]
@@ -335,6 +333,20 @@ class Simulation:
             if not (healed and healed[number]) and not np.allclose(own, sound):
                 return str(rng.choice(words, p=own / own.sum()))
         return str(rng.choice(words, p=sound / sound.sum()))
+
+
+@dataclass(frozen=True)
+class _Edge(Gap):
+    """A threshold for each network: open above it, closed below."""
+
+    edges: Floats
+
+    def __init__(self, edges: Floats) -> None:
+        object.__setattr__(self, "edges", edges)
+
+    def chance_open(self, ohms: Floats) -> Floats:
+        """Return 1 where the resistance [Ω] lies above the threshold of its network, shape (…, networks)."""
+        return (ohms > self.edges).astype(np.float64)
 
 
 @dataclass(frozen=True)
@@ -377,16 +389,26 @@ def complaints(simulation: Simulation, adviser: Adviser, rng: Generator) -> list
         trial = int(rng.choice(common))
         outcome = simulation.show(number, experiments[trial], rng, misread=False)  # the referee saw it too
         if outcome != int(np.argmax(tables[trial][:, sound])):
-            cases.append(Case(number, trial, outcome, adviser.prior * tables[trial][outcome]))
+            seen = experiments[trial].outcomes[outcome].trial
+            if seen is not None:
+                cases.append(Case(number, trial, outcome, _start(simulation, adviser, seen)))
     return cases
 
 
 def on_the_bench(simulation: Simulation, piste: Adviser, bench: Adviser, rng: Generator) -> list[Case]:
     """Return the cases that were complained of at the piste, their item now on the bench."""
-    hypotheses = simulation.reasoner.hypotheses
     cases = []
     for case in complaints(simulation, piste, rng):
         seen = piste.experiments[case.trial].outcomes[case.outcome].trial
-        if seen is not None:
-            cases.append(replace(case, start=bench.gathered(hypotheses.prior * simulation.reasoner.witness.likelihood(seen))))
+        assert seen is not None
+        cases.append(replace(case, start=_start(simulation, bench, seen)))
     return cases
+
+
+def _start(simulation: Simulation, adviser: Adviser, seen: Trial) -> Floats:
+    """Return the weight of each kind of hypothesis after a complaint that was seen beyond doubt."""
+    key = (id(adviser), replace(seen, seen=None), seen.seen and seen.seen.text)
+    if key not in simulation.starts:
+        likelihood = simulation.reasoner.witness.likelihood(replace(seen, sure=True))
+        simulation.starts[key] = adviser.gathered(simulation.reasoner.hypotheses.prior * likelihood)
+    return simulation.starts[key]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.apparatus import Window, chance_of_both, load_profile
-from foible.diagnosis import Advice, Decision, Explanation, Finding, Mode, Reasoner, Suspect, explain, explain_tools
+from foible.diagnosis import Explanation, Finding, Reasoner, Situation, Suspect, explain, explain_tools
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup, other, plain
 from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
@@ -17,11 +17,17 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from foible.apparatus import Profile
-    from foible.kit import Failure, Setup
+    from foible.diagnosis import Advice, AlikeSuspects, Decision, Proof
+    from foible.kit import Failure, Repair, Setup
     from foible.trials import Case, Idea
 
-__all__ = ["Bench", "CaseScore", "Diagnosis", "LampRow", "Score", "Why"]
+__all__ = ["Bench", "CaseScore", "Diagnosis", "Doubts", "LampRow", "Score", "Why"]
 
+PISTE = Situation()
+LIKELY = 0.5
+"""From here on something is more likely than not."""
+PAIRS = 4
+"""Pairs of failures that are told."""
 TOP = 3
 """A case counts as found when the true part is among this many suspects."""
 
@@ -51,6 +57,18 @@ class Diagnosis:
     def advice(self) -> tuple[Advice, ...]:
         """Trials worth making, the one to make first in front."""
         return self.decision.advice
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """What is to be said against taking the suspects at face value."""
+
+    pairs: tuple[tuple[str, str, float], ...]
+    """Pairs of parts with probabilities, where no single failure explains the trials; else empty."""
+    misread: tuple[tuple[int, float], ...]
+    """Trials by position whose lamps were more likely misread than not, with the probability."""
+    alike: tuple[AlikeSuspects, ...]
+    """Suspects that nothing at hand tells apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,22 +130,12 @@ class Score:
 class Bench:
     """Everything a surface can ask for.
 
-    `overlays` are folders with further kit files, `tools` what is at hand (`trials.TOOLS`), `mode` what is to be named, and
-    `item` what lies on the bench; left out there, it is what is most suspected.
+    `overlays` are folders with further kit files, `situation` says where the armourer is and what is at hand.
     """
 
-    def __init__(
-        self,
-        *,
-        overlays: Sequence[Path] = (),
-        tools: Sequence[str] = ("spare",),
-        mode: Mode = Mode.PISTE,
-        item: str | None = None,
-    ) -> None:
+    def __init__(self, *, overlays: Sequence[Path] = (), situation: Situation = PISTE) -> None:
         self.overlays = tuple(overlays)
-        self.tools = tuple(tools)
-        self.mode = mode
-        self.item = item
+        self.situation = situation
         self._reasoners: dict[tuple[object, ...], Reasoner] = {}
 
     def setup(self, weapon: str = "foil") -> Setup:
@@ -148,11 +156,43 @@ class Bench:
         trials = case.trials if trials is None else tuple(trials)
         reasoner = self._reasoner(case)
         finding = reasoner.find(trials)
-        item = self.item and case.setup.items.name(self.item)
-        decision = reasoner.decide(finding, mode=self.mode, item=item, made=trials, without=without, tools=self.tools)
+        situation = self._situated(case, without)
+        decision = reasoner.decide(finding, situation, trials)
         telling = _telling(case, trials, finding.suspects[0]) if finding.suspects else None
         why = None if telling is None else self.why(case, trials[telling], finding.suspects[0], number=telling)
         return Diagnosis(case, tuple(trials), finding, decision, why)
+
+    def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
+        """Return the situation with the item on the bench as the kit spells it."""
+        item = self.situation.item
+        return replace(self.situation, item=item and case.setup.items.name(item), without=tuple(without))
+
+    def weighed(self, diagnosis: Diagnosis, suspect: Suspect) -> list[float]:
+        """Return how many bits each trial spoke for a suspect, or against it where negative."""
+        return self._reasoner(diagnosis.case).weighed(diagnosis.trials, suspect.part)
+
+    def misread(self, diagnosis: Diagnosis) -> list[float]:
+        """Return the probability that each trial's lamps were misread."""
+        return self._reasoner(diagnosis.case).misread(diagnosis.finding, diagnosis.trials)
+
+    def alike(self, diagnosis: Diagnosis, count: int) -> list[AlikeSuspects]:
+        """Return which of the first `count` suspects no trial at hand tells apart."""
+        return self._reasoner(diagnosis.case).alike(diagnosis.finding, count, self._situated(diagnosis.case))
+
+    def doubts(self, diagnosis: Diagnosis, count: int) -> Doubts:
+        """Return what is to be said against taking the first `count` suspects at face value."""
+        belief = diagnosis.finding.belief
+        pairs = belief.by_pair(PAIRS) if belief.two > LIKELY else []
+        misread = [(i, p) for i, p in enumerate(self.misread(diagnosis)) if p > LIKELY]
+        return Doubts(tuple(pairs), tuple(misread), tuple(self.alike(diagnosis, count)))
+
+    def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.99) -> Proof:
+        """Return the shortest set of trials that proves the repair of a suspect."""
+        return self._reasoner(diagnosis.case).proof(diagnosis.finding, suspect, self._situated(diagnosis.case), sure=sure)
+
+    def repair(self, case: Case, suspect: Suspect) -> Repair | None:
+        """Return the usual repair of a suspect's failure; None where the kit names none."""
+        return case.setup.repairs[suspect.failure.repair] if suspect.failure.repair else None
 
     def why(self, case: Case, trial: Trial, suspect: Suspect, *, number: int) -> Why:
         """Return what a suspect makes the lamps do in a trial, with the current's path or the cut; `number` counts from 0."""
@@ -170,7 +210,14 @@ class Bench:
         return self._kept(setup, load_profile(setup.profile, self.overlays), (), ())
 
     def _reasoner(self, case: Case) -> Reasoner:
-        return self._kept(case.setup, case.profile, case.fitted, case.known_good)
+        return self._kept(case.setup, case.profile, case.fitted, self._good(case))
+
+    def _good(self, case: Case) -> tuple[str, ...]:
+        """Return the items that are not in question: those known good, and on the bench all but the one that lies there."""
+        item = self._situated(case).item
+        if item is None:
+            return case.known_good
+        return tuple(other.id for other in case.setup.items.values() if other.id != item and other.kind != "tools")
 
     def _kept(
         self, setup: Setup, profile: Profile, fitted: tuple[tuple[str, str, str], ...], known_good: tuple[str, ...]

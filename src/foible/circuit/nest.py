@@ -55,7 +55,7 @@ class Outcomes:
     """Every state of a network that one or two changes can bring about, told apart by the mesh between its terminals.
 
     `mesh`: conductances, shape (pairs of terminals, states) [S]; state 0 is the network unchanged. `one`: state by change,
-    shape (n,). `two`: state by pair of changes, shape (n, n), symmetric; its diagonal is `one`.
+    shape (n,). `two`: state by pair of changes, shape (n, n), symmetric; its diagonal shows what `one` shows.
     """
 
     shape: Shape
@@ -133,7 +133,8 @@ class Nest:
             for child, theirs in zip(region.children, passed, strict=True):
                 siblings = frozenset().union(*(other.nodes for other in region.children if other is not child))
                 parts.append(self._states(child, ohms, theirs, outside | own_nodes | siblings))
-            self._kept[key] = self._combined(region, parts, ohms, own, region.nodes & outside)
+            kept = frozenset(self._terminals) if region is self._root else region.nodes & outside
+            self._kept[key] = self._combined(region, parts, ohms, own, kept)
         return self._kept[key]
 
     @staticmethod

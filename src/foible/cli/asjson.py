@@ -6,19 +6,19 @@ import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from foible.app import Diagnosis, LampRow, Score
+    from foible.app import Diagnosis, Doubts, LampRow, Score
     from foible.diagnosis import Explanation
 
 __all__ = ["diagnosis_json", "lamps_json", "score_json"]
 
 
-def diagnosis_json(diagnosis: Diagnosis, top: int) -> dict[str, Any]:
+def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[str, Any]:
     """Return a diagnosis with the first `top` suspects and next trials."""
     finding = diagnosis.finding
     why = diagnosis.why
     items = diagnosis.case.setup.items
     return {
-        "schema": "foible.diagnosis/1",
+        "schema": "foible.diagnosis/2",
         "title": diagnosis.case.title,
         "weapon": diagnosis.case.setup.weapon,
         "profile": diagnosis.case.profile.name,
@@ -29,6 +29,7 @@ def diagnosis_json(diagnosis: Diagnosis, top: int) -> dict[str, Any]:
                 "item": suspect.item,
                 "probability": _rounded(suspect.probability),
                 "mode": suspect.failure.mode,
+                "repair": suspect.failure.repair,
                 "ohms": _ohms(suspect.ohms),
                 "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
                 "comes_and_goes": _rounded(suspect.intermittent),
@@ -45,12 +46,30 @@ def diagnosis_json(diagnosis: Diagnosis, top: int) -> dict[str, Any]:
         ],
         "nothing_wrong": _rounded(finding.sound),
         "not_in_this_model": _rounded(finding.unknown),
+        "two_at_once": _rounded(finding.belief.two),
+        "pairs_left_out": _rounded(finding.belief.left_out),
+        "pairs": [
+            {"parts": [first, second], "probability": _rounded(chance)} for first, second, chance in finding.belief.by_pair(top)
+        ],
+        "misread": [{"trial": number + 1, "probability": _rounded(chance)} for number, chance in doubts.misread],
+        "alike": [
+            {"parts": list(group.parts), "repairs": list(group.repairs), "splits": group.splits.say if group.splits else None}
+            for group in doubts.alike
+        ],
+        "place": diagnosis.decision.mode.value,
+        "act": {
+            "now": diagnosis.decision.enough,
+            "on": diagnosis.decision.aims[0][0].name,
+            "probability": _rounded(diagnosis.decision.aims[0][1]),
+            "cost_s": _rounded(diagnosis.decision.stop_s),
+        },
         "next": [
             {
                 "say": advice.idea.say,
                 "seconds": advice.idea.seconds,
                 "bits": _rounded(advice.bits),
                 "bits_per_second": _rounded(advice.bits_per_second),
+                "cost_s": _rounded(advice.cost_s),
                 "trial": {k: v for k, v in advice.idea.table.model_dump(mode="json", exclude_defaults=True).items() if v},
             }
             for advice in diagnosis.advice[:top]

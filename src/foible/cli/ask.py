@@ -29,7 +29,8 @@ __all__ = ["Conversation"]
 
 HELP = """Answer with what lit: nothing · white · coloured · yellow · orange (épée) · white flickers · coloured sometimes
 (several with commas; without a side, the side being tried is meant; red is left, green is right).
-Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · undo · why · done"""
+Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (what was exchanged is in again) ·
+undo · why · done"""
 CAUTION = (
     "Twist, tug and bend gently, and never a broken blade; never open the apparatus or its supply at the piste. "
     "Foible advises; the officials decide."
@@ -45,6 +46,8 @@ class Conversation:
         self._console = console
         self._added: list[tuple[TrialTable, Trial]] = []
         self._skipped: list[str] = []
+        self._back = False
+        """Whether what the last trial was made with has been put back."""
 
     def hold(self) -> None:
         """Go on until the user is done or the input ends."""
@@ -83,7 +86,7 @@ class Conversation:
             show_suspects(self._console, diagnosis, 5)
         show_next(self._console, diagnosis)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
-        answer = self._read("what lit? " if idea else "other, own, undo or done? ")
+        answer = self._read(_prompt(case, idea) if idea else "other, own, undo or done? ")
         return self._obey(answer, case, diagnosis, idea)
 
     def _obey(self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None) -> bool:
@@ -94,8 +97,8 @@ class Conversation:
                 return False
             case [] | ["?" | "help"]:
                 self._say(HELP, "dim")
-            case ["undo"]:
-                self._undo()
+            case ["undo" | "back" as word]:
+                (self._undo if word == "undo" else self._put_back)()
             case ["why"]:
                 show_why(self._console, diagnosis, diagnosis.why)
             case ["skip"] if idea:
@@ -121,7 +124,7 @@ class Conversation:
             return
         idea = offered[int(choice) - 1].idea
         self._say(idea.say, "bold")
-        answer = self._read("what lit? ")
+        answer = self._read(_prompt(case, idea))
         if answer:
             self._answer(case, idea, answer)
 
@@ -139,12 +142,30 @@ class Conversation:
         self._note(case, table)
 
     def _answer(self, case: Case, idea: Idea, answer: str) -> None:
+        parts = tuple(part.strip() for part in answer.split(",") if part.strip())
+        match _key(idea):
+            case "reads":
+                self._note(case, idea.table.model_copy(update={"reads": answer, **self._still_so(case, idea.table)}))
+            case "saw":
+                self._saw(case, idea, answer)
+            case key:
+                self._note(case, idea.table.model_copy(update={key: parts, **self._still_so(case, idea.table)}))
+
+    def _saw(self, case: Case, idea: Idea, answer: str) -> None:
         side = idea.table.press or idea.table.cut or idea.side
         phrases = [_sided(part.strip(), side) for part in answer.split(",") if part.strip()]
         if idea.once and not side_named(phrases):
             self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
             return
-        self._note(case, idea.table.model_copy(update={"saw": tuple(phrases)}))
+        self._note(case, idea.table.model_copy(update={"saw": tuple(phrases), **self._still_so(case, idea.table)}))
+
+    def _still_so(self, case: Case, table: TrialTable) -> dict[str, tuple[str, ...]]:
+        """Return what is exchanged or mended in a trial: what it asks for, and what the last one was made with."""
+        tables = [*case.tables, *(added for added, _ in self._added)]
+        if self._back or not tables:
+            return {}
+        last = tables[-1]
+        return {key: tuple(dict.fromkeys((*getattr(last, key), *getattr(table, key)))) for key in ("swapped", "mended")}
 
     def _note(self, case: Case, table: TrialTable) -> None:
         """Check a trial, keep it and write it down; a trial that cannot be is refused with its reasons."""
@@ -154,7 +175,14 @@ class Conversation:
                 self._say(f"{key}: {error}; nothing was noted.")
             return
         self._added.append((table, trial))
+        self._back = False
+        if table.swapped:
+            self._say(f"Exchanged so far: {', '.join(table.swapped)}. Say “back” once the fencer's own is in again.", "dim")
         self._keep()
+
+    def _put_back(self) -> None:
+        self._back = True
+        self._say("The next trials count as made with the fencer's own kit again.")
 
     def _undo(self) -> None:
         if not self._added:
@@ -177,6 +205,26 @@ class Conversation:
 
     def _say(self, text: str, style: str = "") -> None:
         self._console.print(Text(text, style=style))
+
+
+def _key(idea: Idea) -> str:
+    """Return the key of a case file that an answer to a trial is written under."""
+    trial = idea.trial
+    if trial.meter:
+        return "reads"
+    return "lights" if trial.box else "found" if trial.examine or trial.gauge else "saw"
+
+
+def _prompt(case: Case, idea: Idea) -> str:
+    """Return the question to put, with what can be answered where that is not lamps."""
+    looked = set(idea.trial.examine)
+    signs = {sign for failure in case.setup.failures.values() if {failure.part, failure.item} & looked for sign in failure.signs}
+    return {
+        "reads": "what does it read (ohms, “open”, “2 to 6” where it wobbles)? ",
+        "lights": "what lit (“nothing”, “A-B”, “B-C flickers”)? ",
+        "found": "passes or fails? " if idea.trial.gauge else f"what did you find (fine, {', '.join(sorted(signs))})? ",
+        "saw": "what lit? ",
+    }[_key(idea)]
 
 
 def side_named(phrases: list[str]) -> bool:

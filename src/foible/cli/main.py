@@ -15,8 +15,10 @@ from rich.progress import track
 
 from foible import __version__
 from foible.app import Bench
-from foible.errors import FoibleError, OutOfCountError
+from foible.diagnosis import Mode, Situation
+from foible.errors import FoibleError, OutOfCountError, UnknownNameError
 from foible.kit import plain
+from foible.trials import TOOLS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
 __all__ = ["command", "run"]
 
 Chosen = TypeVar("Chosen")
+
+USUAL_TOOLS = {Mode.PISTE: ("spare",), Mode.BENCH: ("meter", "box", "weight", "shims", "screwdriver")}
+"""What is taken to be at hand where nothing is said."""
 
 command = typer.Typer(
     help="Say what you did and what lit: Foible works back through the circuit to the part that failed.\n\n"
@@ -40,12 +45,35 @@ KitFolders = Annotated[
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text (docs/json.md).")]
 Top = Annotated[int, typer.Option("--top", min=1, max=50, help="How many suspects to show.")]
-NoSpares = Annotated[bool, typer.Option("--no-spares", help="Offer no trial that needs a spare item.")]
+Tools = Annotated[
+    str | None,
+    typer.Option("--tools", metavar="LIST", help=f"What is at hand, with commas, out of {', '.join(TOOLS)}; “none” for nothing."),
+]
+OnBench = Annotated[
+    str | None,
+    typer.Option(
+        "--bench",
+        metavar="ITEM",
+        help="The item on the bench, such as “left weapon”: which repair it needs. Left out: the piste.",
+    ),
+]
+Suspected = Annotated[int, typer.Option("--suspect", min=1, help="Which suspect, counted from 1.")]
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (docs/case-file.md).")]
 
 
-def _bench(kit: list[Path] | None, *, no_spares: bool = False) -> Bench:
-    return Bench(overlays=kit or (), tools=() if no_spares else ("spare",))
+def _bench(kit: list[Path] | None, *, tools: str | None = None, item: str | None = None) -> Bench:
+    mode = Mode.BENCH if item else Mode.PISTE
+    at_hand = tools_of(tools) if tools is not None else USUAL_TOOLS[mode]
+    return Bench(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
+
+
+def tools_of(text: str) -> tuple[str, ...]:
+    """Return the tools that a list with commas names; UnknownNameError where there is no such tool."""
+    names = [plain(name) for name in text.split(",") if plain(name) not in ("", "none")]
+    for name in names:
+        if name not in TOOLS:
+            raise UnknownNameError(what="tool", name=name, known=TOOLS)
+    return tuple(names)
 
 
 def _console() -> Console:
@@ -75,39 +103,61 @@ def diagnose(
     *,
     as_json: AsJson = False,
     top: Top = 6,
-    no_spares: NoSpares = False,
+    tools: Tools = None,
+    bench: OnBench = None,
     kit: KitFolders = None,
 ) -> None:
     """Work back from the trials of a case to the suspects, and say what to try next and why."""
     from foible.cli.asjson import diagnosis_json  # noqa: PLC0415 — each command loads what it needs
     from foible.cli.show import show_diagnosis  # noqa: PLC0415
 
-    bench = _bench(kit, no_spares=no_spares)
-    diagnosis = bench.diagnose(bench.case(case))
+    at = _bench(kit, tools=tools, item=bench)
+    diagnosis = at.diagnose(at.case(case))
     if as_json:
-        _print_json(diagnosis_json(diagnosis, top))
+        _print_json(diagnosis_json(diagnosis, top, doubts=at.doubts(diagnosis, top)))
     else:
-        show_diagnosis(_console(), diagnosis, top)
+        show_diagnosis(_console(), diagnosis, top, at.doubts(diagnosis, top))
 
 
 @command.command()
 def why(
     case: CaseFile,
     *,
-    suspect: Annotated[int, typer.Option("--suspect", min=1, help="Which suspect, counted from 1.")] = 1,
+    suspect: Suspected = 1,
     trial: Annotated[int | None, typer.Option("--trial", min=1, help="Which trial of the case; left out, each of them.")] = None,
     kit: KitFolders = None,
 ) -> None:
     """Say what a suspect makes the lamps do in a trial: the way the current takes, or where it is cut."""
-    from foible.cli.show import show_why  # noqa: PLC0415
+    from foible.cli.show import show_weight, show_why  # noqa: PLC0415
 
     bench = _bench(kit)
     diagnosis = bench.diagnose(bench.case(case))
     named = _chosen("suspect", diagnosis.finding.suspects, suspect)
     numbers = range(len(diagnosis.trials)) if trial is None else [trial - 1]
+    bits, misread = bench.weighed(diagnosis, named), bench.misread(diagnosis)
     for number in numbers:
         made = _chosen("trial", diagnosis.trials, number + 1)
         show_why(_console(), diagnosis, bench.why(diagnosis.case, made, named, number=number))
+        show_weight(_console(), bits[number], misread[number])
+
+
+@command.command()
+def repair(
+    case: CaseFile,
+    *,
+    suspect: Suspected = 1,
+    sure: Annotated[float, typer.Option("--sure", min=0.5, max=0.9999, help="How sure the proof is to be.")] = 0.99,
+    tools: Tools = None,
+    bench: OnBench = None,
+    kit: KitFolders = None,
+) -> None:
+    """Say how a suspect is mended, with what and how carefully, and which trials prove that it is."""
+    from foible.cli.show import show_repair  # noqa: PLC0415
+
+    at = _bench(kit, tools=tools, item=bench)
+    diagnosis = at.diagnose(at.case(case))
+    named = _chosen("suspect", diagnosis.finding.suspects, suspect)
+    show_repair(_console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
 
 
 def _chosen(what: str, among: Sequence[Chosen], number: int) -> Chosen:
@@ -118,11 +168,11 @@ def _chosen(what: str, among: Sequence[Chosen], number: int) -> Chosen:
 
 
 @command.command()
-def ask(case: CaseFile, *, no_spares: NoSpares = False, kit: KitFolders = None) -> None:
+def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, kit: KitFolders = None) -> None:
     """Go through a case step by step: the next trial is offered, the answer taken, the case kept in the file CASE."""
     from foible.cli.ask import Conversation  # noqa: PLC0415
 
-    Conversation(_bench(kit, no_spares=no_spares), case, _console()).hold()
+    Conversation(_bench(kit, tools=tools, item=bench), case, _console()).hold()
 
 
 @command.command()
@@ -195,11 +245,21 @@ def kit(*, weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")
     show_kit(_console(), _bench(kit).setup(weapon))
 
 
+def _put_in() -> None:
+    """Add the commands that stand in files of their own."""
+    from foible.cli.card import card  # noqa: PLC0415 — after the command exists
+    from foible.cli.testability import testability  # noqa: PLC0415
+
+    command.command()(card)
+    command.command()(testability)
+
+
 def run() -> None:
     """Run the command; errors that Foible raises on purpose become a message and an exit code."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    _put_in()
     try:
         command()
     except FoibleError as error:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
 
-from foible.diagnosis import named_lamp
+from foible.diagnosis import SOUND, UNKNOWN, Mode, named_lamp
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -17,12 +16,23 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from foible.app import CaseScore, Diagnosis, LampRow, Score, Why
+    from foible.app import CaseScore, Diagnosis, Doubts, LampRow, Score, Why
     from foible.apparatus import Window
-    from foible.diagnosis import Explanation, Suspect
-    from foible.kit import Setup
+    from foible.diagnosis import Aim, Explanation, Proof, Suspect
+    from foible.kit import Repair, Setup
 
-__all__ = ["show_diagnosis", "show_kit", "show_lamps", "show_next", "show_score", "show_suspects", "show_times", "show_why"]
+__all__ = [
+    "show_diagnosis",
+    "show_kit",
+    "show_lamps",
+    "show_next",
+    "show_repair",
+    "show_score",
+    "show_suspects",
+    "show_times",
+    "show_weight",
+    "show_why",
+]
 
 LAMP_STYLES = {
     "white": "bold reverse",
@@ -32,14 +42,20 @@ LAMP_STYLES = {
     "orange": "bold black on yellow",
 }
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
-SURE_ENOUGH = 0.95
-"""Probability from which an item is worth exchanging without another trial."""
+LIKELY = 0.5
+"""From here on something is more likely than not."""
+SURE = 0.95
+"""From here on acting is offered beside trying on."""
+LEAST_BITS = 0.05
+"""Evidence below this is none [bit]."""
+TOLD = 0.001
+"""The least share of pairs left out that is worth a word."""
 BAR = 10
 """Characters of a full probability bar."""
 
 
-def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
-    """Print suspects, items, the next trial and why."""
+def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int, doubts: Doubts) -> None:
+    """Print suspects, items, what is doubtful about them, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
     title = "".join(c for c in case.title or case.complaint or "A case" if c.isprintable())
@@ -52,6 +68,7 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
     )
     console.print()
     show_suspects(console, diagnosis, top)
+    _show_doubts(console, doubts)
     show_next(console, diagnosis)
     show_why(console, diagnosis, diagnosis.why)
     console.print(_line((CAUTION, "dim")))
@@ -60,15 +77,15 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int) -> None:
 def show_suspects(console: Console, diagnosis: Diagnosis, top: int) -> None:
     """Print the first suspects, what is left beside them, and the items they belong to."""
     console.print(_suspects(diagnosis, top))
-    rest = 1 - sum(suspect.probability for suspect in diagnosis.finding.suspects[:top]) - diagnosis.finding.sound
-    rest -= diagnosis.finding.unknown
-    console.print(
-        Text(
-            f"other parts {max(rest, 0):.0%} · nothing wrong {diagnosis.finding.sound:.0%} · "
-            f"not in this model {diagnosis.finding.unknown:.0%}",
-            style="dim",
-        )
+    finding = diagnosis.finding
+    rest = (
+        1 + finding.belief.two - sum(suspect.probability for suspect in finding.suspects[:top]) - finding.sound - finding.unknown
     )
+    words = [f"other parts {max(rest, 0):.0%}", f"two failures at once {finding.belief.two:.0%}"]
+    words += [f"nothing wrong {finding.sound:.0%}", f"not in this model {finding.unknown:.0%}"]
+    if finding.belief.left_out >= TOLD:
+        words.append(f"pairs not reckoned with {finding.belief.left_out:.1%} at most")
+    console.print(Text(" · ".join(words), style="dim"))
     _show_items(console, diagnosis)
 
 
@@ -103,28 +120,95 @@ def _behaviour(suspect: Suspect) -> str:
     return "" if suspect.intermittent < 0.2 else ", perhaps comes and goes"  # noqa: PLR2004
 
 
+def _show_doubts(console: Console, doubts: Doubts) -> None:
+    """Print what is to be said against taking the suspects at face value."""
+    if doubts.pairs:
+        pairs = "; ".join(f"{first} and {second} {chance:.0%}" for first, second, chance in doubts.pairs)
+        console.print(_line(("two:    ", "dim"), f"no single failure explains these trials well; two together do: {pairs}"))
+    for number, chance in doubts.misread:
+        console.print(
+            _line(("doubt:  ", "dim"), f"what was seen in trial {number + 1} is probably misread ({chance:.0%}): look again")
+        )
+    for group in doubts.alike:
+        parts = ", ".join(group.parts)
+        same = "the repair is the same" if len(group.repairs) == 1 else f"repairs: {', '.join(group.repairs)}"
+        splits = f"; this would tell: {group.splits.say} (needs {' and '.join(group.splits.needs)})" if group.splits else ""
+        console.print(_line(("alike:  ", "dim"), f"nothing at hand tells these apart: {parts}; {same}{splits}"))
+
+
 def _show_items(console: Console, diagnosis: Diagnosis) -> None:
     items = [share for share in diagnosis.finding.items if share.probability >= 0.05][:3]  # noqa: PLR2004
     if items:
-        enough = " — sure enough to exchange it" if items[0].probability >= SURE_ENOUGH else ""
-        shares = ", ".join(f"{share.name} {share.probability:.0%}" for share in items)
-        console.print(_line(("item:   ", "dim"), shares + enough))
+        console.print(_line(("item:   ", "dim"), ", ".join(f"{share.name} {share.probability:.0%}" for share in items)))
 
 
 def show_next(console: Console, diagnosis: Diagnosis) -> None:
-    """Print the trial to make next and what it is expected to tell."""
-    advice = diagnosis.advice
-    if not advice:
-        nothing = "no trial at hand tells more"
-        console.print(_line(("next:   ", "dim"), nothing))
+    """Print what to do next: to act, or the trial to make and what it is expected to tell."""
+    decision = diagnosis.decision
+    aim, chance = decision.aims[0]
+    label = "next:   "
+    if decision.enough and chance > LIKELY:
+        console.print(
+            _line(("now:    ", "dim"), (_act(decision.mode, aim), "bold"), f" ({chance:.0%}): to try on would cost more")
+        )
+        label = "or try: "
+    elif chance >= SURE:
+        console.print(_line(("or now: ", "dim"), _act(decision.mode, aim), f" ({chance:.0%})"))
+    if not decision.advice:
+        console.print(_line(("next:   ", "dim"), "no trial at hand tells more"))
         return
-    first = advice[0]
-    made = first.idea.trial.bare() in [replace(trial.bare(), seen=None) for trial in diagnosis.trials]
-    again = "once more, with an eye on all lamps: " if made else ""
-    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits)"
-    sure = bool(diagnosis.finding.items) and diagnosis.finding.items[0].probability >= SURE_ENOUGH
-    label = "to tell its parts apart: " if sure else "next:   "
+    first = decision.advice[0]
+    made = first.idea.trial.unseen() in [trial.unseen() for trial in diagnosis.trials]
+    again = "once more: " if made else ""
+    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {_duration(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
+
+
+def _act(mode: Mode, aim: Aim) -> str:
+    """Return what acting on an aim is, in words."""
+    if aim.name in (SOUND, UNKNOWN):
+        return {SOUND: "nothing is wrong", UNKNOWN: "something that this model does not know: ask for help"}[aim.name]
+    return f"exchange the {aim.name}, or put it right" if mode is Mode.PISTE else aim.name
+
+
+def _duration(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"  # noqa: PLR2004 — two minutes
+
+
+def show_weight(console: Console, bits: float, misread: float) -> None:
+    """Print how much a trial spoke for a suspect, and whether it was misread."""
+    verdict = "for it" if bits > 0 else "against it"
+    words = (
+        f"this trial spoke {abs(bits):.1f} bits {verdict}"
+        if abs(bits) >= LEAST_BITS
+        else "this trial spoke neither for nor against it"
+    )
+    console.print(_line(("        ", "dim"), words + (f"; it is probably misread ({misread:.0%})" if misread > LIKELY else "")))
+
+
+def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof: Proof, sure: float) -> None:
+    """Print how a suspect is mended and how that is proved."""
+    console.print(_line((f"{suspect.part}: {suspect.failure.mode}", "bold"), f"  ({suspect.probability:.0%})"))
+    if repair is None:
+        console.print("The kit names no repair for it: exchange the item.")
+    else:
+        price = f", parts about {repair.price:g} €" if repair.price else ""
+        console.print(_line(("repair: ", "dim"), (repair.name, "bold"), f"  (about {repair.minutes:g} min{price})"))
+        for number, step in enumerate(repair.steps, start=1):
+            console.print(_line((f"  {number}  ", "dim"), step))
+        if repair.tools or repair.supplies:
+            console.print(_line(("with:   ", "dim"), ", ".join((*repair.tools, *repair.supplies))))
+        for caution in repair.cautions:
+            console.print(_line(("care:   ", "dim"), (caution, "bold")))
+        if repair.clause:
+            console.print(_line(("rule:   ", "dim"), repair.clause))
+    console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure without; then, each showing what is said here:"))
+    for idea, words in proof.trials:
+        console.print(_line("  · ", (idea.say, "bold"), f" → {words}", (f"  ({idea.seconds:.0f} s)", "dim")))
+    reached = f"{proof.after:.1%} sure after {_duration(proof.seconds)}"
+    short = "" if proof.after >= sure else f"; no trials at hand make it {sure:.1%}"
+    console.print(_line(("        ", "dim"), reached + short))
+    console.print(_line((CAUTION, "dim")))
 
 
 def show_why(console: Console, diagnosis: Diagnosis, why: Why | None) -> None:

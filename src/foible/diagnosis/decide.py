@@ -30,6 +30,12 @@ if TYPE_CHECKING:
 
 __all__ = ["Choice", "Chooser", "Problem", "exact", "followed", "repair_order"]
 
+NEGLIGIBLE = 1e-7
+"""States less probable than this have no say in what to try next, where they are most of the states."""
+NEAR = 1.02
+"""Expected costs that differ by less than this ratio are one: what lies behind them is an estimate."""
+LEAST_BITS = 1e-3
+"""A trial expected to say less is not looked at [bit]."""
 WORTH = 1e-4
 """Outcomes less probable than this are not looked behind."""
 
@@ -133,14 +139,22 @@ class Chooser:
 
     def choices(self, belief: NDArray[np.floating], allowed: Sequence[int] | None = None) -> list[Choice]:
         """Return stopping and the trials worth making, the cheapest first. `belief`: weight of each state, shape (K,)."""
-        problem = self.problem
         weight = (belief / belief.sum()).astype(np.float32)
+        likely = np.flatnonzero(weight > NEGLIGIBLE)
+        if len(likely) < len(weight) // 2:  # most are ruled out: the rest is quickly reckoned with
+            lean = self.problem.only(range(len(self.problem.tables)), likely.tolist())
+            return Chooser(lean, dearer=self._dearer, wide=self._wide, deep=self._deep).choices(weight[likely], allowed)
+        problem = self.problem
         trials = np.arange(len(problem.tables)) if allowed is None else np.asarray(allowed, dtype=np.intp)
         stop = Choice(None, float(problem.stopping(problem.grouped(weight))), 0.0)
         if not len(trials):
             return [stop]
         bits = self.bits(weight, trials)
-        rates = problem.priced(problem.grouped(weight), trials) / np.maximum(bits, 1e-9)
+        telling = bits >= LEAST_BITS
+        if not telling.any():
+            return [stop]
+        trials, bits = trials[telling], bits[telling]
+        rates = problem.priced(problem.grouped(weight), trials) / bits
         by_bits = np.argsort(rates, kind="stable")
         per_bit = self._dearer * float(rates[by_bits[0]])
         costs = self._one_step(weight[None], trials, per_bit)[0][0]
@@ -151,14 +165,17 @@ class Chooser:
             costs[i] = self._two_steps(weight, int(trials[i]), ahead, per_bit)
         made = [Choice(int(t), float(c), float(b)) for t, c, b in zip(trials, costs, bits, strict=True)]
         looked = set(order[: self._deep].tolist())
-        ranked = sorted(range(len(made)), key=lambda i: (i not in looked, made[i].cost))
+        least = min(made[i].cost for i in looked)
+        near = {i for i in looked if made[i].cost <= least * NEAR}  # of what comes to the same the more telling goes first
+        ranked = sorted(range(len(made)), key=lambda i: (i not in looked, i not in near, rates[i] if i in near else made[i].cost))
         best = [made[i] for i in ranked]
         return [stop, *best] if stop.cost <= best[0].cost else [*best, stop]
 
     def bits(self, belief: NDArray[np.floating], trials: Sequence[int] | NDArray[np.intp]) -> Floats:
         """Return the expected information of each trial about the group, shape (trials,) [bit]."""
         weight = (belief / belief.sum()).astype(np.float32)
-        return self._one_step(weight[None], np.asarray(trials, dtype=np.intp), 0.0)[1][0]
+        bits: Floats = self._one_step(weight[None], np.asarray(trials, dtype=np.intp), 0.0)[1][0]
+        return bits
 
     def _two_steps(self, weight: NDArray[np.float32], trial: int, ahead: NDArray[np.intp], per_bit: float) -> float:
         """Return the expected cost to be done of making `trial` and then the best of some others, or stopping."""

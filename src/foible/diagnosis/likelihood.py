@@ -5,6 +5,7 @@ A failure shows in both looks of a trial, in one of them, or in none; a steady o
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,7 +34,25 @@ __all__ = ["Witness"]
 GAUGE_FALSE = 0.02
 """Chance that a gauge fails a weapon that has none of the failures it is made for; judgement, no source."""
 FALSE_SIGN = 0.02
-"""Chance that a sound part shows a given sign when examined; judgement, no source."""
+"""Chance that a sound part is found to show a given sign, most of which are a matter of degree; judgement, no source."""
+FALSE_PLAIN_SIGN = 0.002
+"""The same for a sign that is there or is not, which nobody sees by mistake; judgement, no source."""
+PLAIN_SIGNS = frozenset(
+    {
+        "broken",
+        "cracked",
+        "missing",
+        "off",
+        "comes away",
+        "stray strand",
+        "bare wire",
+        "touching",
+        "torn",
+        "wrong kind",
+        "wrong setting",
+        "exchanged",
+    }
+)
 SOUND_IS_FINE = 0.85
 """Chance that a sound part examined is found fine; judgement, no source."""
 
@@ -54,19 +73,31 @@ class Witness:
         Repeats are independent, misreadings of them too. What the model does not know may do anything in a trial, but does the
         same when it is repeated.
         """
-        once = self._once(trial)
-        chance = once**trial.times
-        chance[UNKNOWN_AT] = once[UNKNOWN_AT]
+        chance = self._looked(trial) ** trial.times
+        chance[UNKNOWN_AT] = self._looked(trial)[UNKNOWN_AT]
+        for found, _, _ in self.findings(trial):  # looking twice at one place sees the same
+            chance = chance * found
         return chance
 
-    def _once(self, trial: Trial) -> NDArray[np.float64]:
+    def clear(self, trial: Trial) -> NDArray[np.float64]:
+        """Return the probability, under every hypothesis, that lamps or test box were read rightly, given what was reported."""
+        told = self._looked(trial)
+        return np.asarray(self._looked(trial, misread=0.0) * self._share_clear(trial) / np.maximum(told, 1e-300))
+
+    @staticmethod
+    def _share_clear(trial: Trial) -> float:
+        """Return the chance that nothing of a trial is misread, before anything is known."""
+        sides = {side for side, _ in trial.seen.looks} if trial.seen and not trial.sure else set()
+        return float((1 - MISREAD) ** (len(sides) + bool(trial.box and not trial.sure)))
+
+    def _looked(self, trial: Trial, *, misread: float = MISREAD) -> NDArray[np.float64]:
+        """Return the probability of what lamps and test box are reported to have shown, shape (N,)."""
         total = np.ones(len(self._hypotheses))
+        misread = 0.0 if trial.sure else misread
         if trial.seen is not None and trial.seen.looks:
-            total = total * self._of_lamps(trial, trial.seen.looks)
+            total = total * self._of_lamps(trial, trial.seen.looks, misread)
         if trial.box:
-            total = total * self._of_box(trial, self._setup.items[trial.box].box)
-        for chance, _, _ in self.findings(trial):
-            total = total * chance
+            total = total * self._of_box(trial, self._setup.items[trial.box].box, misread)
         return total
 
     def findings(self, trial: Trial) -> Iterator[tuple[NDArray[np.float64], float, bool]]:
@@ -75,7 +106,7 @@ class Witness:
         The last entry says whether a finding speaks of all parts, as “fine” and “passes” do, or of some part.
         """
         if trial.examine:
-            sound = SOUND_IS_FINE if trial.found == ("fine",) else FALSE_SIGN * len(trial.found)
+            sound = _background(trial.found)
             yield self._of_signs(trial), sound, trial.found == ("fine",)
         if trial.gauge:
             passes = trial.found == ("passes",)
@@ -83,7 +114,7 @@ class Witness:
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
-    def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> NDArray[np.float64]:
+    def _of_box(self, trial: Trial, nodes: Mapping[str, str], misread: float) -> NDArray[np.float64]:
         """Return the chance of what the lamps of a test box show, one per pair of lines."""
         pairs = [pair.split("-") for pair, _ in trial.lights]
         ohms = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
@@ -97,7 +128,7 @@ class Witness:
         chance = _mixed(self.presence.regimes(trial), sums)
         blind = 3.0 ** -len(pairs)
         chance[UNKNOWN_AT] = self.presence.unknown(chance, blind)
-        return np.asarray((1 - MISREAD) * chance + MISREAD * blind)
+        return np.asarray((1 - misread) * chance + misread * blind)
 
     def _of_gauge(self, trial: Trial, side: str, gauge: str) -> NDArray[np.float64]:
         """Return the chance that a gauge passes or fails the weapon of a side; a bad gauge fails sound weapons."""
@@ -113,9 +144,9 @@ class Witness:
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
-    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> NDArray[np.float64]:
+    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]], misread: float) -> NDArray[np.float64]:
         """Return the chance of the report of lamps."""
-        report = self.report(trial, looks)
+        report = replace(self.report(trial, looks), misread=misread)
         lamps, before = self._lamps(trial)
         shown = lamp_states(lamps, before, self.counting(trial))
         there = {key: state[:, self._hypotheses.column] for key, state in shown.items()}
@@ -128,7 +159,8 @@ class Witness:
     def report(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Report:
         """Return a report of lamps ready to be weighed."""
         counting = self.counting(trial)
-        return Report({key: seen if key[0] in counting else plainly(seen) for key, seen in looks.items()})
+        allowed = {key: seen if key[0] in counting else plainly(seen) for key, seen in looks.items()}
+        return Report(allowed, 0.0 if trial.sure else MISREAD)
 
     def counting(self, trial: Trial) -> tuple[str, ...]:
         """Return the sides for which it matters that a hit lamp was lit before the press."""
@@ -174,7 +206,7 @@ class Witness:
 
     def _of_signs(self, trial: Trial) -> NDArray[np.float64]:
         """Return the chance that the examination found what it did."""
-        background = SOUND_IS_FINE if trial.found == ("fine",) else FALSE_SIGN * len(trial.found)
+        background = _background(trial.found)
         chance = np.full(len(self._hypotheses), background)
         for part, run in self.presence.runs.items():
             names = {part, self._setup.parts[part].item}
@@ -193,3 +225,10 @@ class Witness:
 def _mixed(weights: Iterable[NDArray[np.float64]], values: Iterable[NDArray[np.float64]]) -> NDArray[np.float64]:
     terms = [weight * value for weight, value in zip(weights, values, strict=True)]
     return np.asarray(np.sum(terms, axis=0))
+
+
+def _background(found: tuple[str, ...]) -> float:
+    """Return the chance of a finding at a sound part."""
+    if found == ("fine",):
+        return SOUND_IS_FINE
+    return sum(FALSE_PLAIN_SIGN if sign in PLAIN_SIGNS else FALSE_SIGN for sign in found)

@@ -49,6 +49,10 @@ SAMPLES = 32
 """Severities within a step of a ladder for which a reading is worked out, evenly on a logarithmic scale."""
 HALF_STEP = 0.4
 """Standard deviation of a severity within its step, as a natural logarithm: steps are about a factor of three to four wide."""
+FIRST_STEPS = 80.0
+"""What adds less than this is the first step of a ladder [Ω], or as good as that; it reaches down to a twentieth of itself."""
+HALF_FIRST_STEP = 1.2
+"""Standard deviation of a severity within the first step of its ladder, as a natural logarithm."""
 LEAST_CHANGE = 1e-3
 """A failure that changes a reading by less does not change it [Ω]."""
 LEAST_SLOPE = 0.2
@@ -123,7 +127,8 @@ def chance_around(reading: Reading, ohms: NDArray[np.float64], sound: float, spr
     """Return the probability of a steady reading on each resistance, shape (R,), what exceeds sound kit spread over a step."""
     finite = np.where(np.isfinite(ohms), ohms, 1.0)
     excess = np.clip(1 - sound / np.maximum(finite, 1e-9), 0.0, 1.0) if np.isfinite(sound) else np.ones_like(finite)
-    return _inside(reading, ohms, spread, blur=HALF_STEP * excess)
+    first_step = finite - (sound if np.isfinite(sound) else 0.0) < FIRST_STEPS
+    return _inside(reading, ohms, spread, blur=np.where(first_step, HALF_FIRST_STEP, HALF_STEP) * excess)
 
 
 def _inside(

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Adviser", "Aim", "Decision", "Mode"]
+__all__ = ["Advice", "Adviser", "Aim", "Decision", "Mode", "Situation"]
 
 WORTHLESS_BITS = 0.005
 """A trial expected to say less than this is not offered [bit]."""
@@ -55,6 +55,20 @@ class Mode(Enum):
         At the piste the bout is stopped again; on the bench the item comes back.
         """
         return 1800.0 if self is Mode.PISTE else 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """Where the armourer is, and with what.
+
+    `item` is what lies on the bench; left out there, it is what is most suspected. `tools` is what is at hand, out of
+    `trials.TOOLS`; `without` are the `say` sentences of trials not to offer.
+    """
+
+    mode: Mode = Mode.PISTE
+    item: str | None = None
+    tools: tuple[str, ...] = ("spare",)
+    without: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +181,10 @@ class Adviser:
         first = np.sort(first)
         self._kind[inside] = rank[kind.ravel()][self._kind[inside]]
         merged = np.bincount(self._kind[inside], weights=weight, minlength=len(first)).astype(np.float64)
-        return chosen[first], merged, tuple(np.ascontiguousarray(table[:, first]) for table in tables)
+        self.experiments = tuple(
+            replace(experiment, chance=np.ascontiguousarray(experiment.chance[:, first])) for experiment in self.experiments
+        )
+        return chosen[first], merged, tuple(experiment.chance for experiment in self.experiments)
 
     def weights(self, belief: Belief) -> NDArray[np.float64]:
         """Return the weight of each kind of hypothesis; a pair counts for both its failures."""
@@ -178,24 +195,28 @@ class Adviser:
         inside = self._kind >= 0
         return np.bincount(self._kind[inside], weights=weight[inside], minlength=len(self.problem.group)).astype(np.float64)
 
-    def decide(
-        self, belief: Belief, *, made: Sequence[Trial] = (), without: Collection[str] = (), tools: Collection[str] = ("spare",)
-    ) -> Decision:
+    def decide(self, belief: Belief, situation: Situation, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next.
 
-        `made` are the trials made so far, `without` the `say` sentences of trials not to offer, `tools` what is at hand. What the
-        last trial was made with, exchanged or mended, is taken to stay so.
+        `made` are the trials made so far. What the last of them was made with, exchanged or mended, is taken to stay so.
         """
         bare = {trial.unseen() for trial in made}
         allowed = [
             i
             for i, idea in enumerate(self.ideas)
-            if idea.say not in without and set(idea.needs) <= set(tools) and not (idea.once_only and idea.trial.unseen() in bare)
+            if idea.say not in situation.without
+            and set(idea.needs) <= set(situation.tools)
+            and not (idea.once_only and idea.trial.unseen() in bare)
         ]
         number = {aim.name: i for i, aim in enumerate(self.aims)}
         last = made[-1] if made else None
         acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
         return self.decide_by_weights(self.weights(belief), allowed, acted)
+
+    def kind_of(self, hypothesis: int) -> int | None:
+        """Return the kind of a hypothesis by position; None where it is not in question."""
+        kind = int(self._kind[hypothesis])
+        return kind if kind >= 0 else None
 
     def starts_of(self, name: str) -> int:
         """Return the first kind of hypothesis that asks for what is called `name`."""
@@ -279,7 +300,7 @@ def _covering(same: Sequence[NDArray[np.float64]], prior: NDArray[np.float64], t
     while tests and len(chosen) < RETESTS:
         left = {i: float((hidden * same[i]).sum()) for i in tests}
         best = min(left, key=lambda i: left[i])
-        if left[best] > 0.9 * hidden.sum():  # noqa: PLR2004 — hardly one in ten more
+        if left[best] > 0.9 * hidden.sum():
             break
         chosen.append(best)
         hidden = hidden * same[best]

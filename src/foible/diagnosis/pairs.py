@@ -138,7 +138,8 @@ class Pairs:
         """Return the weights after all trials taken in, divided by e^`scale`."""
         state = self._steps[-1][1] if self._steps else self._start
         factor = PRIOR_TWO / self._all * np.exp(min(state.scale - scale, 700.0)) if self._all > 0 else 0.0
-        return PairBelief(self._by_parts(state) * factor, self._by_hypotheses(state) * factor, state.left_out * factor)
+        parts, hypotheses = self._weighed(state)
+        return PairBelief(parts * factor, hypotheses * factor, state.left_out * factor)
 
     # --- one trial ------------------------------------------------------------------------------------------------
 
@@ -191,16 +192,8 @@ class Pairs:
         left_out = state.left_out + float(of_kind[gone].sum())
         return _State(number[state.kind], state.likelihood[np.ix_(kept, kept)], state.scale, left_out)
 
-    def _by_hypotheses(self, state: _State) -> NDArray[np.float64]:
-        """Return the weight of the pairs that each hypothesis has a share in, shape (N,)."""
-        alive = np.flatnonzero(state.kind >= 0)
-        weight = np.bincount(state.kind[alive], weights=self._prior[alive], minlength=len(state.likelihood))
-        shares = np.zeros(len(self._hypotheses))
-        shares[FIRST + alive] = self._prior[alive] * (state.likelihood @ weight.astype(np.float32))[state.kind[alive]]
-        return shares
-
-    def _by_parts(self, state: _State) -> NDArray[np.float64]:
-        """Return the weight of every pair of parts, shape (parts, parts)."""
+    def _weighed(self, state: _State) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the weight of every pair of parts, shape (parts, parts), and of each hypothesis with any partner, shape (N,)."""
         alive = np.flatnonzero(state.kind >= 0)
         kinds = len(state.likelihood)
         cell, first = _numbered(self._part[alive] * kinds + state.kind[alive])
@@ -209,12 +202,16 @@ class Pairs:
         order = np.argsort(part, kind="stable")
         present, starts = np.unique(part[order], return_index=True)
         runs = [(kind[run], weight[run]) for run in np.split(order, starts[1:])]
-        rows = np.stack([of @ state.likelihood[kinds] for kinds, of in runs])
-        pairs = np.stack([rows[:, kinds] @ of for kinds, of in runs]).astype(np.float64)
+        rows = np.stack([of @ state.likelihood[own] for own, of in runs])
+        pairs = np.stack([rows[:, own] @ of for own, of in runs]).astype(np.float64)
         np.fill_diagonal(pairs, 0.0)
         parts = np.zeros((self._count, self._count))
         parts[np.ix_(present, present)] = (pairs + pairs.T) / 2
-        return parts
+        at = np.searchsorted(present, self._part[alive])
+        partners = rows.sum(axis=0)[state.kind[alive]] - rows[at, state.kind[alive]]
+        shares = np.zeros(len(self._hypotheses))
+        shares[FIRST + alive] = self._prior[alive] * np.maximum(partners, 0.0)
+        return parts, shares
 
 
 @dataclass(frozen=True)

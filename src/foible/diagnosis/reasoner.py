@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from foible.diagnosis.dictionary import Dictionary
+from foible.diagnosis.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
 from foible.diagnosis.experiments import Laboratory
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
 from foible.diagnosis.likelihood import Witness
-from foible.diagnosis.nexttrial import Adviser, Decision, Mode
+from foible.diagnosis.nexttrial import Adviser, Decision, Mode, Situation
 from foible.diagnosis.pairs import Pairs
 from foible.diagnosis.pairtable import PairDictionary
 from foible.diagnosis.posterior import Belief, Share, believe
 from foible.diagnosis.presence import UNKNOWN_AT
+from foible.diagnosis.proof import Proof, proof
 from foible.diagnosis.testimony import PairWitness
 
 if TYPE_CHECKING:
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["Finding", "Reasoner", "Suspect"]
 
 
+PISTE = Situation()
 MEASURED = 12
 """Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
 
@@ -85,7 +88,7 @@ class Reasoner:
         self.hypotheses = all_hypotheses(setup, known_good)
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
         self.witness = Witness(setup, self.hypotheses, self.dictionary)
-        self._ideas = tuple(ideas)
+        self.ideas = tuple(ideas)
         self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
         self._pairs = Pairs(self.hypotheses)
         self._pair_witness = PairWitness(setup, self.witness, PairDictionary(setup, profile, self.hypotheses))
@@ -94,13 +97,16 @@ class Reasoner:
         """Return what chooses trials at the piste, or on the bench for one item."""
         if (mode, item) not in self._advisers:
             laboratory = Laboratory(self.setup, self.hypotheses, self.dictionary, self.witness)
-            self._advisers[mode, item] = Adviser(laboratory, self._ideas, mode, item)
+            self._advisers[mode, item] = Adviser(laboratory, self.ideas, mode, item)
         return self._advisers[mode, item]
 
     def find(self, trials: Sequence[Trial]) -> Finding:
         """Return what `trials` amount to."""
         for number in range(self._pairs.known(trials), len(trials)):
-            self._pairs.step(trials[number], self._pair_witness.testimony(trials[number]), after=number)
+            testimony = self._pair_witness.testimony(trials[number])
+            if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
+                testimony = replace(testimony, findings=())
+            self._pairs.step(trials[number], testimony, after=number)
         self._pairs.forget(len(trials))
         belief = believe(self.hypotheses, self._likelihoods(trials), self._pairs)
         shares = belief.by_part()
@@ -123,26 +129,61 @@ class Reasoner:
         for i, trial in enumerate(bare):
             if trial in bare[:i]:
                 likelihoods[i][UNKNOWN_AT] = 1.0
+                for found, _, _ in self.witness.findings(trial):  # looking twice at one place sees the same
+                    likelihoods[i] = likelihoods[i] / found
         return likelihoods
 
-    def decide(
-        self,
-        finding: Finding,
-        *,
-        mode: Mode = Mode.PISTE,
-        item: str | None = None,
-        made: Sequence[Trial] = (),
-        without: Sequence[str] = (),
-        tools: Sequence[str] = ("spare",),
-    ) -> Decision:
-        """Return what to do next: the trials worth making, and whether to act instead.
+    def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
+        """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
+        return self._adviser(finding, situation).decide(finding.belief, situation, made)
 
-        `item` is what lies on the bench; left out there, it is the most suspected one. `made` are the trials made so far,
-        `without` the sentences of ideas not to offer; `tools` what is at hand.
-        """
-        if mode is Mode.BENCH and item is None:
+    def _adviser(self, finding: Finding, situation: Situation) -> Adviser:
+        item = situation.item
+        if situation.mode is Mode.BENCH and item is None:
             item = finding.items[0].name
-        return self.adviser(mode, item).decide(finding.belief, made=made, without=without, tools=tools)
+        return self.adviser(situation.mode, item)
+
+    def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
+        """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""
+        adviser = self._adviser(finding, situation)
+        repair = suspect.failure.repair
+        mended = {
+            adviser.kind_of(i)
+            for i, position in enumerate(self.hypotheses.failure.tolist())
+            if position >= 0
+            and self.hypotheses.failures[position].item == suspect.item
+            and (repair is None or self.hypotheses.failures[position].repair == repair)
+        }
+        return proof(
+            adviser, adviser.weights(finding.belief), {kind for kind in mended if kind is not None}, situation.tools, sure=sure
+        )
+
+    def weighed(self, trials: Sequence[Trial], part: str) -> list[float]:
+        """Return how many bits each trial spoke for a part, or against it where negative."""
+        whole = self._product(trials)
+        others = [self._product([*trials[:i], *trials[i + 1 :]]) for i in range(len(trials))]
+        return weights_of_evidence(self.hypotheses.prior, others, whole, self.hypotheses.runs[part])
+
+    def misread(self, finding: Finding, trials: Sequence[Trial]) -> list[float]:
+        """Return the probability that what was said of each trial's lamps, or test box, was misread."""
+        return misread_chances(finding.belief, [self.witness.clear(trial) for trial in trials])
+
+    def alike(self, finding: Finding, count: int, situation: Situation = PISTE) -> list[AlikeSuspects]:
+        """Return which of the first `count` suspects no trial at hand tells apart."""
+        adviser = self._adviser(finding, situation)
+        chosen = []
+        for suspect in finding.suspects[:count]:
+            kind = adviser.kind_of(finding.belief.best_of(suspect.part))
+            if kind is not None:
+                chosen.append((kind, suspect))
+        repairs = [suspect.failure.repair or suspect.failure.mode for _, suspect in chosen]
+        return alike(adviser, [kind for kind, _ in chosen], [suspect.part for _, suspect in chosen], repairs, situation.tools)
+
+    def _product(self, trials: Sequence[Trial]) -> NDArray[np.float64]:
+        logs = np.zeros(len(self.hypotheses))
+        for likelihood in self._likelihoods(trials):
+            logs += np.log(np.maximum(likelihood, 1e-300))
+        return np.asarray(np.exp(logs))
 
     def _suspect(self, belief: Belief, share: Share, measured: Sequence[Trial]) -> Suspect:
         hypotheses = self.hypotheses
@@ -168,9 +209,10 @@ class Reasoner:
         hypotheses = self.hypotheses
         chosen = np.flatnonzero(hypotheses.failure[run] == failure) + run.start
         order = chosen[np.argsort(hypotheses.ohms[chosen], kind="stable")]
-        share = np.cumsum(belief.probability[order]) / max(float(belief.probability[order].sum()), 1e-300)
+        weight = (belief.probability + belief.with_partner)[order]
+        share = np.cumsum(weight) / max(float(weight.sum()), 1e-300)
         low, high = hypotheses.step_edges
-        first, last = order[np.searchsorted(share, 0.05)], order[min(np.searchsorted(share, 0.95), len(order) - 1)]
+        first, last = (order[min(int(np.searchsorted(share, edge)), len(order) - 1)] for edge in (0.05, 0.95))
         ohms = hypotheses.ohms
         return (
             float(low[first]) if np.isfinite(ohms[first]) else float("inf"),

@@ -38,6 +38,7 @@ class Report:
     """For each side and group that was looked at, the pairs of looks that agree with what was said."""
 
     allowed: Mapping[Key, frozenset[Look]]
+    misread: float = MISREAD
 
     @property
     def sides(self) -> tuple[str, ...]:
@@ -56,12 +57,11 @@ class Report:
         """
         total: Chances = np.ones(1)
         for side in self.sides:
-            seen = 1 - MISREAD
             told: Chances = np.ones(1)
             for key, allowed in self.allowed.items():
                 if key[0] == side:
                     told = told * agreement(allowed, first[key], second[key])
-            total = total * (seen * told + MISREAD * self.blind(side))
+            total = total * ((1 - self.misread) * told + self.misread * self.blind(side))
         return total
 
 
@@ -83,10 +83,13 @@ def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[
 
 
 def plainly(reported: frozenset[Look]) -> frozenset[Look]:
-    """Return looks with “white all along” read as white, where no press could have changed it."""
+    """Return looks with “white all along” read as white, where no press could have changed it.
+
+    A change between the two is none then, so it is no way in which a report of something changing can have come about.
+    """
     white = STATE[Lamp.WHITE]
-    first, second = ([white if look[i] == LIT_BEFORE else look[i] for look in reported] for i in (0, 1))
-    return frozenset((min(a, b), max(a, b)) for a, b in zip(first, second, strict=True))
+    plain = {look: tuple(sorted(white if state == LIT_BEFORE else state for state in look)) for look in reported}
+    return frozenset((a, b) for (first, second), (a, b) in plain.items() if first == second or a != b)
 
 
 def coarse_outcomes(group: Group) -> tuple[str, ...]:

@@ -46,6 +46,7 @@ class TrialTable(Strict):
     lights: Words = ()
     plugged: Words = ()
     gauge: str | None = None
+    sure: bool = False
     times: int = Field(1, ge=1, le=100)
     saw: Words = ()
     note: str = ""
@@ -82,6 +83,7 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
         box=box,
         lights=reader.one("lights", table.lights or None, lambda given: names.lights(box, given)) or (),
         gauge=reader.one("gauge", table.gauge, names.gauge),
+        sure=table.sure,
         times=table.times,
         note=table.note,
     )

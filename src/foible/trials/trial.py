@@ -92,6 +92,8 @@ class Trial:
     """For each pair of lines of the box, the looks at its lamp that agree with the report."""
     gauge: tuple[str, str] | None = None
     """(side, gauge) tried; `found` says whether it passes or fails."""
+    sure: bool = False
+    """Whether it was seen beyond doubt, so that nothing of it is misread."""
     times: int = 1
     """How many times it was done with this result."""
     seen: Seen | None = None

@@ -1,0 +1,1 @@
+"""Measurements: speed as ratios in one run, accuracy on simulated faults."""

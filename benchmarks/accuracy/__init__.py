@@ -1,0 +1,1 @@
+"""How right, how fast and how honest the advice is, on simulated faults."""

@@ -1,0 +1,94 @@
+"""The `card` command: a decision tree to hang up at the piste."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path  # noqa: TC003 — typer reads the annotations
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from foible.app import Bench
+from foible.diagnosis.nexttrial import Mode
+from foible.diagnosis.tree import grown
+from foible.errors import InputError, UnknownNameError
+from foible.printed import card_html, card_of, card_pdf, card_text
+from foible.trials import TOOLS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from foible.printed import Card
+
+__all__ = ["card"]
+
+WRITERS: Mapping[str, Callable[[Card], bytes]] = {
+    ".txt": lambda card: card_text(card).encode(),
+    ".html": lambda card: card_html(card).encode(),
+    ".pdf": card_pdf,
+}
+"""What makes the file, by its suffix."""
+
+
+def card(  # noqa: PLR0913 — one for each option of the command
+    *,
+    weapon: Annotated[str, typer.Option("--weapon", help="Which weapon.")] = "foil",
+    tools: Annotated[str, typer.Option("--tools", help=f"What is at hand, with commas: {', '.join(TOOLS)}.")] = "spare",
+    budget: Annotated[float, typer.Option("--budget", metavar="MINUTES", help="What the trials may take at most.")] = 3.0,
+    bench: Annotated[
+        str | None, typer.Option("--bench", metavar="ITEM", help="A card for the bench, with this item on it.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="A file .txt, .html or .pdf; left out, to the terminal.")
+    ] = None,
+    kit: Annotated[
+        list[Path] | None, typer.Option("--kit", metavar="FOLDER", help="Folder with further kit files; may be given again.")
+    ] = None,
+) -> None:
+    """Print the decision tree that is best for a weapon, the tools at hand and the time there is."""
+    at_hand = _tools(tools)
+    if not 0 < budget < float("inf"):
+        raise InputError(
+            seen=f"a budget of {budget:g} minutes leaves no trial to plan", remedy="give the minutes, such as 3 or 0.5"
+        )
+    write = None if out is None else _writer(out)
+    desk = Bench(overlays=kit or ())
+    reasoner = desk.reasoner(weapon)
+    item = None if bench is None else reasoner.setup.items.name(bench)
+    adviser = reasoner.adviser(Mode.PISTE) if item is None else reasoner.adviser(Mode.BENCH, item)
+    made = card_of(reasoner.setup, grown(adviser, at_hand, 60 * budget))
+    if out is None or write is None:
+        sys.stdout.write(card_text(made))
+    else:
+        _write(out, write(made))
+
+
+def _tools(text: str) -> tuple[str, ...]:
+    """Return the tools of a list with commas, in the order of `TOOLS`."""
+    named = {name.strip().lower() for name in text.split(",")} - {""}
+    for name in sorted(named):
+        if name not in TOOLS:
+            raise UnknownNameError(what="tool", name=name, known=TOOLS)
+    return tuple(tool for tool in TOOLS if tool in named)
+
+
+def _writer(path: Path) -> Callable[[Card], bytes]:
+    """Return what makes a file of the suffix that `path` has."""
+    suffix = path.suffix.lower()
+    if suffix not in WRITERS:
+        seen = f"no card can be written as “{path.name}”"
+        raise InputError(seen=seen, remedy=f"end the name with {', '.join([*WRITERS][:-1])} or {[*WRITERS][-1]}")
+    return WRITERS[suffix]
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all."""
+    path = path.resolve()
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        seen = f"{path} cannot be written ({error.strerror})"
+        raise InputError(seen=seen, remedy="check the folder and its permissions") from error
