@@ -268,7 +268,8 @@ def test_expected_bits_are_those_of_the_plain_double_sum() -> None:
     few = Reasoner(setup(), load_profile("fie-2026-foil"), ideas=ideas)
     laboratory = Laboratory(few.setup, few.hypotheses, few.dictionary, few.witness)
     belief = few.find([trial(press="left", on="right lamé front", saw="left white")]).belief
-    weight = belief.probability + belief.with_partner
+    weight = belief.attributed
+    assert weight.sum() == pytest.approx(1, abs=1e-5)
     bits = {advice.idea.say: advice.bits for advice in few.decide(Finding(belief, (), (), 0, 0)).advice}
     everyone = np.arange(len(few.hypotheses), dtype=np.intp)
     items = ["sound", "unknown", *(few.hypotheses.failures[i].item for i in few.hypotheses.failure[2:].tolist())]

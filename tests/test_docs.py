@@ -12,6 +12,7 @@ import pytest
 
 from foible.app import Bench
 from foible.kit import load_setup
+from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -73,6 +74,7 @@ def test_the_kit_files_of_the_page_can_be_laid_over(tmp_path: Path) -> None:
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_text(block, encoding="utf-8")
         tomllib.loads(block)
+    assert "left cord" in {idea.item for idea in load_catalogue(load_setup("foil"), overlays=[tmp_path])}
     failures = load_setup("foil", overlays=[tmp_path]).failures
     assert "right weapon tang in the guard: rust between tang and guard" in failures
 

@@ -123,7 +123,7 @@ def bench(weapon: str, count: int, seed: int) -> dict[str, Any]:
         allowed = [i for i, idea in enumerate(adviser.ideas) if set(idea.needs) <= set(BENCH_TOOLS)]
         policy = Advised(adviser, allowed)
         for number, world in enumerate(WORLDS):
-            wanted = max(int(count * weight[item] / sum(weight.values()) / (2 if number == 0 else 20)), 4)
+            wanted = max(int(count * weight[item] / sum(weight.values()) / (2 if number == 0 else 5)), 4)
             rng = np.random.default_rng([seed, number, len(item)])
             simulation = Simulation(reasoner, world, draw(reasoner, world, wanted * 4, rng, item=item), rng)
             cases = on_the_bench(simulation, on_strip, adviser, rng)[:wanted]

@@ -12,22 +12,17 @@ from foible.app import Bench
 from foible.diagnosis.nexttrial import Mode
 from foible.diagnosis.tree import grown
 from foible.errors import InputError, UnknownNameError
-from foible.printed import card_html, card_of, card_pdf, card_text
 from foible.trials import TOOLS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from foible.printed import Card
 
 __all__ = ["card"]
 
-WRITERS: Mapping[str, Callable[[Card], bytes]] = {
-    ".txt": lambda card: card_text(card).encode(),
-    ".html": lambda card: card_html(card).encode(),
-    ".pdf": card_pdf,
-}
-"""What makes the file, by its suffix."""
+SUFFIXES = (".txt", ".html", ".pdf")
+"""What a card can be written as."""
 
 
 def card(  # noqa: PLR0913 — one for each option of the command
@@ -46,6 +41,8 @@ def card(  # noqa: PLR0913 — one for each option of the command
     ] = None,
 ) -> None:
     """Print the decision tree that is best for a weapon, the tools at hand and the time there is."""
+    from foible.printed import card_of, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+
     at_hand = _tools(tools)
     if not 0 < budget < float("inf"):
         raise InputError(
@@ -74,11 +71,16 @@ def _tools(text: str) -> tuple[str, ...]:
 
 def _writer(path: Path) -> Callable[[Card], bytes]:
     """Return what makes a file of the suffix that `path` has."""
+    from foible.printed import card_html, card_pdf, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+
     suffix = path.suffix.lower()
-    if suffix not in WRITERS:
+    if suffix not in SUFFIXES:
         seen = f"no card can be written as “{path.name}”"
-        raise InputError(seen=seen, remedy=f"end the name with {', '.join([*WRITERS][:-1])} or {[*WRITERS][-1]}")
-    return WRITERS[suffix]
+        raise InputError(seen=seen, remedy=f"end the name with {', '.join(SUFFIXES[:-1])} or {SUFFIXES[-1]}")
+    if suffix == ".pdf":
+        return card_pdf
+    made = card_text if suffix == ".txt" else card_html
+    return lambda card: made(card).encode()
 
 
 def _write(path: Path, data: bytes) -> None:

@@ -15,6 +15,8 @@ from rich.progress import track
 
 from foible import __version__
 from foible.app import Bench
+from foible.cli.card import card
+from foible.cli.testability import testability
 from foible.diagnosis import Mode, Situation
 from foible.errors import FoibleError, OutOfCountError, UnknownNameError
 from foible.kit import plain
@@ -88,6 +90,10 @@ def _watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
 
 def _print_json(data: dict[str, Any]) -> None:
     sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+
+
+command.command()(card)
+command.command()(testability)
 
 
 @command.callback(invoke_without_command=True)
@@ -245,21 +251,11 @@ def kit(*, weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")
     show_kit(_console(), _bench(kit).setup(weapon))
 
 
-def _put_in() -> None:
-    """Add the commands that stand in files of their own."""
-    from foible.cli.card import card  # noqa: PLC0415 — after the command exists
-    from foible.cli.testability import testability  # noqa: PLC0415
-
-    command.command()(card)
-    command.command()(testability)
-
-
 def run() -> None:
     """Run the command; errors that Foible raises on purpose become a message and an exit code."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    _put_in()
     try:
         command()
     except FoibleError as error:

@@ -187,8 +187,8 @@ class Adviser:
         return chosen[first], merged, tuple(experiment.chance for experiment in self.experiments)
 
     def weights(self, belief: Belief) -> NDArray[np.float64]:
-        """Return the weight of each kind of hypothesis; a pair counts for both its failures."""
-        return self.gathered(belief.probability + belief.with_partner)
+        """Return the weight of each kind of hypothesis; a pair is divided between its two failures."""
+        return self.gathered(belief.attributed)
 
     def gathered(self, weight: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return weights of hypotheses, shape (N,), as weights of kinds, shape (K,)."""

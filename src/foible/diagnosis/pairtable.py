@@ -103,15 +103,15 @@ class PairDictionary:
 
     def _solved(self, arrangement: Arrangement) -> PairTable:
         out = self._outcomes(arrangement, TERMINALS)
-        lamps = lamp_chances(self._profile, out.shape, out.mesh)
+        lamps = [lamp_chances(self._profile, out.shape, out.mesh)]
         two = _with_sound(out)
+        count = len(lamps[0])
         for column, profile in self._profiles.items():
-            others = np.append(out.two[column], out.one[column])
-            lamps = np.concatenate([lamps, lamp_chances(profile, out.shape, out.mesh[:, others])])
-            new = np.arange(len(lamps) - len(others), len(lamps), dtype=np.int32)
-            two[column + 1, 1:], two[column + 1, 0] = new[:-1], new[-1]
-            two[:, column + 1] = two[column + 1]
-        return _told_apart(lamps, two)
+            others = np.append(out.one[column], out.two[column])
+            lamps.append(lamp_chances(profile, out.shape, out.mesh[:, others]))
+            two[column + 1] = two[:, column + 1] = np.arange(count, count + len(others), dtype=np.int32)
+            count += len(others)
+        return _told_apart(np.concatenate(lamps), two)
 
     def _outcomes(self, arrangement: Arrangement, terminals: tuple[str, ...]) -> Outcomes:
         if terminals not in self._nests:

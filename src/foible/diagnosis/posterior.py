@@ -54,6 +54,19 @@ class Belief:
         """Probability that each part has failed, alone or with another, shape (parts,); these add up to 1 and `two`."""
         return np.asarray(np.add.reduceat(self.probability, self.hypotheses.part_starts) + self.pairs.sum(axis=1))
 
+    @cached_property
+    def attributed(self) -> NDArray[np.float64]:
+        """Probability of each hypothesis, every pair divided between its two by how suspected each part is; shape (N,).
+
+        Adds up to 1: what to look for first when there may be two failures.
+        """
+        failed = np.maximum(self.failed, 1e-300)
+        total = self.pairs.sum(axis=1)
+        own = (self.pairs * (failed[:, None] / (failed[:, None] + failed))).sum(axis=1)
+        share = np.divide(own, total, out=np.zeros_like(own), where=total > 0)
+        ends = np.append(self.hypotheses.part_starts[1:], len(self.probability))
+        return np.asarray(self.probability + self.with_partner * np.repeat(share, ends - self.hypotheses.part_starts))
+
     def by_part(self) -> list[Share]:
         """Return all parts (and `SOUND`, `UNKNOWN`) by falling probability; ties stay in the order of the kit."""
         return _ranked(self.hypotheses.part_names, self.failed)
