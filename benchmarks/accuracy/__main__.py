@@ -27,7 +27,7 @@ def measured(count: int, seed: int) -> dict[str, Any]:
             jobs[pool.submit(small_sets, weapon, max(count // 33, 4), seed)] = ("small sets", weapon)
             jobs[pool.submit(piste, weapon, count, seed)] = ("piste", weapon)
             jobs[pool.submit(bench, weapon, count, seed)] = ("bench", weapon)
-            jobs[pool.submit(whole_program, weapon, max(count // 66, 4), seed)] = ("whole program", weapon)
+            jobs[pool.submit(whole_program, weapon, max(count // 40, 4), seed)] = ("whole program", weapon)
         for job in as_completed(jobs):
             kind, weapon = jobs[job]
             found.setdefault(kind, {})[weapon] = job.result()

@@ -185,6 +185,7 @@ def _whole(reasoner: Reasoner, adviser: Adviser, simulation: Simulation, case: C
     truths = {adviser.names[i] for i in simulation.faults[case.fault].hypotheses} or {names[0]}
     number = {idea.say: i for i, idea in enumerate(adviser.ideas)}
     seconds, steps, made = 0.0, [], 0
+    exchanged: tuple[str, ...] = ()
     while True:
         finding = reasoner.find(trials)
         decision = reasoner.decide(finding, Situation(tools=PISTE_TOOLS), trials)
@@ -195,12 +196,16 @@ def _whole(reasoner: Reasoner, adviser: Adviser, simulation: Simulation, case: C
         if decision.enough or made >= 25:  # noqa: PLR2004 — a bout has to go on
             break
         trial = number[decision.advice[0].idea.say]
-        outcome = simulation.show(case.fault, adviser.experiments[trial], rng)
-        seconds += adviser.ideas[trial].seconds
+        idea = adviser.ideas[trial]
+        exchanged = tuple(dict.fromkeys((*exchanged, *idea.trial.swapped)))
+        healed = [adviser.names[i] in exchanged for i in simulation.faults[case.fault].hypotheses]
+        outcome = simulation.show(case.fault, adviser.experiments[trial], rng, healed=healed)
+        wasted = idea.trial.swapped and not set(idea.trial.swapped) & truths
+        seconds += idea.seconds if wasted or not idea.trial.swapped else float(adviser.problem.cost[trial])
         seen = adviser.experiments[trial].outcomes[outcome].trial
         made += 1
-        if seen is not None:
-            trials.append(seen)
+        if seen is not None:  # what is exchanged stays so
+            trials.append(replace(seen, swapped=exchanged))
     right = top in truths
     return Played(right, min(stated, 1.0), made, seconds, truths == {names[0]}, tuple(steps), 0.0 if right else 1800.0)
 

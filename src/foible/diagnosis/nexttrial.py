@@ -201,16 +201,18 @@ class Adviser:
         `made` are the trials made so far. What the last of them was made with, exchanged or mended, is taken to stay so.
         """
         bare = {trial.unseen() for trial in made}
+        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        last = made[-1] if made else None
+        acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
+        mends = self.problem.mends
         allowed = [
             i
             for i, idea in enumerate(self.ideas)
             if idea.say not in situation.without
             and set(idea.needs) <= set(situation.tools)
             and not (idea.once_only and idea.trial.unseen() in bare)
+            and not (mends is not None and int(mends[i]) in acted)
         ]
-        number = {aim.name: i for i, aim in enumerate(self.aims)}
-        last = made[-1] if made else None
-        acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
         return self.decide_by_weights(self.weights(belief), allowed, acted)
 
     def kind_of(self, hypothesis: int) -> int | None:
