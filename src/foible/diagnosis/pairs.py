@@ -39,6 +39,8 @@ FIRST = 2
 """Position of the first failure among the hypotheses; “nothing wrong” and “not in this model” pair with nothing."""
 DROPPED = 1e-7
 """Share of the weight of all pairs that kinds may lose together at one trial."""
+WORTH_DROPPING = 0.03
+"""Fewer kinds than this share are not worth making the tables anew."""
 ROWS = 64
 """Rows of a table that are hashed at a time, to stay in the processor's cache."""
 _HASH = np.random.default_rng(1995).random(1 << 16)
@@ -184,7 +186,7 @@ class Pairs:
         order = np.argsort(of_kind)
         lost = np.cumsum(of_kind[order])
         gone = order[lost <= DROPPED * max(float(of_kind.sum()), 1e-300)]
-        if not gone.size:
+        if len(gone) < len(of_kind) * WORTH_DROPPING:
             return state
         kept = np.setdiff1d(np.arange(len(of_kind)), gone)
         number = np.full(len(of_kind) + 1, -1, dtype=np.intp)
