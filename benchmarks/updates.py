@@ -89,6 +89,7 @@ def weapons() -> list[tuple[str, str]]:
         start = time.perf_counter()
         reasoner = Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
         reasoner.decide(reasoner.find(trials))
+        reasoner.prepare()
         count = len(reasoner.hypotheses)
         pairs = count * (count - 1) // 2
         rows.append(

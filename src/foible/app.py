@@ -167,6 +167,10 @@ class Bench:
         item = self.situation.item
         return replace(self.situation, item=item and case.setup.items.name(item), without=tuple(without))
 
+    def prepare(self, case: Case) -> None:
+        """Get ready for a case that will grow trial by trial, while its first trial is being made."""
+        self._reasoner(case).prepare()
+
     def weighed(self, diagnosis: Diagnosis, suspect: Suspect) -> list[float]:
         """Return how many bits each trial spoke for a suspect, or against it where negative."""
         return self._reasoner(diagnosis.case).weighed(diagnosis.trials, suspect.part)

@@ -46,6 +46,7 @@ class Conversation:
         self._console = console
         self._added: list[tuple[TrialTable, Trial]] = []
         self._skipped: list[str] = []
+        self._prepared = False
         self._back = False
         """Whether what the last trial was made with has been put back."""
 
@@ -86,6 +87,9 @@ class Conversation:
             show_suspects(self._console, diagnosis, 5)
         show_next(self._console, diagnosis)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
+        if not self._prepared:
+            self._bench.prepare(case)
+            self._prepared = True
         answer = self._read(_prompt(case, idea) if idea else "other, own, undo or done? ")
         return self._obey(answer, case, diagnosis, idea)
 

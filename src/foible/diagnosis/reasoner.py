@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["Finding", "Reasoner", "Suspect"]
 
 
+PREPARED = 2
+"""Hits for which pairs are solved beforehand: one of each side."""
 PISTE = Situation()
 MEASURED = 12
 """Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
@@ -91,7 +93,8 @@ class Reasoner:
         self.ideas = tuple(ideas)
         self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
         self._pairs = Pairs(self.hypotheses)
-        self._pair_witness = PairWitness(setup, self.witness, PairDictionary(setup, profile, self.hypotheses))
+        self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
+        self._pair_witness = PairWitness(setup, self.witness, self._pair_dictionary)
 
     def adviser(self, mode: Mode = Mode.PISTE, item: str | None = None) -> Adviser:
         """Return what chooses trials at the piste, or on the bench for one item."""
@@ -142,6 +145,13 @@ class Reasoner:
         if situation.mode is Mode.BENCH and item is None:
             item = finding.items[0].name
         return self.adviser(situation.mode, item)
+
+    def prepare(self) -> None:
+        """Solve all pairs for the commonest hits beforehand, so that what shares their networks comes quickly later on."""
+        arrangements = (idea.trial.arrangement for idea in self.ideas if idea.item is None)
+        hits = list(dict.fromkeys(arrangement for arrangement in arrangements if arrangement.on))
+        for arrangement in hits[:PREPARED]:
+            self._pair_dictionary.lamps(arrangement)
 
     def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""
