@@ -235,6 +235,24 @@ def test_contradicting_trials_raise_doubt_in_the_model_itself() -> None:
     assert doubts[-1] > 0.9
 
 
+def test_looking_twice_at_one_place_tells_nothing_new() -> None:
+    """The same eyes see the same dirt again (common practice, no source); what the model does not know gains nothing either."""
+    look = trial(examine="left weapon point seat", found="dirty")
+    once, twice = reasoner().find([look]).belief, reasoner().find([look, look]).belief
+    assert twice.probability == pytest.approx(once.probability, abs=1e-6)
+    assert twice.two == pytest.approx(once.two, abs=1e-6)
+
+
+def test_the_share_that_comes_and_goes_counts_pairs_too() -> None:
+    """A weak spring shows only while it is knocked: whatever else failed with it, it comes and goes."""
+    weak = "left weapon pressure spring"
+    found = reasoner().find([trial(examine=weak, found="weak")])
+    suspect = next(s for s in found.suspects if s.part == weak)
+    assert suspect.failure.mode == "weak"
+    assert found.belief.two > 0.01
+    assert suspect.intermittent > 0.99
+
+
 def test_trials_in_another_order_give_the_same_belief() -> None:
     reports = [
         trial(press="left", on="right lamé front", saw="left white"),

@@ -114,3 +114,13 @@ def test_no_file_names_a_registry_host() -> None:
         assert not re.search(r"https?://", path.read_text(encoding="utf-8")), path.name
     for line in (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines():
         assert re.fullmatch(r"[A-Za-z0-9_.-]+==[^=\s]+", line), line
+
+
+def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
+    score = Bench().score(ROOT / "examples" / "published")
+    readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    parts, items = sum(case.part_found for case in score.expressible), sum(case.item_found for case in score.expressible)
+    assert f"{len(score.cases)} published fault-finding cases" in readme
+    assert f"{len(score.expressible)} of them the model can express" in readme
+    assert f"in {score.part_share:.0%} ({parts})".replace("%", " %") in readme
+    assert f"in {score.item_share:.0%} ({items})".replace("%", " %") in readme

@@ -6,6 +6,7 @@ Outcomes are coarse: each lamp steady or changing, a meter's reading in steps, a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations, pairwise, product
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ import numpy as np
 from foible.apparatus import Gap
 from foible.circuit import Port
 from foible.diagnosis.measuring import BOX_GAP
+from foible.diagnosis.metering import METER_MISREAD
 from foible.diagnosis.presence import STRANGE, UNKNOWN_AT
 from foible.diagnosis.report import MISREAD, coarse_outcomes, lamp_states, steady_or_changing
 from foible.kit import SIDES
@@ -113,9 +115,7 @@ class Laboratory:
         return self._lamp_outcomes(trial), total
 
     def _lamp_outcomes(self, trial: Trial) -> tuple[Outcome, ...]:
-        key = (self.setup.weapon, tuple(self._witness.counting(trial)))
-        seens = _all_seen(key[0])
-        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in seens)
+        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in _all_seen(self.setup.weapon))
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
@@ -162,7 +162,7 @@ class Laboratory:
         words = [*(reading.text for reading in readings), "the reading wobbles"]
         trials = [*(replace(trial, reads=reading) for reading in readings), None]
         outcomes = tuple(Outcome(said, made) for said, made in zip(words, trials, strict=True))
-        return outcomes, 0.996 * total + 0.004 / len(total)
+        return outcomes, (1 - METER_MISREAD) * total + METER_MISREAD / len(total)
 
     def _of_findings(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
         if trial.gauge:
@@ -200,31 +200,25 @@ def _gathered(experiment: Experiment) -> Experiment:
     return Experiment(experiment.idea, outcomes, chance)
 
 
-_SEEN: dict[str, tuple[Seen, ...]] = {}
-
-
+@cache
 def _all_seen(weapon: str) -> tuple[Seen, ...]:
     """Return every coarse report of the lamps of both sides, in the order of `Laboratory._of_lamps`."""
-    if weapon not in _SEEN:
-        reports = []
-        for states in product(
-            range(len(coarse_outcomes(Group.HIT))), range(len(coarse_outcomes(Group.YELLOW))), repeat=len(SIDES)
-        ):
-            looks: dict[tuple[str, Group], frozenset[Look]] = {}
-            words = []
-            for side, pair in zip(SIDES, (states[:2], states[2:]), strict=True):
-                for group, state in zip(Group, pair, strict=True):
-                    name = coarse_outcomes(group)[state]
-                    looks[side, group] = (
-                        frozenset(look for look in looks_of(group) if look[0] != look[1])
-                        if name == CHANGING
-                        else frozenset({(state, state)})
-                    )
-                    if state:
-                        words.append(f"{side} {_lamp_word(group, name, weapon)}")
-            reports.append(Seen(looks, tuple(words) or ("nothing",)))
-        _SEEN[weapon] = tuple(reports)
-    return _SEEN[weapon]
+    reports = []
+    for states in product(range(len(coarse_outcomes(Group.HIT))), range(len(coarse_outcomes(Group.YELLOW))), repeat=len(SIDES)):
+        looks: dict[tuple[str, Group], frozenset[Look]] = {}
+        words = []
+        for side, pair in zip(SIDES, (states[:2], states[2:]), strict=True):
+            for group, state in zip(Group, pair, strict=True):
+                name = coarse_outcomes(group)[state]
+                looks[side, group] = (
+                    frozenset(look for look in looks_of(group) if look[0] != look[1])
+                    if name == CHANGING
+                    else frozenset({(state, state)})
+                )
+                if state:
+                    words.append(f"{side} {_lamp_word(group, name, weapon)}")
+        reports.append(Seen(looks, tuple(words) or ("nothing",)))
+    return tuple(reports)
 
 
 def _lamp_word(group: Group, state: str, weapon: str) -> str:

@@ -14,10 +14,9 @@ from foible.apparatus import Gap, Lamp
 from foible.circuit import Port
 from foible.diagnosis.measuring import BOX_GAP
 from foible.diagnosis.metering import Meter
-from foible.diagnosis.presence import STRANGE, UNKNOWN_AT, Presence
-from foible.diagnosis.report import MISREAD, Report, agreement, coarse_outcomes, lamp_states, plainly, steady_or_changing
+from foible.diagnosis.presence import UNKNOWN_AT, Presence
+from foible.diagnosis.report import MISREAD, Report, agreement, lamp_states, plainly
 from foible.kit import SIDES
-from foible.trials import Group
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.dictionary import Dictionary
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.kit import Setup
-    from foible.trials import Look, Trial
+    from foible.trials import Group, Look, Trial
 
 __all__ = ["Witness"]
 
@@ -67,15 +66,16 @@ class Witness:
         self.presence = Presence(setup, hypotheses)
         self.meter = Meter(setup, hypotheses, dictionary, self.presence)
 
-    def likelihood(self, trial: Trial) -> NDArray[np.float64]:
+    def likelihood(self, trial: Trial, *, again: bool = False) -> NDArray[np.float64]:
         """Return the probability of what `trial` reports under every hypothesis, shape (N,).
 
         Repeats are independent, misreadings of them too. What the model does not know may do anything in a trial, but does the
-        same when it is repeated.
+        same when it is repeated. `again`: the same has been reported before; looking twice at one place sees the same.
         """
-        chance = self._looked(trial) ** trial.times
-        chance[UNKNOWN_AT] = self._looked(trial)[UNKNOWN_AT]
-        for found, _, _ in self.findings(trial):  # looking twice at one place sees the same
+        looked = self._looked(trial)
+        chance = looked**trial.times
+        chance[UNKNOWN_AT] = 1.0 if again else looked[UNKNOWN_AT]
+        for found, _, _ in () if again else self.findings(trial):
             chance = chance * found
         return chance
 
@@ -168,29 +168,6 @@ class Witness:
 
     def _lamps(self, trial: Trial) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         return self._dictionary.lamps(trial.arrangement), self._dictionary.lamps(trial.arrangement.before_press())
-
-    def outcomes(self, trial: Trial, side: str, chosen: NDArray[np.intp], prior: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the probability of every outcome that one side's lamps can show, shape (outcomes, len(chosen)).
-
-        An outcome is one of `coarse_outcomes` for the hit lamps and one for the yellow lamp; `chosen` are the positions of the
-        hypotheses to work it out for, `prior` the prior probability that each of them stands for, shape (len(chosen),).
-        """
-        regimes = [regime[chosen] for regime in self.presence.regimes(trial)]
-        shown = lamp_states(*self._lamps(trial), self.counting(trial))
-        tables = []
-        for group in Group:
-            states = shown[side, group]
-            there, absent = states[:, self._hypotheses.column[chosen]], states[:, :1]
-            tables.append([steady_or_changing(*pair) for pair in ((there, there), (there, absent), (absent, absent))])
-        rows = sum(
-            (hit[:, None] * yellow[None] * weight for weight, hit, yellow in zip(regimes, *tables, strict=True)),
-            np.zeros((len(coarse_outcomes(Group.HIT)), len(coarse_outcomes(Group.YELLOW)), len(chosen))),
-        )
-        table = rows.reshape(-1, len(chosen))
-        known = prior * (chosen != UNKNOWN_AT)
-        some = table @ known / known.sum()
-        table[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(table))[:, None]
-        return np.asarray((1 - MISREAD) * table + MISREAD / len(table))
 
     def _before_counts(self, trial: Trial, side: str) -> bool:
         """Return whether it matters that a hit lamp was lit before the press.

@@ -50,9 +50,11 @@ SAMPLES = 32
 HALF_STEP = 0.4
 """Standard deviation of a severity within its step, as a natural logarithm: steps are about a factor of three to four wide."""
 FIRST_STEPS = 80.0
-"""What adds less than this is the first step of a ladder [Ω], or as good as that; it reaches down to a twentieth of itself."""
+"""What adds less than this is the first step of a ladder [Ω], or as good as that (judgement).
+
+It reaches down to a twentieth of itself."""
 HALF_FIRST_STEP = 1.2
-"""Standard deviation of a severity within the first step of its ladder, as a natural logarithm."""
+"""Standard deviation of a severity within the first step of its ladder, as a natural logarithm; judgement."""
 LEAST_CHANGE = 1e-3
 """A failure that changes a reading by less does not change it [Ω]."""
 LEAST_SLOPE = 0.2

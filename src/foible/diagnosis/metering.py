@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Arrangement, Reading, Trial
 
-__all__ = ["Meter"]
+__all__ = ["METER_MISREAD", "Meter"]
 
 METER_MISREAD = 0.004
 """Chance that a reading says nothing about the circuit; judgement, no source."""

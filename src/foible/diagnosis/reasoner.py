@@ -16,7 +16,6 @@ from foible.diagnosis.nexttrial import Adviser, Decision, Mode, Situation
 from foible.diagnosis.pairs import Pairs
 from foible.diagnosis.pairtable import PairDictionary
 from foible.diagnosis.posterior import Belief, Share, believe
-from foible.diagnosis.presence import UNKNOWN_AT
 from foible.diagnosis.proof import Proof, proof
 from foible.diagnosis.testimony import PairWitness
 
@@ -125,15 +124,10 @@ class Reasoner:
 
         What the model does not know may do anything in a trial, but the same when the same trial is made again.
         """
-        likelihoods = [self.witness.likelihood(trial) for trial in trials]
+        bare = [trial.bare() for trial in trials]
+        likelihoods = [self.witness.likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
         if any(trial.meter for trial in trials):
             likelihoods.append(self.witness.meter.readings(trials))
-        bare = [trial.bare() for trial in trials]
-        for i, trial in enumerate(bare):
-            if trial in bare[:i]:
-                likelihoods[i][UNKNOWN_AT] = 1.0
-                for found, _, _ in self.witness.findings(trial):  # looking twice at one place sees the same
-                    likelihoods[i] = likelihoods[i] / found
         return likelihoods
 
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
@@ -202,7 +196,7 @@ class Reasoner:
         total = max(share.probability, 1e-300)
         steady = hypotheses.activity[run] == Activity.STEADY
         failure = hypotheses.failures[int(hypotheses.failure[best])]
-        moving = float(np.sum(belief.probability[run][~steady]))
+        moving = float(np.sum((belief.probability + belief.with_partner)[run][~steady]))
         return Suspect(
             part=share.name,
             item=failure.item,
