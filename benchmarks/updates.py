@@ -69,6 +69,7 @@ LATER: dict[str, list[dict[str, object]]] = {
         {"press": "left", "on": "right lamé front"},
         {"press": "right", "on": "left weapon guard"},
         {"unplugged": ("left weapon plug",)},
+        {"press": "left", "on": "right lamé front", "touching": ("left weapon blade", "right lamé front")},
     ],
     "épée": [{"press": "left", "on": "right weapon guard"}, {"press": "right"}, {"unplugged": ("left reel plug",)}],
     "sabre": [

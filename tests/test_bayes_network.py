@@ -313,7 +313,7 @@ def test_two_failures_are_two_independent_nodes_of_which_exactly_two_are_there(s
     def lamps(made: Arrangement, columns: frozenset[int]) -> Floats:
         first, second = (*sorted(columns), 0, 0)[:2]
         table = dictionary.lamps(made)
-        return np.asarray(table.rows[table.two[first, second]])
+        return np.asarray(table.rows[table.two.between(np.array([first]), np.array([second]))[0, 0]])
 
     def failing(name: str) -> Chances:
         odds = np.array([1.0, *hypotheses.prior[hypotheses.runs[name]]])

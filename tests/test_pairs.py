@@ -139,11 +139,12 @@ def test_the_lamps_of_a_pair_agree_with_a_direct_solve_of_its_network(weapon: st
     columns = bench.reasoner.hypotheses.columns
     made = bench.arrangement(**keys)
     table = PairDictionary(bench.setup, load_profile(bench.setup.profile), bench.reasoner.hypotheses).lamps(made)
-    assert table.rows[table.two[0, 0]] == pytest.approx(lamps_of(bench.setup, made), abs=2e-3)
-    assert np.array_equal(table.two, table.two.T)
+    two = table.two.table()
+    assert table.rows[two[0, 0]] == pytest.approx(lamps_of(bench.setup, made), abs=2e-3)
+    assert np.array_equal(two, two.T)
     for first, second in sampled(weapon, keys, 100):
         expected = lamps_of(bench.setup, made, columns[first], columns[second])
-        found = table.rows[table.two[first + 1, second + 1]]
+        found = table.rows[two[first + 1, second + 1]]
         assert found == pytest.approx(expected, abs=2e-3), (columns[first], columns[second])
 
 
@@ -155,7 +156,7 @@ def test_single_failures_stand_in_the_first_row_of_the_table_of_pairs(weapon: st
     for keys in ARRANGEMENTS[weapon]:
         made = bench.arrangement(**keys)
         table = dictionary.lamps(made)
-        assert np.abs(table.rows[table.two[0]] - bench.reasoner.dictionary.lamps(made)).max() < 2e-3
+        assert np.abs(table.rows[table.two.table()[0]] - bench.reasoner.dictionary.lamps(made)).max() < 2e-3
 
 
 # --- the reference for weights: every way in which failures are there in two looks, summed up --------------------------

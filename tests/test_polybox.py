@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from scipy.stats import entropy
 
+from foible.circuit import Grid
 from foible.diagnosis.decide import Chooser, Problem, exact
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, Hypotheses
 from foible.diagnosis.pairs import Pairs, Sight
@@ -131,7 +132,7 @@ def diagnosed() -> Belief:
     two = np.array([[row[first | second] for second in own] for first in own], dtype=np.int32)
     always, never = np.ones(len(known)), np.zeros(len(known))
     pairs = Pairs(known)
-    testimony = Said((Sight(two, np.outer(agrees, agrees)),), (always, never, never))
+    testimony = Said((Sight(Grid.of(two), np.outer(agrees, agrees)),), (always, never, never))
     pairs.step(Trial(), testimony, after=0)
     singles = np.array([agrees[row[NONE]], 0.0, *(agrees[row[each]] for each in own[1:])])
     return believe(known, [singles], pairs)

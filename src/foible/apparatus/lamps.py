@@ -81,8 +81,8 @@ def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> NDArray[
     """
     if profile.weapon == "none":
         return np.zeros((mesh.shape[1], len(SIDES), len(Lamp)))
-    names = list(weapon_ports(profile.weapon, SIDES[0]))
-    asked = [port for side in SIDES for port in weapon_ports(profile.weapon, side).values()]
+    names = [name for name in weapon_ports(profile.weapon, SIDES[0]) if name != "own loop" or profile.anti_blocking]
+    asked = [weapon_ports(profile.weapon, side)[name] for side in SIDES for name in names]
     ohms = port_resistances(shape, mesh, asked).reshape(len(SIDES), len(names), -1)
     readings = {name: ohms[:, i] for i, name in enumerate(names)}
     lit = {"foil": _foil, "épée": _epee, "sabre": _sabre}[profile.weapon](profile, readings)

@@ -1,8 +1,22 @@
 """Resistor networks: values, resistances of many networks at once, pairs of changes, routes. Knows nothing of fencing."""
 
+from foible.circuit.grid import Grid, first_of_each
 from foible.circuit.nest import Change, Nest, Outcomes
 from foible.circuit.network import OPEN, Branch, Network
 from foible.circuit.ports import Port, conductances_of, port_resistances
 from foible.circuit.starmesh import Shape
 
-__all__ = ["OPEN", "Branch", "Change", "Nest", "Network", "Outcomes", "Port", "Shape", "conductances_of", "port_resistances"]
+__all__ = [
+    "OPEN",
+    "Branch",
+    "Change",
+    "Grid",
+    "Nest",
+    "Network",
+    "Outcomes",
+    "Port",
+    "Shape",
+    "conductances_of",
+    "first_of_each",
+    "port_resistances",
+]

@@ -9,6 +9,7 @@ each of the n (n − 1) / 2 pairs of changes ends in the mesh that a solve of it
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, pairwise
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from foible.circuit.grid import Grid, first_of_each
 from foible.circuit.starmesh import CHUNK, Shape
 
 if TYPE_CHECKING:
@@ -30,6 +32,8 @@ __all__ = ["Change", "Nest", "Outcomes"]
 
 LEAST_SIEMENS = 1e-12
 """Conductances below this are told apart no further [S]."""
+KEPT = 192
+"""States of regions that stay in memory, the latest used; about a dozen make a network, and a region's take up to 3 MB."""
 _DROPPED = 23 - 17
 """Bits of the mantissa that are not compared: meshes whose conductances agree in 17 bits, one part in 10⁵, are one."""
 _HALF = 1 << (_DROPPED - 1)
@@ -54,14 +58,13 @@ class Change:
 class Outcomes:
     """Every state of a network that one or two changes can bring about, told apart by the mesh between its terminals.
 
-    `mesh`: conductances, shape (pairs of terminals, states) [S]; state 0 is the network unchanged. `one`: state by change,
-    shape (n,). `two`: state by pair of changes, shape (n, n), symmetric; its diagonal shows what `one` shows.
+    `mesh`: conductances, shape (pairs of terminals, states) [S]; state 0 is the network unchanged. `states`: the state of every
+    pair of changes.
     """
 
     shape: Shape
     mesh: Siemens
-    one: Classes
-    two: Classes
+    states: Grid
 
 
 @dataclass(frozen=True)
@@ -86,12 +89,11 @@ class _Region:
 
 @dataclass(frozen=True)
 class _States:
-    """The states of a region: `mesh` between its boundary nodes, and the state of each change and pair of changes in it."""
+    """The states of a region: `mesh` between its boundary nodes, and the state of each pair of changes in it."""
 
     boundary: tuple[str, ...]
     mesh: Siemens
-    one: Classes
-    two: Classes
+    changed: Grid
 
 
 class Nest:
@@ -104,7 +106,7 @@ class Nest:
         self._changes = tuple(changes)
         self._terminals = tuple(terminals)
         self._root = _tree(self._ends, tuple(groups), self._changes, frozenset(terminals))
-        self._kept: dict[object, _States] = {}
+        self._kept: OrderedDict[object, _States] = OrderedDict()
         self._shapes: dict[object, Shape] = {}
 
     def outcomes(self, ohms: Sequence[float], contacts: Sequence[tuple[str, str, float]] = ()) -> Outcomes:
@@ -116,7 +118,7 @@ class Nest:
         states = self._states(self._root, tuple(ohms), tuple(contacts), frozenset(self._terminals))
         order = np.argsort(np.array(self._root.all_changes, dtype=np.intp))
         shape = Shape((), states.boundary)
-        return Outcomes(shape, states.mesh, states.one[order], states.two[np.ix_(order, order)])
+        return Outcomes(shape, states.mesh, Grid(states.changed.kind[order], states.changed.cells))
 
     # --- states of a region ---------------------------------------------------------------------------------------
 
@@ -125,16 +127,23 @@ class Nest:
     ) -> _States:
         """Return the states of a region; `outside` are the nodes that the rest of the network, or a terminal, has."""
         own, passed = self._dealt(region, contacts)
+        whole = region is self._root  # whoever asks keeps what the whole network comes to; it is large
         key = (id(region), region.nodes & outside, tuple(ohms[b] for b in region.all_branches), own, tuple(passed))
-        if key not in self._kept:
+        if whole or key not in self._kept:
             inner = frozenset(node for a, b, _ in own for node in (a, b))
             own_nodes = frozenset(node for b in region.branches for node in self._ends[b]) | inner
             parts = []
             for child, theirs in zip(region.children, passed, strict=True):
                 siblings = frozenset().union(*(other.nodes for other in region.children if other is not child))
                 parts.append(self._states(child, ohms, theirs, outside | own_nodes | siblings))
-            kept = frozenset(self._terminals) if region is self._root else region.nodes & outside
-            self._kept[key] = self._combined(region, parts, ohms, own, kept)
+            boundary = frozenset(self._terminals) if whole else region.nodes & outside
+            states = self._combined(region, parts, ohms, own, boundary)
+            if whole:
+                return states
+            self._kept[key] = states
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
         return self._kept[key]
 
     @staticmethod
@@ -159,7 +168,7 @@ class Nest:
         boundary_nodes: frozenset[str],
     ) -> _States:
         boundary = tuple(sorted(boundary_nodes))
-        table = _Table([part.one for part in parts], [part.two for part in parts], len(region.changes))
+        table = _Table([part.changed for part in parts], len(region.changes))
         ends: list[tuple[str, str]] = []
         rows: list[tuple[Siemens, Classes | None]] = []
         for number, part in enumerate(parts):
@@ -174,15 +183,20 @@ class Nest:
         live = [number for number, (row, _) in enumerate(rows) if row.any()]
         shape = self._shape(tuple(ends[i] for i in live), boundary)
         mesh = np.zeros((len(shape.pairs), table.count), dtype=np.float32)
+        chosen = [rows[i] for i in live]
         for start in range(0, table.count if live else 0, CHUNK):
-            part_of = slice(start, start + CHUNK)
-            chosen = [rows[i] for i in live]
-            siemens = np.stack([row[part_of] if state is None else row[state[part_of]] for row, state in chosen])
-            mesh[:, part_of] = shape.conductances(siemens)
+            columns = slice(start, start + CHUNK)
+            siemens = np.empty((len(chosen), len(range(table.count)[columns])), dtype=np.float32)
+            for into, (row, of) in zip(siemens, chosen, strict=True):
+                if of is None:
+                    into[:] = row[columns]
+                else:
+                    np.take(row, of[columns], out=into, mode="clip")  # “clip” is the fast way; no state lies outside
+            mesh[:, columns] = shape.conductances(siemens)
         if region is self._root:  # nothing is combined any further
-            return _States(boundary, mesh, *table.read(np.arange(table.count, dtype=np.int32)))
-        state, first = _told_apart(mesh)
-        return _States(boundary, mesh[:, first], *table.read(state))
+            return _States(boundary, mesh, table.read(np.arange(table.count, dtype=np.int32)))
+        first, state = _told_apart(mesh)
+        return _States(boundary, mesh[:, first], table.read(state).merged())
 
     def _shape(self, ends: tuple[tuple[str, str], ...], boundary: tuple[str, ...]) -> Shape:
         if (ends, boundary) not in self._shapes:
@@ -192,20 +206,21 @@ class Nest:
     def _own(self, region: _Region, ohms: tuple[float, ...], table: _Table) -> Siemens:
         """Return the conductances of a region's own branches in every row of its table, shape (branches, rows) [S]."""
         base = np.array([ohms[b] for b in region.branches])
-        series = np.repeat(base[:, None], table.count, axis=1)
-        held = np.full_like(series, np.nan)
-        across = np.zeros_like(series)
-        at = {branch: row for row, branch in enumerate(region.branches)}
-        for number, index in enumerate(region.changes):
-            change = self._changes[index]
-            columns = table.with_own(number)
-            for branch, value in change.raised:
-                series[at[branch], columns] += value
-            for branch, value in change.held:
-                held[at[branch], columns] = value
-            for branch, value in change.joined:
-                across[at[branch], columns] += 1 / value
-        siemens: Siemens = (1 / np.where(np.isnan(held), series, held) + across).astype(np.float32)
+        siemens = np.repeat((1 / base).astype(np.float32)[:, None], table.count, axis=1)
+        made = [(number, self._changes[index]) for number, index in enumerate(region.changes)]
+        for row, branch in enumerate(region.branches):
+            touching = [(number, change) for number, change in made if branch in change.branches]
+            if not touching:
+                continue
+            series, held = np.full(table.count, base[row]), np.full(table.count, np.nan)
+            across = np.zeros(table.count)
+            for number, change in touching:
+                columns = table.with_own(number)
+                series[columns] += sum(value for other, value in change.raised if other == branch)
+                across[columns] += sum(1 / value for other, value in change.joined if other == branch)
+                if branch in dict(change.held):
+                    held[columns] = dict(change.held)[branch]
+            siemens[row] = 1 / np.where(np.isnan(held), series, held) + across
         return siemens
 
 
@@ -215,10 +230,11 @@ class _Table:
     A child's states are numbered by itself; only those that one change or a pair of changes of the child can bring about occur.
     """
 
-    def __init__(self, ones: list[Classes], twos: list[Classes], own: int) -> None:
-        self._ones, self._twos, self._own = ones, twos, own
-        self.single = [_occurring(one) for one in ones]
-        self.double = [_occurring(two) for two in twos]
+    def __init__(self, children: list[Grid], own: int) -> None:
+        self._children, self._own = children, own
+        self._ones = [child.cells.diagonal() for child in children]
+        self.single = [_occurring(one) for one in self._ones]
+        self.double = [_occurring(child.cells) for child in children]
         count = 1
         self._at: dict[tuple[object, ...], int] = {}
         for key, size in self._blocks():
@@ -264,29 +280,26 @@ class _Table:
         rows.append(self._at["own two",] + self._pair_at[number][np.arange(self._own) != number])
         return np.concatenate(rows)
 
-    def read(self, state: Classes) -> tuple[Classes, Classes]:
-        """Return the state of each change, shape (n,), and of each pair, shape (n, n), from the state of every row."""
+    def read(self, state: Classes) -> Grid:
+        """Return the state of each pair of changes, the children's first and then the own, from the state of every row."""
         places = [_places(single)[one] for single, one in zip(self.single, self._ones, strict=True)]
-        sizes = [len(one) for one in self._ones]
-        starts = np.cumsum([0, *sizes])
+        starts = np.cumsum([0, *(len(one) for one in self._ones)])
         total = int(starts[-1]) + self._own
-        one = np.empty(total, dtype=np.int32)
-        two = np.empty((total, total), dtype=np.int32)
+        cells = np.empty((total, total), dtype=np.int32)
         runs = [slice(int(a), int(b)) for a, b in pairwise(starts)]
         last = slice(int(starts[-1]), total)
         for x, run in enumerate(runs):
-            one[run] = state[self._at["one", x] + places[x]]
-            two[run, run] = state[self._at["two", x] + _places(self.double[x])][self._twos[x]]
+            cells[run, run] = state[self._at["two", x] + _places(self.double[x])].take(self._children[x].cells)
             for y in range(x + 1, len(runs)):
-                block = state[self._at["across", x, y] + places[x][:, None] * len(self.single[y]) + places[y]]
-                two[run, runs[y]], two[runs[y], run] = block, block.T
+                block = state.take(self._at["across", x, y] + places[x][:, None] * len(self.single[y]) + places[y])
+                cells[run, runs[y]], cells[runs[y], run] = block, block.T
             block = state[self._at["mixed", x] + places[x][:, None] * self._own + np.arange(self._own)]
-            two[run, last], two[last, run] = block, block.T
-        one[last] = state[self._at["own",] + np.arange(self._own)]
+            cells[run, last], cells[last, run] = block, block.T
         pairs = state[np.minimum(self._at["own two",] + self._pair_at, len(state) - 1)]
-        np.fill_diagonal(pairs, one[last])
-        two[last, last] = pairs
-        return one, two
+        np.fill_diagonal(pairs, state[self._at["own",] + np.arange(self._own)])
+        cells[last, last] = pairs
+        kinds = [start + child.kind for start, child in zip(starts, self._children, strict=False)]
+        return Grid(np.concatenate([*kinds, np.arange(last.start, total)]), cells)
 
 
 def _occurring(states: Classes) -> NDArray[np.int32]:
@@ -303,8 +316,8 @@ def _places(occurring: NDArray[np.int32]) -> NDArray[np.int32]:
     return places
 
 
-def _told_apart(mesh: Siemens) -> tuple[Classes, NDArray[np.intp]]:
-    """Return the state of every column of a mesh, equal columns having one, and the first column of each state.
+def _told_apart(mesh: Siemens) -> tuple[NDArray[np.intp], Classes]:
+    """Return the first column of a mesh that is of each state, and the state of every column, equal ones having one.
 
     Column 0 is state 0.
     """
@@ -313,10 +326,8 @@ def _told_apart(mesh: Siemens) -> tuple[Classes, NDArray[np.intp]]:
     with np.errstate(over="ignore"):
         for row, multiplier in zip(kept, _MULTIPLIERS[: len(kept)], strict=True):
             key += ((row + _HALF) >> _DROPPED) * multiplier
-    _, first, state = np.unique(key, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.int32)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return rank[state.ravel()], np.sort(first)
+    first, state = first_of_each(key)
+    return first, state.astype(np.int32)
 
 
 # --- the tree of regions ----------------------------------------------------------------------------------------------

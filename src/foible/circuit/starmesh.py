@@ -34,8 +34,8 @@ if TYPE_CHECKING:
 
 __all__ = ["CHUNK", "Shape"]
 
-CHUNK = 4096
-"""Networks per sweep: a column of this many doubles stays in a core's first-level cache."""
+CHUNK = 8192
+"""Networks per sweep: a column of this many single-precision numbers stays in a core's first-level cache."""
 
 Pair = tuple[int, int]
 

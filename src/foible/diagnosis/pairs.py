@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from foible.circuit import Grid
     from foible.diagnosis.hypotheses import Hypotheses
     from foible.trials import Trial
 
@@ -41,8 +42,6 @@ DROPPED = 1e-7
 """Share of the weight of all pairs that kinds may lose together at one trial."""
 WORTH_DROPPING = 0.03
 """Fewer kinds than this share are not worth making the tables anew."""
-ROWS = 64
-"""Rows of a table that are hashed at a time, to stay in the processor's cache."""
 _HASH = np.random.default_rng(1995).random(1 << 16)
 
 
@@ -50,11 +49,11 @@ _HASH = np.random.default_rng(1995).random(1 << 16)
 class Sight:
     """What one tool, or the lamps, can show of every pair, and how well that agrees with what was reported.
 
-    `two`: row of every pair of columns, shape (columns, columns), column 0 sound. `agreement`: the chance of the report where
-    two looks are at rows u and v, shape (rows, rows).
+    `two`: row of every pair of columns, column 0 sound. `agreement`: the chance of the report where two looks are at rows u and
+    v, shape (rows, rows).
     """
 
-    two: NDArray[np.int32]
+    two: Grid
     agreement: NDArray[np.float64]
 
 
@@ -265,10 +264,11 @@ class _Places:
         runs = [slice(a, b) for a, b in pairwise(edges.tolist())]
         for first in runs:
             for second in runs:
-                block = before[self.old[first]][:, self.old[second]]
+                block = before.take(self.old[first], axis=0).take(self.old[second], axis=1)
                 ways = chances[self.regime[first.start]], chances[self.regime[second.start]]
                 for sight in shown:
-                    block *= (sight.seen(*ways) ** times)[self.column[first]][:, self.column[second]]
+                    seen = sight.seen(*ways) ** times if times > 1 else sight.seen(*ways)
+                    block *= seen.take(self.column[first], axis=0).take(self.column[second], axis=1)
                 likelihood[first, second] = block
         return likelihood
 
@@ -278,12 +278,13 @@ def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[list[_Shown
     number = np.zeros(int(columns.max(initial=0)) + 1, dtype=np.intp)
     if not sights:
         return [], number
-    kind, first = _numbered(np.stack([_row_keys(sight)[columns] for sight in sights], axis=1) @ _HASH[: len(sights)])
+    kind, first = _numbered(np.stack([sight.two.kind[columns] for sight in sights], axis=1) @ _HASH[: len(sights)])
     number[columns] = kind
     chosen = columns[first]
     shown = []
     for sight in sights:
-        rows, own = sight.two[np.ix_(chosen, chosen)], sight.two[0, chosen]
+        rows = sight.two.between(chosen, chosen)
+        own = rows.diagonal()
         chances = sight.agreement.astype(np.float32)
         apart = (chances[rows, 0] + chances[own[:, None], own]) / 2
         shown.append(
@@ -306,8 +307,3 @@ def _numbered(keys: NDArray[np.float64] | NDArray[np.intp], order: Kinds | None 
     ranked = np.empty(len(order), dtype=np.intp)
     ranked[order] = rank[number]
     return ranked, order[np.sort(first)]
-
-
-def _row_keys(sight: Sight) -> NDArray[np.float64]:
-    """Return a key for each column, equal where two columns show the same with every partner."""
-    return np.concatenate([_HASH[rows].sum(axis=1) for rows in np.array_split(sight.two, len(sight.two) // ROWS + 1)])

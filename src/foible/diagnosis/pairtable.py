@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.apparatus import TERMINALS, lamp_chances, load_profile
-from foible.circuit import OPEN, Change, Nest, port_resistances
+from foible.circuit import OPEN, Change, Grid, Nest, first_of_each, port_resistances
 from foible.diagnosis.effects import edits
 from foible.trials import arranged
 
@@ -31,8 +31,8 @@ __all__ = ["PairDictionary", "PairTable"]
 
 STEP = 1e-3
 """Lamp probabilities are told apart in steps of this."""
-KEPT = 12
-"""Arrangements whose table stays in memory; one takes about 6 MB."""
+KEPT = 48
+"""Arrangements whose table stays in memory; one takes about 2 MB."""
 _HASH = np.random.default_rng(1987).random(8192)
 
 
@@ -41,11 +41,11 @@ class PairTable:
     """What each single failure and each pair shows, as the number of a row.
 
     `rows`: what the rows are, such as lamp probabilities, shape (rows, …); row 0 is sound kit. `two`: the row of each pair of
-    columns, shape (columns, columns), symmetric; column 0 is sound, so that `two[0]` are the single failures.
+    columns; column 0 is sound, so that its pairs are the single failures.
     """
 
     rows: NDArray[np.float64]
-    two: NDArray[np.int32]
+    two: Grid
 
 
 class PairDictionary:
@@ -99,19 +99,19 @@ class PairDictionary:
         """Return what an ohmmeter between nodes would see under all pairs; rows have the shape (ports,) [Ω]."""
         terminals = tuple(dict.fromkeys(node for port in ports for node in (*port.sources, *port.sinks)))
         out = self._outcomes(arrangement, terminals)
-        return _told_apart(port_resistances(out.shape, out.mesh, ports).T, _with_sound(out))
+        return _told_apart(port_resistances(out.shape, out.mesh, ports).T, _with_sound(out.states))
 
     def _solved(self, arrangement: Arrangement) -> PairTable:
         out = self._outcomes(arrangement, TERMINALS)
         lamps = [lamp_chances(self._profile, out.shape, out.mesh)]
-        two = _with_sound(out)
-        count = len(lamps[0])
+        two = _with_sound(out.states, list(self._profiles))
+        rows, count = two.cells.copy(), len(lamps[0])
         for column, profile in self._profiles.items():
-            others = np.append(out.one[column], out.two[column])
-            lamps.append(lamp_chances(profile, out.shape, out.mesh[:, others]))
-            two[column + 1] = two[:, column + 1] = np.arange(count, count + len(others), dtype=np.int32)
-            count += len(others)
-        return _told_apart(np.concatenate(lamps), two)
+            kind = two.kind[column + 1]
+            lamps.append(lamp_chances(profile, out.shape, out.mesh[:, two.cells[kind]]))
+            rows[kind] = rows[:, kind] = np.arange(count, count + len(rows), dtype=np.int32)
+            count += len(rows)
+        return _told_apart(np.concatenate(lamps), Grid(two.kind, rows))
 
     def _outcomes(self, arrangement: Arrangement, terminals: tuple[str, ...]) -> Outcomes:
         if terminals not in self._nests:
@@ -135,20 +135,21 @@ def _groups(setup: Setup) -> list[str]:
     ]
 
 
-def _with_sound(out: Outcomes) -> NDArray[np.int32]:
-    """Return the states of pairs with sound kit as column 0 put in front."""
-    count = len(out.one)
-    two = np.zeros((count + 1, count + 1), dtype=np.int32)
-    two[1:, 1:], two[0, 1:], two[1:, 0] = out.two, out.one, out.one
-    return two
+def _with_sound(states: Grid, alone: Sequence[int] = ()) -> Grid:
+    """Return the states of pairs with sound kit as thing 0 put in front, and the changes `alone` kinds of their own."""
+    count, own = len(states.cells), np.array(alone, dtype=np.intp)
+    kinds = np.concatenate([np.arange(count), states.kind[own]])
+    cells = np.zeros((len(kinds) + 1, len(kinds) + 1), dtype=np.int32)
+    cells[1:, 1:] = states.cells[kinds][:, kinds]
+    cells[0, 1:] = cells[1:, 0] = cells.diagonal()[1:]
+    kind = np.concatenate([[0], states.kind + 1])
+    kind[own + 1] = count + 1 + np.arange(len(own))
+    return Grid(kind, cells)
 
 
-def _told_apart(values: NDArray[np.float64], two: NDArray[np.int32]) -> PairTable:
+def _told_apart(values: NDArray[np.float64], two: Grid) -> PairTable:
     """Return a table with rows that show the same made one; `values`: shape (states, …)."""
     flat = values.reshape(len(values), -1)
     kept = np.rint(flat / STEP) if flat.max(initial=0) <= 1 else np.rint(np.log(np.minimum(flat, 1e12) + 1e-3) * 1e3)
-    key = kept @ _HASH[: flat.shape[1]]
-    _, first, row = np.unique(key, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.int32)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return PairTable(values[np.sort(first)], rank[row.ravel()][two])
+    first, row = first_of_each(kept @ _HASH[: flat.shape[1]])
+    return PairTable(values[first], two.renumbered(row.astype(np.int32)))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.apparatus import Gap
-from foible.circuit import Port
+from foible.circuit import Port, first_of_each
 from foible.diagnosis.measuring import BOX_GAP
 from foible.diagnosis.pairs import Sight, Testimony
 from foible.diagnosis.report import MISREAD, agreement, lamp_states
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from foible.circuit import Grid
     from foible.diagnosis.likelihood import Witness
     from foible.diagnosis.pairtable import PairDictionary
     from foible.kit import Setup
     from foible.trials import Group, Look, Trial
 
     Rows = NDArray[np.float64]
-    Ids = NDArray[np.int32]
 
 __all__ = ["PairWitness"]
 
@@ -57,9 +57,7 @@ class PairWitness:
         counting = self._witness.counting(trial)
         pressed = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
-        two, rows = (
-            _crossed(pressed.two, before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
-        )
+        two, rows = pressed.two.crossed(before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
         first, second = (rows // len(before.rows), rows % len(before.rows)) if counting else (rows, rows)
         states = lamp_states(pressed.rows[first], before.rows[second], counting)
         told = {key: states[key] for key in report.allowed}
@@ -92,22 +90,8 @@ def _at(axis: int) -> tuple[slice | None, ...]:
     return (slice(None), slice(None), None) if axis == 0 else (slice(None), None, slice(None))
 
 
-def _crossed(first: Ids, second: Ids, count: int) -> tuple[Ids, NDArray[np.intp]]:
-    """Return two tables of rows as one, and for each of its rows `first · count + second`."""
-    both = first.astype(np.int64) * count + second
-    seen = np.zeros(int(both.max()) + 1, dtype=bool)
-    seen[both] = True
-    rows = np.flatnonzero(seen)
-    number = np.zeros(len(seen), dtype=np.int32)
-    number[rows] = np.arange(len(rows), dtype=np.int32)
-    return number[both], rows
-
-
-def _merged(two: Ids, rows: Rows) -> tuple[Ids, NDArray[np.intp]]:
+def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:
     """Return a table with rows that show the same made one, and the row that stands for each; row 0 stays first."""
     kept = np.rint(rows / STEP) + 0.0
-    key = kept @ np.random.default_rng(1956).random(kept.shape[1])
-    _, first, number = np.unique(key, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.int32)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return rank[number.ravel()][two], np.sort(first)
+    first, number = first_of_each(kept @ np.random.default_rng(1956).random(kept.shape[1]))
+    return two.renumbered(number.astype(np.int32)), first

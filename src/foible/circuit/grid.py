@@ -1,0 +1,78 @@
+"""A number for every pair of things, kept once for things that are alike with every partner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Self
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.int32]
+
+__all__ = ["Grid", "first_of_each"]
+
+_MULTIPLIERS = np.random.default_rng(1995).integers(1, 2**62, size=1 << 13, dtype=np.int64) | 1
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A whole number for every pair of n things; a thing paired with itself has the number that it has alone.
+
+    `kind`: kind of each thing, shape (n,); `cells`: number of each pair of kinds, shape (kinds, kinds), symmetric.
+    """
+
+    kind: NDArray[np.intp]
+    cells: Numbers
+
+    @classmethod
+    def of(cls, numbers: Numbers) -> Self:
+        """Return the grid of a whole table, shape (n, n), symmetric."""
+        return cls(np.arange(len(numbers)), numbers).merged()
+
+    def __len__(self) -> int:
+        """Return how many things there are."""
+        return len(self.kind)
+
+    def between(self, first: NDArray[np.intp], second: NDArray[np.intp]) -> Numbers:
+        """Return the numbers of all pairs of a thing of `first` with one of `second`, shape (len(first), len(second))."""
+        return self.cells.take(self.kind[first], axis=0).take(self.kind[second], axis=1)
+
+    def table(self) -> Numbers:
+        """Return the numbers of all pairs, shape (n, n)."""
+        return self.cells[self.kind][:, self.kind]
+
+    def merged(self) -> Self:
+        """Return the same grid with kinds made one whose numbers are the same with every partner."""
+        with np.errstate(over="ignore"):
+            keys = self.cells @ _MULTIPLIERS[: len(self.cells)]
+        first, kind = first_of_each(keys)
+        return type(self)(kind[self.kind], self.cells[first][:, first])
+
+    def renumbered(self, number: Numbers) -> Self:
+        """Return the grid with other numbers, shape (numbers,) by the present one."""
+        return type(self)(self.kind, number.take(self.cells)).merged()  # `take` is twice as fast as an index
+
+    def crossed(self, other: Self, count: int) -> tuple[Self, NDArray[np.intp]]:
+        """Return two grids of the same things as one, and for each of its numbers `own · count + other`.
+
+        `count` is more than any number of the other grid.
+        """
+        first, kind = first_of_each(self.kind * len(other.cells) + other.kind)
+        both = self.between(first, first).astype(np.int64) * count + other.between(first, first)
+        seen = np.zeros(int(both.max(initial=0)) + 1, dtype=bool)
+        seen[both] = True
+        known = np.flatnonzero(seen)
+        number = np.zeros(len(seen), dtype=np.int32)
+        number[known] = np.arange(len(known), dtype=np.int32)
+        return type(self)(kind, number[both]), known
+
+
+def first_of_each(keys: NDArray[np.generic]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return where each different key first comes up, and for every key the number of it among these, in that order."""
+    _, first, number = np.unique(keys, return_index=True, return_inverse=True)
+    rank = np.empty(len(first), dtype=np.intp)
+    rank[np.argsort(first)] = np.arange(len(first))
+    return np.sort(first), rank[number.ravel()]
