@@ -74,7 +74,7 @@ class Strip:
         """Return what lights for sure with a failure in the kit."""
         found = self.setup.failures[failure]
         profile = load_profile(self.setup.profile)
-        explained = explain(self.setup, profile, self.arrangement(**keys), failure=found, ohms=ohms)
+        explained = explain(self.setup, profile, self.arrangement(**keys), [(found, ohms)] if found else [])
         return {f"{side} {lamp}" for side in SIDES for lamp, chance in explained[side].lamps.items() if chance > 0.99}
 
     def suspects(self, *trials: Trial) -> list[str]:

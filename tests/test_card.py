@@ -23,7 +23,8 @@ from foible.diagnosis import tree as growing
 from foible.diagnosis.nexttrial import Adviser, Mode
 from foible.diagnosis.tree import Branch, Leaf, Tree, grown
 from foible.errors import InputError, UnknownNameError
-from foible.printed import card_html, card_of, card_pdf, card_text
+from foible.printed import card_html, card_of, card_text
+from foible.printed.card_pdf import card_pdf
 from foible.printed.card_text import _readings
 
 if TYPE_CHECKING:

@@ -376,6 +376,6 @@ def test_a_failure_may_judge_by_a_rule_profile_of_an_overlay(tmp_path: Path) -> 
     )
     kit = load_setup("foil", overlays=[tmp_path])
     profile = load_profile("fie-2026-foil")
-    shown = explain(kit, profile, Arrangement(press="left"), failure=kit.failures["apparatus left B input: own"], ohms=0.05)
+    shown = explain(kit, profile, Arrangement(press="left"), [(kit.failures["apparatus left B input: own"], 0.05)])
     assert shown["left"].lamps["white"] == 0
     assert Reasoner(kit, profile).find([trial(press="left", saw="nothing")]).suspects

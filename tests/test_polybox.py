@@ -22,7 +22,6 @@ from foible.diagnosis.pairs import Pairs, Sight
 from foible.diagnosis.pairs import Testimony as Said  # under its own name pytest takes it for a class of tests
 from foible.diagnosis.posterior import Belief, believe
 from foible.kit import Failure
-from foible.trials import Trial
 
 Failed = frozenset[str]
 Wires = dict[str, int]
@@ -133,9 +132,9 @@ def diagnosed() -> Belief:
     always, never = np.ones(len(known)), np.zeros(len(known))
     pairs = Pairs(known)
     testimony = Said((Sight(Grid.of(two), np.outer(agrees, agrees)),), (always, never, never))
-    pairs.step(Trial(), testimony, after=0)
+    after = pairs.after(pairs.start, testimony)
     singles = np.array([agrees[row[NONE]], 0.0, *(agrees[row[each]] for each in own[1:])])
-    return believe(known, [singles], pairs)
+    return believe(known, [singles], (pairs, after))
 
 
 def test_the_single_failures_left_are_the_first_adder_and_the_first_multiplier() -> None:

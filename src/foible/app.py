@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass, replace
+from threading import RLock
 from typing import TYPE_CHECKING
 
 from foible.apparatus import Window, chance_of_both, load_profile
 from foible.diagnosis import Explanation, Finding, Reasoner, Situation, Suspect, explain, explain_tools
+from foible.diagnosis.kept import Kept
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup, other, plain
 from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
     from foible.kit import Failure, Repair, Setup
     from foible.trials import Case, Idea
 
+    Fitted = tuple[tuple[str, str, str], ...]
+
 __all__ = ["Bench", "CaseScore", "Diagnosis", "Doubts", "LampRow", "Score", "Why"]
 
 PISTE = Situation()
@@ -28,6 +33,10 @@ LIKELY = 0.5
 """From here on something is more likely than not."""
 PAIRS = 4
 """Pairs of failures that are told."""
+REASONERS = 12
+"""Set-ups, each with what lies on the bench, whose tables stay in memory; one takes some 100 MB for a whole strip."""
+DIAGNOSES = 256
+"""Rows of trials whose answer stays in memory."""
 TOP = 3
 """A case counts as found when the true part is among this many suspects."""
 
@@ -136,7 +145,15 @@ class Bench:
     def __init__(self, *, overlays: Sequence[Path] = (), situation: Situation = PISTE) -> None:
         self.overlays = tuple(overlays)
         self.situation = situation
-        self._reasoners: dict[tuple[object, ...], Reasoner] = {}
+        self._reasoners: Kept[tuple[object, ...], Reasoner] = Kept(REASONERS)
+        self._diagnoses: Kept[tuple[object, ...], Diagnosis] = Kept(DIAGNOSES)
+        self._reasoning = RLock()
+
+    def at(self, situation: Situation) -> Bench:
+        """Return the same bench in another situation; both share what has been worked out."""
+        bench = copy(self)
+        bench.situation = situation
+        return bench
 
     def setup(self, weapon: str = "foil") -> Setup:
         """Return the set-up of a weapon."""
@@ -153,14 +170,22 @@ class Bench:
 
         `trials` stand in for those of the case, `without` are the sentences of trials not to offer.
         """
-        trials = case.trials if trials is None else tuple(trials)
+        made = case.trials if trials is None else tuple(trials)
+        situation = self._situated(case, without)
+        key = (case.setup.weapon, case.fitted, self._good(case), case.profile.name, made, situation)
+        with self._reasoning:
+            kept = self._diagnoses.get(key)
+            if kept is None:
+                kept = self._diagnoses.put(key, self._diagnosed(case, made, situation))
+        return replace(kept, case=case)
+
+    def _diagnosed(self, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
         reasoner = self._reasoner(case)
         finding = reasoner.find(trials)
-        situation = self._situated(case, without)
         decision = reasoner.decide(finding, situation, trials)
         telling = _telling(case, trials, finding.suspects[0]) if finding.suspects else None
         why = None if telling is None else self.why(case, trials[telling], finding.suspects[0], number=telling)
-        return Diagnosis(case, tuple(trials), finding, decision, why)
+        return Diagnosis(case, trials, finding, decision, why)
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""
@@ -169,19 +194,23 @@ class Bench:
 
     def prepare(self, case: Case) -> None:
         """Get ready for a case that will grow trial by trial, while its first trial is being made."""
-        self._reasoner(case).prepare()
+        with self._reasoning:
+            self._reasoner(case).prepare()
 
     def weighed(self, diagnosis: Diagnosis, suspect: Suspect) -> list[float]:
         """Return how many bits each trial spoke for a suspect, or against it where negative."""
-        return self._reasoner(diagnosis.case).weighed(diagnosis.trials, suspect.part)
+        with self._reasoning:
+            return self._reasoner(diagnosis.case).weighed(diagnosis.trials, suspect.part)
 
     def misread(self, diagnosis: Diagnosis) -> list[float]:
         """Return the probability that each trial's lamps were misread."""
-        return self._reasoner(diagnosis.case).misread(diagnosis.finding, diagnosis.trials)
+        with self._reasoning:
+            return self._reasoner(diagnosis.case).misread(diagnosis.finding, diagnosis.trials)
 
     def alike(self, diagnosis: Diagnosis, count: int) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""
-        return self._reasoner(diagnosis.case).alike(diagnosis.finding, count, self._situated(diagnosis.case))
+        with self._reasoning:
+            return self._reasoner(diagnosis.case).alike(diagnosis.finding, count, self._situated(diagnosis.case))
 
     def doubts(self, diagnosis: Diagnosis, count: int) -> Doubts:
         """Return what is to be said against taking the first `count` suspects at face value."""
@@ -192,7 +221,9 @@ class Bench:
 
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
-        return self._reasoner(diagnosis.case).proof(diagnosis.finding, suspect, self._situated(diagnosis.case), sure=sure)
+        situation = self._situated(diagnosis.case)
+        with self._reasoning:
+            return self._reasoner(diagnosis.case).proof(diagnosis.finding, suspect, situation, sure=sure)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
@@ -201,7 +232,8 @@ class Bench:
     def why(self, case: Case, trial: Trial, suspect: Suspect, *, number: int) -> Why:
         """Return what a suspect makes the lamps do in a trial, with the current's path or the cut; `number` counts from 0."""
         failure = None if _healed(suspect.part, suspect.item, trial) else suspect.failure
-        explained = explain(case.setup, case.profile, trial.arrangement, failure=failure, ohms=suspect.ohms)[_side(trial)]
+        made = [(failure, suspect.ohms)] if failure else []
+        explained = explain(case.setup, case.profile, trial.arrangement, made)[_side(trial)]
         tools = explain_tools(case.setup, trial, failure, suspect.ohms)
         if tools:
             text = f"{tools} {explained.text}" if trial.seen else tools
@@ -211,7 +243,11 @@ class Bench:
     def reasoner(self, weapon: str) -> Reasoner:
         """Return what reasons about a weapon fitted as usual."""
         setup = self.setup(weapon)
-        return self._kept(setup, load_profile(setup.profile, self.overlays), (), ())
+        return self._kept(setup, load_profile(setup.profile, self.overlays))
+
+    def ideas(self, case: Case) -> tuple[Idea, ...]:
+        """Return every trial of the catalogue, at the piste and on the bench."""
+        return self._reasoner(case).ideas
 
     def _reasoner(self, case: Case) -> Reasoner:
         return self._kept(case.setup, case.profile, case.fitted, self._good(case))
@@ -223,14 +259,14 @@ class Bench:
             return case.known_good
         return tuple(other.id for other in case.setup.items.values() if other.id != item and other.kind != "tools")
 
-    def _kept(
-        self, setup: Setup, profile: Profile, fitted: tuple[tuple[str, str, str], ...], known_good: tuple[str, ...]
-    ) -> Reasoner:
+    def _kept(self, setup: Setup, profile: Profile, fitted: Fitted = (), known_good: tuple[str, ...] = ()) -> Reasoner:
         key = (setup.weapon, fitted, known_good, profile.name)
-        if key not in self._reasoners:
-            ideas = load_catalogue(setup, overlays=self.overlays)
-            self._reasoners[key] = Reasoner(setup, profile, known_good=known_good, ideas=ideas)
-        return self._reasoners[key]
+        with self._reasoning:
+            kept = self._reasoners.get(key)
+            if kept is None:
+                ideas = load_catalogue(setup, overlays=self.overlays)
+                kept = self._reasoners.put(key, Reasoner(setup, profile, known_good=known_good, ideas=ideas))
+            return kept
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
@@ -251,7 +287,7 @@ class Bench:
         rows = []
         for idea in watch(load_catalogue(setup, overlays=self.overlays)):
             there = None if failure and _healed(failure.part, failure.item, idea.trial) else failure
-            explained = explain(setup, profile, idea.trial.arrangement, failure=there, ohms=ohms)
+            explained = explain(setup, profile, idea.trial.arrangement, [(there, ohms)] if there else [])
             rows.append(LampRow(idea, *(explained[side] for side in SIDES)))
         return rows
 
@@ -333,8 +369,8 @@ def _telling(case: Case, trials: Sequence[Trial], suspect: Suspect) -> int | Non
         if _healed(suspect.part, suspect.item, trials[i]):
             continue
         made, sound = (
-            explain(case.setup, case.profile, trials[i].arrangement, failure=failure, ohms=suspect.ohms)[_side(trials[i])]
-            for failure in (suspect.failure, None)
+            explain(case.setup, case.profile, trials[i].arrangement, failures)[_side(trials[i])]
+            for failures in ([(suspect.failure, suspect.ohms)], [])
         )
         if any(abs(made.lamps[lamp] - sound.lamps[lamp]) > 0.5 for lamp in made.lamps):  # noqa: PLR2004 — more likely than not
             return i

@@ -1,9 +1,10 @@
 """Everything Foible refuses, as one tree.
 
 FoibleError                exit 1   HTTP 500
+├── KeepingError           exit 1   HTTP 503   something could not be kept, or read back
 └── InputError             exit 2   HTTP 422   the caller gave something that cannot be used
     ├── ProblemsError                          one or more located problems of a file, all at once
-    ├── UnknownNameError                       a part, place, item … that the kit does not have
+    ├── UnknownNameError                       a part, place, item, case … that there is not
     ├── OutOfCountError                        a number beyond the things there are
     └── ImpossibleTrialError                   an arrangement that cannot be made
 
@@ -23,6 +24,7 @@ __all__ = [
     "FoibleError",
     "ImpossibleTrialError",
     "InputError",
+    "KeepingError",
     "OutOfCountError",
     "Problem",
     "ProblemsError",
@@ -57,6 +59,16 @@ class FoibleError(Exception):
 
     exit_code: ClassVar[int] = 1
     http_status: ClassVar[int] = 500
+
+
+class KeepingError(FoibleError):
+    """Something that could not be kept or read back; what was kept before is untouched."""
+
+    http_status = 503
+
+    def __init__(self, *, what: str, reason: str) -> None:
+        self.what, self.reason = what, reason
+        super().__init__(f"{what} could not be kept ({reason}) — nothing was changed; try again")
 
 
 class InputError(FoibleError):

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, read_trial
+from foible.trials import TrialTable, case_text, read_trial, report_key, reported, signs_of
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
@@ -146,30 +146,16 @@ class Conversation:
         self._note(case, table)
 
     def _answer(self, case: Case, idea: Idea, answer: str) -> None:
-        parts = tuple(part.strip() for part in answer.split(",") if part.strip())
-        match _key(idea):
-            case "reads":
-                self._note(case, idea.table.model_copy(update={"reads": answer, **self._still_so(case, idea.table)}))
-            case "saw":
-                self._saw(case, idea, answer)
-            case key:
-                self._note(case, idea.table.model_copy(update={key: parts, **self._still_so(case, idea.table)}))
-
-    def _saw(self, case: Case, idea: Idea, answer: str) -> None:
-        side = idea.table.press or idea.table.cut or idea.side
-        phrases = [_sided(part.strip(), side) for part in answer.split(",") if part.strip()]
-        if idea.once and not side_named(phrases):
-            self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
-            return
-        self._note(case, idea.table.model_copy(update={"saw": tuple(phrases), **self._still_so(case, idea.table)}))
-
-    def _still_so(self, case: Case, table: TrialTable) -> dict[str, tuple[str, ...]]:
-        """Return what is exchanged or mended in a trial: what it asks for, and what the last one was made with."""
+        key = report_key(idea)
+        phrases = [answer] if key == "reads" else [part.strip() for part in answer.split(",") if part.strip()]
+        if key == "saw":
+            phrases = [_sided(phrase, idea.table.press or idea.table.cut or idea.side) for phrase in phrases]
+            if idea.once and not side_named(phrases):
+                self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
+                return
         tables = [*case.tables, *(added for added, _ in self._added)]
-        if self._back or not tables:
-            return {}
-        last = tables[-1]
-        return {key: tuple(dict.fromkeys((*getattr(last, key), *getattr(table, key)))) for key in ("swapped", "mended")}
+        last = None if self._back or not tables else tables[-1]
+        self._note(case, reported(idea.table, key, phrases, last=last))
 
     def _note(self, case: Case, table: TrialTable) -> None:
         """Check a trial, keep it and write it down; a trial that cannot be is refused with its reasons."""
@@ -211,24 +197,15 @@ class Conversation:
         self._console.print(Text(text, style=style))
 
 
-def _key(idea: Idea) -> str:
-    """Return the key of a case file that an answer to a trial is written under."""
-    trial = idea.trial
-    if trial.meter:
-        return "reads"
-    return "lights" if trial.box else "found" if trial.examine or trial.gauge else "saw"
-
-
 def _prompt(case: Case, idea: Idea) -> str:
     """Return the question to put, with what can be answered where that is not lamps."""
-    looked = set(idea.trial.examine)
-    signs = {sign for failure in case.setup.failures.values() if {failure.part, failure.item} & looked for sign in failure.signs}
+    signs = signs_of(case.setup, idea)
     return {
         "reads": "what does it read (ohms, “open”, “2 to 6” where it wobbles)? ",
         "lights": "what lit (“nothing”, “A-B”, “B-C flickers”)? ",
-        "found": "passes or fails? " if idea.trial.gauge else f"what did you find (fine, {', '.join(sorted(signs))})? ",
+        "found": f"{' or '.join(signs)}? " if idea.trial.gauge else f"what did you find ({', '.join(signs)})? ",
         "saw": "what lit? ",
-    }[_key(idea)]
+    }[report_key(idea)]
 
 
 def side_named(phrases: list[str]) -> bool:

@@ -71,7 +71,8 @@ def _tools(text: str) -> tuple[str, ...]:
 
 def _writer(path: Path) -> Callable[[Card], bytes]:
     """Return what makes a file of the suffix that `path` has."""
-    from foible.printed import card_html, card_pdf, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+    from foible.printed import card_html, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+    from foible.printed.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:

@@ -114,8 +114,8 @@ def diagnose(
     kit: KitFolders = None,
 ) -> None:
     """Work back from the trials of a case to the suspects, and say what to try next and why."""
-    from foible.cli.asjson import diagnosis_json  # noqa: PLC0415 — each command loads what it needs
     from foible.cli.show import show_diagnosis  # noqa: PLC0415
+    from foible.printed.asjson import diagnosis_json  # noqa: PLC0415 — each command loads what it needs
 
     at = _bench(kit, tools=tools, item=bench)
     diagnosis = at.diagnose(at.case(case))
@@ -194,8 +194,8 @@ def lamps(
     kit: KitFolders = None,
 ) -> None:
     """Show what would light in every trial if a certain part had failed."""
-    from foible.cli.asjson import lamps_json  # noqa: PLC0415
     from foible.cli.show import ohms_words, show_lamps  # noqa: PLC0415
+    from foible.printed.asjson import lamps_json  # noqa: PLC0415
 
     bench = _bench(kit)
     wanted = None if plain(failure) == "sound" else bench.failure(failure, weapon=weapon)
@@ -217,8 +217,8 @@ def score(
     kit: KitFolders = None,
 ) -> None:
     """Run a folder of cases whose cause is known and print how well each comes out."""
-    from foible.cli.asjson import score_json  # noqa: PLC0415
     from foible.cli.show import show_score  # noqa: PLC0415
+    from foible.printed.asjson import score_json  # noqa: PLC0415
 
     result = _bench(kit).score(folder, watch=lambda paths: _watched(paths, "cases"))
     if as_json:

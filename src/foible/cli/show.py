@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from foible.diagnosis import SOUND, UNKNOWN, Mode, named_lamp
+from foible.diagnosis import named_lamp
+from foible.printed.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from foible.app import CaseScore, Diagnosis, Doubts, LampRow, Score, Why
     from foible.apparatus import Window
-    from foible.diagnosis import Aim, Explanation, Proof, Suspect
+    from foible.diagnosis import Explanation, Proof, Suspect
     from foible.kit import Repair, Setup
 
 __all__ = [
@@ -42,10 +43,6 @@ LAMP_STYLES = {
     "orange": "bold black on yellow",
 }
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
-LIKELY = 0.5
-"""From here on something is more likely than not."""
-SURE = 0.95
-"""From here on acting is offered beside trying on."""
 LEAST_BITS = 0.05
 """Evidence below this is none [bit]."""
 TOLD = 0.001
@@ -95,7 +92,8 @@ def _suspects(diagnosis: Diagnosis, top: int) -> Table:
     table.add_column("suspect", overflow="fold")
     table.add_column("what is wrong with it", overflow="fold")
     for suspect in diagnosis.finding.suspects[:top]:
-        wrong = suspect.failure.mode + _severity(suspect, diagnosis) + _behaviour(suspect)
+        said = (suspect.failure.mode, severity_words(suspect, diagnosis.trials), behaviour_words(suspect))
+        wrong = ", ".join(filter(None, said))
         table.add_row(_bar(suspect.probability), suspect.part, wrong)
     return table
 
@@ -103,21 +101,6 @@ def _suspects(diagnosis: Diagnosis, top: int) -> Table:
 def _bar(probability: float) -> Text:
     full = round(probability * BAR)
     return Text(f"{probability:>4.0%} " + "━" * full + "·" * (BAR - full))
-
-
-def _severity(suspect: Suspect, diagnosis: Diagnosis) -> str:
-    """Return the resistance that the suspect would have, where a meter has been at work."""
-    low, high = suspect.ohms_range
-    measured = any(trial.reads for trial in diagnosis.trials)
-    if not measured or not suspect.failure.raises or math.isinf(high):
-        return ""
-    return f", {low:.2g} to {high:.2g} Ω"
-
-
-def _behaviour(suspect: Suspect) -> str:
-    if suspect.intermittent > 0.8:  # noqa: PLR2004 — words for shares
-        return ", comes and goes"
-    return "" if suspect.intermittent < 0.2 else ", perhaps comes and goes"  # noqa: PLR2004
 
 
 def _show_doubts(console: Console, doubts: Doubts) -> None:
@@ -149,30 +132,19 @@ def show_next(console: Console, diagnosis: Diagnosis) -> None:
     label = "next:   "
     if decision.enough and chance > LIKELY:
         console.print(
-            _line(("now:    ", "dim"), (_act(decision.mode, aim), "bold"), f" ({chance:.0%}): to try on would cost more")
+            _line(("now:    ", "dim"), (act_words(decision.mode, aim), "bold"), f" ({chance:.0%}): to try on would cost more")
         )
         label = "or try: "
     elif chance >= SURE:
-        console.print(_line(("or now: ", "dim"), _act(decision.mode, aim), f" ({chance:.0%})"))
+        console.print(_line(("or now: ", "dim"), act_words(decision.mode, aim), f" ({chance:.0%})"))
     if not decision.advice:
         console.print(_line(("next:   ", "dim"), "no trial at hand tells more"))
         return
     first = decision.advice[0]
     made = first.idea.trial.unseen() in [trial.unseen() for trial in diagnosis.trials]
     again = "once more: " if made else ""
-    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {_duration(first.cost_s)} until done)"
+    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {duration_words(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
-
-
-def _act(mode: Mode, aim: Aim) -> str:
-    """Return what acting on an aim is, in words."""
-    if aim.name in (SOUND, UNKNOWN):
-        return {SOUND: "nothing is wrong", UNKNOWN: "something that this model does not know: ask for help"}[aim.name]
-    return f"exchange the {aim.name}, or put it right" if mode is Mode.PISTE else aim.name
-
-
-def _duration(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"  # noqa: PLR2004 — two minutes
 
 
 def show_weight(console: Console, bits: float, misread: float) -> None:
@@ -205,7 +177,7 @@ def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof
     console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure without; then, each showing what is said here:"))
     for idea, words in proof.trials:
         console.print(_line("  · ", (idea.say, "bold"), f" → {words}", (f"  ({idea.seconds:.0f} s)", "dim")))
-    reached = f"{proof.after:.1%} sure after {_duration(proof.seconds)}"
+    reached = f"{proof.after:.1%} sure after {duration_words(proof.seconds)}"
     short = "" if proof.after >= sure else f"; no trials at hand make it {sure:.1%}"
     console.print(_line(("        ", "dim"), reached + short))
     console.print(_line((CAUTION, "dim")))

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from foible.circuit import OPEN, Branch, Network
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from foible.kit import Failure, Setup
 
-__all__ = ["Edits", "edits", "failed_network", "joint_name"]
+__all__ = ["Edits", "edits", "failed_network", "joint_name", "together"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +37,17 @@ def edits(setup: Setup, failure: Failure, ohms: float) -> Edits:
     return Edits(tuple((name, ohms) for name in failure.raises), tuple(held), tuple(joined))
 
 
+def together(made: Iterable[Edits]) -> Edits:
+    """Return what several failures change at once."""
+    found = tuple(made)
+    return Edits(*(tuple(chain.from_iterable(getattr(each, key) for each in found)) for key in ("raised", "held", "joined")))
+
+
 def failed_network(network: Network, failure_edits: Edits) -> Network:
     """Return `network`, in whatever arrangement, with a failure in it. Joints bear the names of `joint_name`."""
-    raised, held = dict(failure_edits.raised), dict(failure_edits.held)
+    raised, held = dict[str, float](), dict(failure_edits.held)
+    for name, ohms in failure_edits.raised:
+        raised[name] = raised.get(name, 0.0) + ohms
     branches = [Branch(b.name, b.a, b.b, held.get(b.name, b.ohms + raised.get(b.name, 0.0))) for b in network.branches]
     joints = [Branch(joint_name(*pair), *pair, ohms) for pair, ohms in failure_edits.joined if not math.isinf(ohms)]
     return Network((*branches, *joints))

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
 from foible.circuit import Port, Shape, conductances_of, port_resistances
 from foible.circuit.routes import route
-from foible.diagnosis.effects import Edits, edits, failed_network, joint_name
+from foible.diagnosis.effects import Edits, edits, failed_network, joint_name, together
 from foible.diagnosis.telling import Circuit, Namer, told
 from foible.kit import SIDES
 from foible.trials import arranged
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from foible.apparatus import Profile
     from foible.circuit import Network
@@ -41,17 +41,19 @@ class Explanation:
 
 
 def explain(
-    setup: Setup, profile: Profile, arrangement: Arrangement, *, failure: Failure | None = None, ohms: float = math.nan
+    setup: Setup, profile: Profile, arrangement: Arrangement, failures: Sequence[tuple[Failure, float]] = ()
 ) -> dict[str, Explanation]:
-    """Return by side why its lamps do what they do, with `failure` at severity `ohms` [Ω], else with sound kit."""
-    if failure and failure.profile:
-        profile = load_profile(failure.profile, setup.overlays)
-    made = edits(setup, failure, ohms) if failure else Edits((), (), ())
-    network = failed_network(arranged(setup, arrangement).network(setup.network), made)
+    """Return by side why its lamps do what they do, with `failures`, each at a severity [Ω]; without any, with sound kit."""
+    for failure, _ in failures:
+        if failure.profile:
+            profile = load_profile(failure.profile, setup.overlays)
+    made = [(failure, edits(setup, failure, ohms)) for failure, ohms in failures]
+    network = failed_network(arranged(setup, arrangement).network(setup.network), together(each for _, each in made))
     shape = Shape.of(network, TERMINALS)
     mesh = shape.conductances(conductances_of(network))
     lamps = lamp_chances(profile, shape, mesh)[0]
-    namer = Namer(setup, arrangement, failure, frozenset(joint_name(*pair) for pair, _ in made.joined))
+    joints = {joint_name(*pair): failure for failure, each in made for pair, _ in each.joined}
+    namer = Namer(setup, arrangement, [failure for failure, _ in failures], joints)
     explanations = {}
     for number, side in enumerate(SIDES):
         ports = weapon_ports(profile.weapon, side)

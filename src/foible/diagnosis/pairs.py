@@ -29,12 +29,11 @@ if TYPE_CHECKING:
 
     from foible.circuit import Grid
     from foible.diagnosis.hypotheses import Hypotheses
-    from foible.trials import Trial
 
     Table = NDArray[np.float32]
     Kinds = NDArray[np.intp]
 
-__all__ = ["PairBelief", "Pairs", "Sight", "Testimony"]
+__all__ = ["PairBelief", "PairState", "Pairs", "Sight", "Testimony"]
 
 FIRST = 2
 """Position of the first failure among the hypotheses; “nothing wrong” and “not in this model” pair with nothing."""
@@ -90,7 +89,7 @@ class PairBelief:
 
 
 @dataclass(frozen=True)
-class _State:
+class PairState:
     """After some trials: the kind of each failure (−1 dropped), the likelihood of each pair of kinds, its scale's logarithm."""
 
     kind: Kinds
@@ -98,9 +97,14 @@ class _State:
     scale: float
     left_out: float = 0.0
 
+    @property
+    def size(self) -> int:
+        """Bytes of its tables."""
+        return int(self.kind.nbytes + self.likelihood.nbytes)
+
 
 class Pairs:
-    """Keeps the weights of all pairs of one set-up along a sequence of trials, so that one more trial costs one step."""
+    """The weights of all pairs of one set-up. Each trial is one step on from the state before it; states do not change."""
 
     def __init__(self, hypotheses: Hypotheses) -> None:
         self._hypotheses = hypotheses
@@ -112,39 +116,19 @@ class Pairs:
         of_part = np.bincount(self._part, weights=self._prior, minlength=self._count)
         self._all = (1 - float(of_part @ of_part)) / 2
         """Weight of all pairs before they are made to add up to `PRIOR_TWO`."""
-        self._steps: list[tuple[Trial, _State]] = []
         count = len(self._prior)
-        self._start = _State(np.zeros(count, dtype=np.intp), np.ones((1, 1), dtype=np.float32), 0.0)
+        self.start = PairState(np.zeros(count, dtype=np.intp), np.ones((1, 1), dtype=np.float32), 0.0)
 
-    def known(self, trials: Sequence[Trial]) -> int:
-        """Return for how many of the first trials the weights are known already."""
-        same = 0
-        for (known, _), trial in zip(self._steps, trials, strict=False):
-            if known != trial:
-                break
-            same += 1
-        return same
-
-    def step(self, trial: Trial, testimony: Testimony, *, after: int) -> None:
-        """Take in what a trial says, as the one that follows the first `after` trials."""
-        del self._steps[after:]
-        before = self._steps[-1][1] if self._steps else self._start
-        self._steps.append((trial, self._next(before, testimony)))
-
-    def forget(self, after: int) -> None:
-        """Forget all trials behind the first `after`."""
-        del self._steps[after:]
-
-    def belief(self, scale: float = 0.0) -> PairBelief:
-        """Return the weights after all trials taken in, divided by e^`scale`."""
-        state = self._steps[-1][1] if self._steps else self._start
+    def belief(self, state: PairState, scale: float = 0.0) -> PairBelief:
+        """Return the weights in a state, divided by e^`scale`."""
         factor = PRIOR_TWO / self._all * np.exp(min(state.scale - scale, 700.0)) if self._all > 0 else 0.0
         parts, hypotheses = self._weighed(state)
         return PairBelief(parts * factor, hypotheses * factor, state.left_out * factor)
 
     # --- one trial ------------------------------------------------------------------------------------------------
 
-    def _next(self, before: _State, testimony: Testimony) -> _State:
+    def after(self, before: PairState, testimony: Testimony) -> PairState:
+        """Return the state after one more trial."""
         alive = np.flatnonzero(before.kind >= 0)
         shown, column = _alike_columns(testimony.sights, np.unique(self._column[alive]))
         regime, chances = self._regimes(testimony, alive)
@@ -167,7 +151,7 @@ class Pairs:
         if top > 0:
             likelihood /= np.float32(top)
             scale += float(np.log(top))
-        return self._pruned(_State(kind, likelihood, scale, before.left_out * float(np.exp(before.scale - scale))))
+        return self._pruned(PairState(kind, likelihood, scale, before.left_out * float(np.exp(before.scale - scale))))
 
     def _regimes(self, testimony: Testimony, alive: Kinds) -> tuple[Kinds, NDArray[np.float32]]:
         """Return for each failure alive which way it is present, shape (alive,), and the ways' b, o, n, shape (ways, 3)."""
@@ -177,7 +161,7 @@ class Pairs:
 
     # --- weights --------------------------------------------------------------------------------------------------
 
-    def _pruned(self, state: _State) -> _State:
+    def _pruned(self, state: PairState) -> PairState:
         """Return a state without the kinds that hardly weigh any more."""
         alive = np.flatnonzero(state.kind >= 0)
         weight = np.bincount(state.kind[alive], weights=self._prior[alive], minlength=len(state.likelihood))
@@ -191,9 +175,9 @@ class Pairs:
         number = np.full(len(of_kind) + 1, -1, dtype=np.intp)
         number[kept] = np.arange(len(kept))
         left_out = state.left_out + float(of_kind[gone].sum())
-        return _State(number[state.kind], state.likelihood[np.ix_(kept, kept)], state.scale, left_out)
+        return PairState(number[state.kind], state.likelihood[np.ix_(kept, kept)], state.scale, left_out)
 
-    def _weighed(self, state: _State) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _weighed(self, state: PairState) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the weight of every pair of parts, shape (parts, parts), and of each hypothesis with any partner, shape (N,)."""
         alive = np.flatnonzero(state.kind >= 0)
         kinds = len(state.likelihood)

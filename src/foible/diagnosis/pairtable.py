@@ -5,7 +5,6 @@ Every pair of columns of `Hypotheses` is solved, none is sampled or left out; `c
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ import numpy as np
 from foible.apparatus import TERMINALS, lamp_chances, load_profile
 from foible.circuit import OPEN, Change, Grid, Nest, first_of_each, port_resistances
 from foible.diagnosis.effects import edits
+from foible.diagnosis.kept import Kept
 from foible.trials import arranged
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ class PairDictionary:
         self._groups = _groups(setup)
         self._changes = self._collect(hypotheses)
         self._nests: dict[tuple[str, ...], Nest] = {}
-        self._known: OrderedDict[Arrangement, PairTable] = OrderedDict()
+        self._known: Kept[Arrangement, PairTable] = Kept(KEPT)
         self._profiles = {
             column: load_profile(failure.profile, setup.overlays)
             for column, (failure, _) in enumerate(hypotheses.columns)
@@ -88,12 +88,7 @@ class PairDictionary:
 
     def lamps(self, arrangement: Arrangement) -> PairTable:
         """Return the lamp probabilities of all pairs; rows have the shape (sides, lamps)."""
-        if arrangement not in self._known:
-            self._known[arrangement] = self._solved(arrangement)
-            while len(self._known) > KEPT:
-                self._known.popitem(last=False)
-        self._known.move_to_end(arrangement)
-        return self._known[arrangement]
+        return self._known.get(arrangement) or self._known.put(arrangement, self._solved(arrangement))
 
     def ohms(self, arrangement: Arrangement, ports: Sequence[Port]) -> PairTable:
         """Return what an ohmmeter between nodes would see under all pairs; rows have the shape (ports,) [Ω]."""

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.hypotheses import Hypotheses
-    from foible.diagnosis.pairs import Pairs
+    from foible.diagnosis.pairs import Pairs, PairState
 
 __all__ = ["Belief", "Share", "believe"]
 
@@ -100,10 +100,12 @@ class Belief:
         return int(run.start) + int(np.argmax((self.probability + self.with_partner)[run]))
 
 
-def believe(hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]], pairs: Pairs | None = None) -> Belief:
+def believe(
+    hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]], pairs: tuple[Pairs, PairState] | None = None
+) -> Belief:
     """Return the posterior: prior times the likelihood of every trial, shape (N,) each, normalised.
 
-    `pairs` has taken in the same trials; without it two failures at once are not reckoned with.
+    `pairs` and their state after the same trials; without them two failures at once are not reckoned with.
     """
     logs = np.log(hypotheses.prior)
     for likelihood in likelihoods:
@@ -114,7 +116,7 @@ def believe(hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]], 
     if pairs is None:
         return Belief(hypotheses, weight / weight.sum(), np.zeros((parts, parts)), np.zeros(len(hypotheses)))
     weight *= 1 - PRIOR_TWO
-    two = pairs.belief(scale)
+    two = pairs[0].belief(pairs[1], scale)
     total = float(weight.sum()) + two.total
     return Belief(hypotheses, weight / total, two.parts / total, two.hypotheses / total, two.left_out / total)
 

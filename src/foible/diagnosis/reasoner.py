@@ -11,6 +11,7 @@ from foible.diagnosis.dictionary import Dictionary
 from foible.diagnosis.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
 from foible.diagnosis.experiments import Laboratory
 from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
+from foible.diagnosis.kept import Kept
 from foible.diagnosis.likelihood import Witness
 from foible.diagnosis.nexttrial import Adviser, Decision, Mode, Situation
 from foible.diagnosis.pairs import Pairs
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
+    from foible.diagnosis.pairs import PairState, Testimony
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
 
@@ -34,6 +36,11 @@ __all__ = ["Finding", "Reasoner", "Suspect"]
 PREPARED = 2
 """Hits for which pairs are solved beforehand: one of each side."""
 PISTE = Situation()
+STATE_BYTES = 128_000_000
+"""Memory for the pairs after rows of trials, so that many cases can grow beside each other [byte]."""
+TESTIMONIES = 64
+FINDINGS = 64
+"""What is kept of trials and rows of trials that may come again."""
 MEASURED = 12
 """Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
 
@@ -92,6 +99,9 @@ class Reasoner:
         self.ideas = tuple(ideas)
         self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
         self._pairs = Pairs(self.hypotheses)
+        self._pair_states: Kept[tuple[Trial, ...], PairState] = Kept(STATE_BYTES, lambda state: state.size)
+        self._testimonies: Kept[Trial, Testimony] = Kept(TESTIMONIES)
+        self._findings: Kept[tuple[Trial, ...], Finding] = Kept(FINDINGS)
         self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
         self._pair_witness = PairWitness(setup, self.witness, self._pair_dictionary)
 
@@ -104,13 +114,27 @@ class Reasoner:
 
     def find(self, trials: Sequence[Trial]) -> Finding:
         """Return what `trials` amount to."""
-        for number in range(self._pairs.known(trials), len(trials)):
-            testimony = self._pair_witness.testimony(trials[number])
+        made = tuple(trials)
+        return self._findings.get(made) or self._findings.put(made, self._found(made))
+
+    def _pair_state(self, trials: tuple[Trial, ...]) -> PairState:
+        """Return the pairs after some trials: one step on from the longest row of them that is known."""
+        known = len(trials)
+        while known and trials[:known] not in self._pair_states:
+            known -= 1
+        state = self._pair_states.get(trials[:known]) or self._pairs.start
+        for number in range(known, len(trials)):
+            testimony = self._testimony(trials[number])
             if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
                 testimony = replace(testimony, findings=())
-            self._pairs.step(trials[number], testimony, after=number)
-        self._pairs.forget(len(trials))
-        belief = believe(self.hypotheses, self._likelihoods(trials), self._pairs)
+            state = self._pair_states.put(trials[: number + 1], self._pairs.after(state, testimony))
+        return state
+
+    def _testimony(self, trial: Trial) -> Testimony:
+        return self._testimonies.get(trial) or self._testimonies.put(trial, self._pair_witness.testimony(trial))
+
+    def _found(self, trials: tuple[Trial, ...]) -> Finding:
+        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_state(trials)))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]

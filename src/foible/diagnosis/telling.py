@@ -45,18 +45,15 @@ class Circuit:
 class Namer:
     """Branch names in words."""
 
-    def __init__(self, setup: Setup, arrangement: Arrangement, failure: Failure | None, joints: frozenset[str]) -> None:
-        self._setup, self._arrangement, self._failure, self._joints = setup, arrangement, failure, joints
-
-    @property
-    def failed(self) -> str:
-        """The part that failed, and how."""
-        return f"the {self._failure.part} ({self._failure.mode})" if self._failure else ""
+    def __init__(
+        self, setup: Setup, arrangement: Arrangement, failures: Sequence[Failure], joints: Mapping[str, Failure]
+    ) -> None:
+        self._setup, self._arrangement, self._failures, self._joints = setup, arrangement, failures, joints
 
     def cut(self, branch: str) -> str:
         """Return where a circuit is cut."""
-        if self._failed(branch) or branch in self._joints:
-            return self.failed
+        if failed := self._failed(branch):
+            return failed
         for side, point in self._setup.points.items():
             if branch in point.opens and side == self._arrangement.press:
                 return f"the {side} point, which is pressed"
@@ -86,13 +83,15 @@ class Namer:
         high = f", most of it at {self.cut(circuit.high)}" if circuit.high else ""
         return f"{amount} by way of {self.way(circuit.way)}{high}"
 
-    def _failed(self, branch: str) -> bool:
-        failure = self._failure
-        return failure is not None and branch in (*failure.raises, *failure.sets, *(failure.exchange or ()))
+    def _failed(self, branch: str) -> str:
+        """Return the part that failed and how, where a branch shows it; "" where the branch is sound."""
+        touching = [self._joints[branch]] if branch in self._joints else []
+        touching += [f for f in self._failures if branch in (*f.raises, *f.sets, *(f.exchange or ()))]
+        return f"the {touching[0].part} ({touching[0].mode})" if touching else ""
 
     def _stop(self, branch: str) -> str:
-        if branch in self._joints or self._failed(branch):
-            return self.failed
+        if failed := self._failed(branch):
+            return failed
         if branch in self._setup.parts:
             return self._setup.parts[branch].item
         return branch if " on " in branch or branch.startswith("bridge ") else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from foible.circuit import Branch, Network
@@ -37,6 +38,9 @@ __all__ = ["load_setup"]
 PLUG_OHMS = 0.01
 """Contact of a sound pin in a sound socket beyond what the two parts carry themselves [Ω]; judgement, no source."""
 
+SETUPS = 16
+"""Set-ups that stay in memory."""
+
 FailureAt = tuple[FailureTable, "Read[ItemFile] | Read[FittingFile] | Read[FailuresFile]", tuple[str | int, ...]]
 
 
@@ -46,11 +50,23 @@ def load_setup(weapon: str, *, fitted: Mapping[str, Mapping[str, str]] | None = 
     `fitted` names other models for slots by side, such as ``{"left": {"socket": "bayonet"}}``; `overlays` are folders with
     further kit files. Raises ProblemsError with all problems of the files.
     """
-    folders = KitFolders(overlays)
     for side in fitted or {}:
         if side not in SIDES:
             raise UnknownNameError(what="side", name=side, known=SIDES)
-    return _Assembly(folders, folders.read(SetupFile, "setups", plain(weapon)), fitted or {}).setup()
+    chosen = tuple((side, tuple(slots.items())) for side, slots in (fitted or {}).items() if slots)
+    return _loaded(weapon, chosen, tuple(overlays), KitFolders(overlays).stamp())
+
+
+@lru_cache(maxsize=SETUPS)
+def _loaded(
+    weapon: str, fitted: tuple[tuple[str, tuple[tuple[str, str], ...]], ...], overlays: tuple[Path, ...], stamp: object
+) -> Setup:
+    """Return a set-up, put together anew only where the files laid over the kit have changed, which `stamp` tells."""
+    del stamp
+    folders = KitFolders(overlays)
+    return _Assembly(
+        folders, folders.read(SetupFile, "setups", plain(weapon)), {side: dict(slots) for side, slots in fitted}
+    ).setup()
 
 
 @dataclass

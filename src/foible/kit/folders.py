@@ -47,6 +47,11 @@ class KitFolders:
                 raise ProblemsError([problem])
         self.folders = (Path(str(files("foible.kit") / "data")), *overlays)
 
+    def stamp(self) -> tuple[tuple[str, int, int], ...]:
+        """Return what changes when a file of the folders laid over Foible's own does: path, time [ns] and size of each."""
+        paths = [path for folder in self.folders[1:] for path in sorted(folder.rglob("*.toml"))]
+        return tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in paths)
+
     def read(self, model: type[Model], group: str, name: str) -> Read[Model]:
         """Return `group/name.toml`, or `name.toml` where `group` is empty. Raises UnknownNameError where there is none."""
         if name not in self.names(group):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pydantic import Field
 
@@ -14,14 +14,16 @@ from foible.kit.tomlfile import Strict, line_of, read_model, read_table, toml_li
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
     from foible.kit import Setup
     from foible.trials.trial import Trial
 
-__all__ = ["Case", "CaseTable", "Expected", "case_text", "read_case"]
+    Complain = Callable[[tuple[str | int, ...], InputError], None]
+
+__all__ = ["Case", "CaseTable", "Expected", "case_text", "made_case", "read_case"]
 
 
 class ExpectTable(Strict):
@@ -84,10 +86,22 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     table = read_model(CaseTable, path)
     _, text = read_table(path)
     lines = toml_lines(text)
+    return made_case(table, overlays=overlays, allow_empty=allow_empty, name=str(path), line=lambda where: line_of(lines, where))
+
+
+def made_case(
+    table: CaseTable,
+    *,
+    overlays: Sequence[Path] = (),
+    allow_empty: bool = True,
+    name: str = "the case",
+    line: Callable[[tuple[str | int, ...]], int | None] = lambda _: None,
+) -> Case:
+    """Return the case that a table describes; `name` and `line` tell where a problem stands. Raises ProblemsError with all."""
     problems: list[Problem] = []
 
     def complain(where: tuple[str | int, ...], error: InputError) -> None:
-        problems.append(Problem(str(path), line_of(lines, where), error.seen, error.remedy))
+        problems.append(Problem(name, line(where), error.seen, error.remedy))
 
     try:
         setup = load_setup(table.weapon, fitted={"left": table.left, "right": table.right}, overlays=overlays)
@@ -100,14 +114,7 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
         trials.append(trial)
         for key, error in wrong:
             complain(("trial", number, key), error)
-    profile = None
-    try:
-        profile = load_profile(table.profile or setup.profile, overlays)
-        if profile.weapon not in (setup.weapon, "none"):
-            remedy = f"name one for {setup.weapon}; an apparatus set wrongly is found as a failure"
-            complain(("profile",), InputError(seen=f"the profile “{profile.name}” is for {profile.weapon}", remedy=remedy))
-    except InputError as error:
-        complain(("profile",), error)
+    profile = _profile(table, setup, overlays, complain)
     good = _names(table.known_good, setup.items.name, ("known_good",), complain)
     expected = None
     if table.expect:
@@ -116,7 +123,7 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
         expected = Expected(parts, items, table.expect.note, table.expect.unexplained)
     if not table.trial and not allow_empty:
         seen = "the case has no trials"
-        problems.append(Problem(str(path), None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
+        problems.append(Problem(name, None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
     if problems or profile is None:
         raise ProblemsError(problems)
     fitted = tuple(
@@ -136,6 +143,19 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     )
 
 
+def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain: Complain) -> Profile | None:
+    """Return the rule profile that a case is judged by, or None after a complaint."""
+    try:
+        profile = load_profile(table.profile or setup.profile, overlays)
+    except InputError as error:
+        complain(("profile",), error)
+        return None
+    if profile.weapon not in (setup.weapon, "none"):
+        remedy = f"name one for {setup.weapon}; an apparatus set wrongly is found as a failure"
+        complain(("profile",), InputError(seen=f"the profile “{profile.name}” is for {profile.weapon}", remedy=remedy))
+    return profile
+
+
 def _named_at(table: CaseTable, name: str) -> tuple[str | int, ...]:
     """Return where a case names its weapon, or what is fitted, by the name that is not known."""
     for side, slots in (("left", table.left), ("right", table.right)):
@@ -145,7 +165,7 @@ def _named_at(table: CaseTable, name: str) -> tuple[str | int, ...]:
     return ("weapon",)
 
 
-def _names(given: Sequence[str], read: Any, where: tuple[str | int, ...], complain: Any) -> tuple[str, ...]:  # noqa: ANN401
+def _names(given: Sequence[str], read: Callable[[str], str], where: tuple[str | int, ...], complain: Complain) -> tuple[str, ...]:
     """Return `given` as the kit spells it, complaining about each unknown name."""
     names = []
     for name in given:

@@ -47,6 +47,9 @@ class Seen:
     text: tuple[str, ...]
     """The report as it was written."""
 
+    def __hash__(self) -> int:
+        return hash((frozenset(self.looks.items()), self.text))
+
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:

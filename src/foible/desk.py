@@ -1,0 +1,197 @@
+"""The façade for cases that are kept: opened from a complaint, answered trial by trial, taken up again after a restart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from foible.diagnosis import Mode, Situation
+from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.register import EntryKind, NewEntry
+from foible.trials import (
+    TOOLS,
+    CaseTable,
+    TrialTable,
+    complaint_named,
+    described,
+    load_complaints,
+    made_case,
+    read_trial,
+    report_key,
+    reported,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from foible.app import Bench, Diagnosis
+    from foible.register import KeptCase, Register
+    from foible.trials import Case, Complaint, Idea
+
+__all__ = ["USUAL_TOOLS", "Desk", "Standing"]
+
+USUAL_TOOLS = {Mode.PISTE: ("spare",), Mode.BENCH: ("meter", "box", "weight", "shims", "screwdriver")}
+"""What is taken to be at hand where nothing is said."""
+FULL = 60
+"""Trials that a case takes; nobody tries so often, and each one costs time to reckon with."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a kept case stands."""
+
+    kept: KeptCase
+    case: Case = field(repr=False)
+    numbers: tuple[int, ...]
+    """The entry that each trial of the case stands in."""
+    diagnosis: Diagnosis = field(repr=False)
+    exchanged: tuple[str, ...]
+    """Items that are known-good ones since an earlier trial."""
+    mended: tuple[str, ...]
+    skipped: tuple[tuple[int, str], ...]
+    """(entry, sentence) of every trial that cannot be made now."""
+
+    @property
+    def situation(self) -> Situation:
+        """Where the case is worked on, and with what."""
+        return _situation(self.kept)
+
+
+class Desk:
+    """Everything a surface can do with kept cases. Each call that changes something is kept before it returns."""
+
+    def __init__(self, bench: Bench, register: Register) -> None:
+        self.bench = bench
+        self.register = register
+
+    def complaints(self, weapon: str, side: str) -> tuple[Complaint, ...]:
+        """Return what a fencer on `side` may complain of."""
+        return load_complaints(self.bench.setup(weapon), side)
+
+    # --- opening --------------------------------------------------------------------------------------------------
+
+    def open(self, weapon: str, *, title: str = "") -> KeptCase:
+        """Open a case of which nothing is known yet."""
+        setup = self.bench.setup(weapon)
+        words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
+        return self.register.open(weapon=setup.weapon, title=words, tools=USUAL_TOOLS[Mode.PISTE])
+
+    def open_complaint(self, weapon: str, say: str, side: str, *, token: str, by: str = "") -> KeptCase:
+        """Open a case with what a fencer complains of."""
+        setup = self.bench.setup(weapon)
+        complaint = complaint_named(load_complaints(setup, side), say)
+        first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=_dumped(complaint.table), by=by)
+        title = f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
+        return self.register.open(
+            weapon=setup.weapon, title=title, complaint=complaint.say, tools=USUAL_TOOLS[Mode.PISTE], first=first
+        )
+
+    # --- standing -------------------------------------------------------------------------------------------------
+
+    def standing(self, name: str) -> Standing:
+        """Return where a case stands. Raises UnknownNameError."""
+        return self.standing_of(self.register.case(name))
+
+    def standing_of(self, kept: KeptCase) -> Standing:
+        """Return where a kept case stands."""
+        trials = [entry for entry in kept.standing if entry.kind is EntryKind.TRIAL]
+        tables = tuple(TrialTable.model_validate(entry.trial) for entry in trials)
+        table = CaseTable(title=kept.title, weapon=kept.weapon, complaint=kept.complaint, trial=tables)
+        case = made_case(table, overlays=self.bench.overlays, name=f"case {kept.id}")
+        skipped = tuple((entry.number, entry.say) for entry in kept.standing if entry.kind is EntryKind.SKIP)
+        last = _last(kept)
+        bench = self.bench.at(_situation(kept))
+        diagnosis = bench.diagnose(case, without=[say for _, say in skipped])
+        return Standing(
+            kept=kept,
+            case=case,
+            numbers=tuple(entry.number for entry in trials),
+            diagnosis=diagnosis,
+            exchanged=last.swapped if last else (),
+            mended=last.mended if last else (),
+            skipped=skipped,
+        )
+
+    def benched(self, standing: Standing) -> Bench:
+        """Return the bench in the situation of a case."""
+        return self.bench.at(standing.situation)
+
+    def offered(self, standing: Standing, say: str | None = None) -> Idea | None:
+        """Return the trial that a sentence asks for, or the one worth making first; None where nothing tells more."""
+        if say is None:
+            advice = standing.diagnosis.advice
+            return advice[0].idea if advice else None
+        return self.idea(standing.case, say)
+
+    def idea(self, case: Case, say: str) -> Idea:
+        """Return a trial of the catalogue by its sentence. Raises UnknownNameError."""
+        for idea in self.bench.ideas(case):
+            if idea.say == say:
+                return idea
+        raise UnknownNameError(what="trial", name=say, known=[idea.say for idea in self.bench.ideas(case)])
+
+    # --- answering ------------------------------------------------------------------------------------------------
+
+    def answer(self, name: str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
+        """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
+        kept = self.register.case(name)
+        idea = self.idea(self._case(kept), say)
+        table = reported(idea.table, report_key(idea), report, last=_last(kept))
+        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=say, by=by))
+
+    def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
+        """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
+        kept = self.register.case(name)
+        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
+
+    def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
+        trial, wrong = read_trial(self.bench.setup(kept.weapon), table)
+        problems = [Problem("your answer", None, error.seen, error.remedy) for _, error in wrong]
+        if sum(entry.kind is EntryKind.TRIAL for entry in kept.standing) >= FULL:
+            problems.append(Problem(f"case {kept.id}", None, f"it has {FULL} trials already", "open another case"))
+        if problems:
+            raise ProblemsError(problems)
+        return self.register.add(kept.id, replace(entry, say=entry.say or described(trial), trial=_dumped(table)))
+
+    def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
+        """Note that a trial cannot be made now."""
+        idea = self.idea(self._case(self.register.case(name)), say)
+        return self.register.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by))
+
+    def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
+        """Note that everything exchanged is the fencer's own again."""
+        return self.register.add(name, NewEntry(EntryKind.BACK, token, by=by))
+
+    def take_back(self, name: str, number: int) -> KeptCase:
+        """Take an entry back."""
+        return self.register.take_back(name, number)
+
+    def move(self, name: str, *, place: Mode, item: str | None, tools: Sequence[str]) -> KeptCase:
+        """Work on a case at the piste or on the bench, with these tools. Raises UnknownNameError."""
+        setup = self.bench.setup(self.register.case(name).weapon)
+        for tool in tools:
+            if tool not in TOOLS:
+                raise UnknownNameError(what="tool", name=tool, known=TOOLS)
+        item = setup.items.name(item) if item and place is Mode.BENCH else None
+        return self.register.move(name, place=place.value, item=item, tools=tuple(tool for tool in TOOLS if tool in tools))
+
+    def _case(self, kept: KeptCase) -> Case:
+        return made_case(CaseTable(weapon=kept.weapon), overlays=self.bench.overlays)
+
+
+def _situation(kept: KeptCase) -> Situation:
+    return Situation(mode=Mode(kept.place), item=kept.item, tools=kept.tools)
+
+
+def _last(kept: KeptCase) -> TrialTable | None:
+    """Return the trial whose exchanged and mended things are still so; None once they are the fencer's own again."""
+    for entry in reversed(kept.standing):
+        if entry.kind is EntryKind.BACK:
+            return None
+        if entry.kind is EntryKind.TRIAL:
+            return TrialTable.model_validate(entry.trial)
+    return None
+
+
+def _dumped(table: TrialTable) -> dict[str, object]:
+    return table.model_dump(mode="json", exclude_defaults=True)

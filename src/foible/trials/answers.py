@@ -1,0 +1,43 @@
+"""An offered trial and what came of it, put together to the trial that is noted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from foible.kit import Setup
+    from foible.trials.catalogue import Idea
+    from foible.trials.read import TrialTable
+
+    Key = Literal["saw", "found", "reads", "lights"]
+
+__all__ = ["report_key", "reported", "signs_of"]
+
+CARRIED = ("swapped", "mended")
+"""What stays as it is from one trial to the next: a known-good item, a mended part."""
+
+
+def report_key(idea: Idea) -> Key:
+    """Return the key of a case file that what came of a trial is written under."""
+    trial = idea.trial
+    if trial.meter:
+        return "reads"
+    return "lights" if trial.box else "found" if trial.examine or trial.gauge else "saw"
+
+
+def reported(table: TrialTable, key: Key, report: Sequence[str], *, last: TrialTable | None = None) -> TrialTable:
+    """Return a trial with what came of it, made with what the `last` trial was exchanged or mended with besides its own."""
+    carried = {name: tuple(dict.fromkeys((*(getattr(last, name) if last else ()), *getattr(table, name)))) for name in CARRIED}
+    told = " to ".join(report) if key == "reads" else tuple(report)
+    return table.model_copy(update={key: told, **carried})
+
+
+def signs_of(setup: Setup, idea: Idea) -> tuple[str, ...]:
+    """Return the words in which an examination, or a gauge, can be answered; the first says that all is well."""
+    if idea.trial.gauge:
+        return ("passes", "fails")
+    looked = set(idea.trial.examine)
+    found = {sign for failure in setup.failures.values() if {failure.part, failure.item} & looked for sign in failure.signs}
+    return ("fine", *sorted(found))

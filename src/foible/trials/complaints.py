@@ -1,0 +1,77 @@
+"""What fencers say when something is wrong, and the trial that it tells of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.kit import other, plain
+from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
+from foible.trials.read import TrialTable, read_trial
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from foible.kit import Setup
+
+__all__ = ["Complaint", "complaint_named", "load_complaints"]
+
+
+class ComplaintTable(Strict):
+    """One complaint of a file: the fencer's words and the keys of a trial, with `{side}` and `{other}` to be filled in."""
+
+    say: str
+    press: str | None = None
+    cut: str | None = None
+    on: str | None = None
+    touching: Words = ()
+    move: Words = ()
+    saw: Words
+
+
+class ComplaintFile(Strict):
+    """The complaints about one weapon."""
+
+    complaint: tuple[ComplaintTable, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What a fencer of one side says, and the trial that stands for it."""
+
+    say: str
+    side: str
+    table: TrialTable
+
+
+def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
+    """Return what a fencer on `side` may complain of. Raises ProblemsError where a file names what the kit does not have."""
+    path = Path(str(files("foible.trials") / "data" / "complaints" / f"{plain(setup.weapon)}.toml"))
+    complaints, problems = [], []
+    for number, table in enumerate(read_model(ComplaintFile, path).complaint):
+        keys = table.model_dump(exclude={"say"}, exclude_defaults=True)
+        filled = TrialTable.model_validate({key: _filled(value, side) for key, value in keys.items()})
+        for key, error in read_trial(setup, filled)[1]:
+            line = line_of(toml_lines(read_table(path)[1]), ("complaint", number, key))
+            problems.append(Problem(str(path), line, error.seen, error.remedy))
+        complaints.append(Complaint(table.say, side, filled))
+    if problems:
+        raise ProblemsError(problems)
+    return tuple(complaints)
+
+
+def complaint_named(complaints: Sequence[Complaint], say: str) -> Complaint:
+    """Return a complaint by its words. Raises UnknownNameError."""
+    for complaint in complaints:
+        if plain(complaint.say) == plain(say):
+            return complaint
+    raise UnknownNameError(what="complaint", name=say, known=[complaint.say for complaint in complaints])
+
+
+def _filled(value: str | Sequence[str], side: str) -> str | list[str]:
+    if isinstance(value, str):
+        return value.replace("{side}", side).replace("{other}", other(side))
+    return [str(_filled(entry, side)) for entry in value]
