@@ -1,4 +1,5 @@
 # make run    set everything up and diagnose a published case
+# make serve  set everything up and open the bench in the browser, with the demo's cases
 # make test   set everything up and run all tests
 # make lint   the linters
 # make docs   remake pictures and tables of the documentation
@@ -13,7 +14,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run test lint docs bench accuracy clean
+.PHONY: setup run serve test lint docs bench accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -30,6 +31,9 @@ run: setup
 	@$(BIN)/foible diagnose $(CASE)
 	@echo
 	@$(BIN)/foible score examples/published
+
+serve: setup
+	@$(BIN)/foible bench --demo
 
 test: setup
 	@$(BIN)/python -m pytest

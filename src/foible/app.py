@@ -13,7 +13,7 @@ from foible.diagnosis import Explanation, Finding, Reasoner, Situation, Suspect,
 from foible.diagnosis.kept import Kept
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup, other, plain
-from foible.trials import Arrangement, Group, Trial, load_catalogue, read_case
+from foible.trials import Arrangement, Case, Group, Trial, load_catalogue, read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from foible.apparatus import Profile
     from foible.diagnosis import Advice, AlikeSuspects, Decision, Proof
     from foible.kit import Failure, Repair, Setup
-    from foible.trials import Case, Idea
+    from foible.trials import Idea
 
     Fitted = tuple[tuple[str, str, str], ...]
 
@@ -197,6 +197,17 @@ class Bench:
         with self._reasoning:
             self._reasoner(case).prepare()
 
+    def warm(self, weapon: str) -> None:
+        """Work out what the trials at the piste need, one by one, so that others can reason in between."""
+        reasoner = self.reasoner(weapon)
+        setup = self.setup(weapon)
+        profile = load_profile(setup.profile, self.overlays)
+        bare = Case("", "", "", setup, profile, (), (), (), (), None)
+        self.diagnose(bare)
+        for step in reasoner.preparations():
+            with self._reasoning:
+                step()
+
     def weighed(self, diagnosis: Diagnosis, suspect: Suspect) -> list[float]:
         """Return how many bits each trial spoke for a suspect, or against it where negative."""
         with self._reasoning:
@@ -239,6 +250,11 @@ class Bench:
             text = f"{tools} {explained.text}" if trial.seen else tools
             explained = replace(explained, text=text, circuits=explained.circuits if trial.seen else ())
         return Why(suspect, number, explained)
+
+    def telling(self, diagnosis: Diagnosis, suspect: Suspect) -> int | None:
+        """Return the trial that shows a suspect best, counted from 1; None where no lamps have been seen yet."""
+        number = _telling(diagnosis.case, diagnosis.trials, suspect)
+        return None if number is None else number + 1
 
     def reasoner(self, weapon: str) -> Reasoner:
         """Return what reasons about a weapon fitted as usual."""
@@ -290,6 +306,16 @@ class Bench:
             explained = explain(setup, profile, idea.trial.arrangement, [(there, ohms)] if there else [])
             rows.append(LampRow(idea, *(explained[side] for side in SIDES)))
         return rows
+
+    def strip_ideas(self, weapon: str) -> tuple[Idea, ...]:
+        """Return the trials of the catalogue that are made at the piste."""
+        return tuple(idea for idea in self.reasoner(weapon).ideas if idea.item is None)
+
+    def shown(self, weapon: str, failures: Sequence[tuple[Failure, float]], idea: Idea) -> dict[str, Explanation]:
+        """Return by side what lights in a trial with `failures`, each at a severity [Ω], and why."""
+        setup = self.setup(weapon)
+        there = [(failure, ohms) for failure, ohms in failures if not _healed(failure.part, failure.item, idea.trial)]
+        return explain(setup, load_profile(setup.profile, self.overlays), idea.trial.arrangement, there)
 
     def failure(self, name: str, *, weapon: str = "foil") -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""

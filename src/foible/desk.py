@@ -76,14 +76,16 @@ class Desk:
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
         return self.register.open(weapon=setup.weapon, title=words, tools=USUAL_TOOLS[Mode.PISTE])
 
-    def open_complaint(self, weapon: str, say: str, side: str, *, token: str, by: str = "") -> KeptCase:
-        """Open a case with what a fencer complains of."""
+    def open_complaint(  # noqa: PLR0913 — all of it is one complaint
+        self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
+    ) -> KeptCase:
+        """Open a case with what a fencer complains of; without a `title` these words are its title."""
         setup = self.bench.setup(weapon)
         complaint = complaint_named(load_complaints(setup, side), say)
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=_dumped(complaint.table), by=by)
-        title = f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
+        words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
         return self.register.open(
-            weapon=setup.weapon, title=title, complaint=complaint.say, tools=USUAL_TOOLS[Mode.PISTE], first=first
+            weapon=setup.weapon, title=words, complaint=complaint.say, tools=USUAL_TOOLS[Mode.PISTE], first=first
         )
 
     # --- standing -------------------------------------------------------------------------------------------------

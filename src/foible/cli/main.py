@@ -15,6 +15,7 @@ from rich.progress import track
 
 from foible import __version__
 from foible.app import Bench
+from foible.cli.bench import bench
 from foible.cli.card import card
 from foible.cli.testability import testability
 from foible.diagnosis import Mode, Situation
@@ -92,6 +93,7 @@ def _print_json(data: dict[str, Any]) -> None:
     sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
 
 
+command.command()(bench)
 command.command()(card)
 command.command()(testability)
 

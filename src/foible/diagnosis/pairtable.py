@@ -31,7 +31,7 @@ __all__ = ["PairDictionary", "PairTable"]
 
 STEP = 1e-3
 """Lamp probabilities are told apart in steps of this."""
-KEPT = 48
+KEPT = 96
 """Arrangements whose table stays in memory; one takes about 2 MB."""
 _HASH = np.random.default_rng(1987).random(8192)
 

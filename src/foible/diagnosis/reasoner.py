@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +23,7 @@ from foible.diagnosis.proof import Proof, proof
 from foible.diagnosis.testimony import PairWitness
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -166,10 +168,15 @@ class Reasoner:
 
     def prepare(self) -> None:
         """Solve all pairs for the commonest hits beforehand, so that what shares their networks comes quickly later on."""
-        arrangements = (idea.trial.arrangement for idea in self.ideas if idea.item is None)
-        hits = list(dict.fromkeys(arrangement for arrangement in arrangements if arrangement.on))
-        for arrangement in hits[:PREPARED]:
-            self._pair_dictionary.lamps(arrangement)
+        for step in islice(self.preparations(), PREPARED):
+            step()
+
+    def preparations(self) -> Iterator[Callable[[], object]]:
+        """Yield what can be worked out beforehand, one arrangement a step: the commonest hits first, then all else."""
+        ideas = [idea for idea in self.ideas if idea.item is None]
+        hits = [idea.trial.arrangement for idea in ideas if idea.trial.arrangement.on]
+        for arrangement in dict.fromkeys((*hits, *(idea.trial.arrangement for idea in ideas))):
+            yield partial(self._pair_dictionary.lamps, arrangement)
 
     def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from foible.app import Diagnosis, Doubts, LampRow, Score
     from foible.diagnosis import Explanation
 
-__all__ = ["diagnosis_json", "lamps_json", "score_json"]
+__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "score_json"]
 
 
 def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[str, Any]:
@@ -74,7 +74,9 @@ def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[st
             }
             for advice in diagnosis.advice[:top]
         ],
-        "why": None if why is None else {"suspect": why.suspect.part, "trial": why.trial + 1, **_explanation(why.explanation)},
+        "why": None
+        if why is None
+        else {"suspect": why.suspect.part, "trial": why.trial + 1, **explanation_json(why.explanation)},
     }
 
 
@@ -83,7 +85,9 @@ def lamps_json(name: str, rows: list[LampRow]) -> dict[str, Any]:
     return {
         "schema": "foible.lamps/1",
         "failure": name,
-        "trials": [{"say": row.idea.say, "left": _explanation(row.left), "right": _explanation(row.right)} for row in rows],
+        "trials": [
+            {"say": row.idea.say, "left": explanation_json(row.left), "right": explanation_json(row.right)} for row in rows
+        ],
     }
 
 
@@ -108,7 +112,8 @@ def score_json(score: Score) -> dict[str, Any]:
     }
 
 
-def _explanation(explanation: Explanation) -> dict[str, Any]:
+def explanation_json(explanation: Explanation) -> dict[str, Any]:
+    """Return what one side's lamps do in a trial, and why."""
     return {
         "side": explanation.side,
         "lamps": {lamp: _rounded(chance) for lamp, chance in explanation.lamps.items()},

@@ -1,0 +1,129 @@
+"""What lies where in one picture: sketches of items, their lines, and where things are pointed at."""
+
+from __future__ import annotations
+
+import weakref
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeVar
+
+from foible.drawing.path import Box, Path, Place, outlines
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.drawing.layout import Layout
+    from foible.drawing.sketches import Sketch
+    from foible.kit import Part, Setup
+
+__all__ = ["Figure", "Scene", "kept", "part_place"]
+
+Made = TypeVar("Made")
+_KEPT: dict[tuple[int, str], object] = {}
+
+
+def kept(setup: Setup, key: str, make: Callable[[], Made], kind: type[Made]) -> Made:
+    """Return what `make` returns, made once for as long as `setup` lives; set-ups cannot be hashed."""
+    entry = (id(setup), key)
+    made = _KEPT.get(entry)
+    if not isinstance(made, kind):
+        made = _KEPT[entry] = make()
+        weakref.finalize(setup, _KEPT.pop, entry, None)
+    return made
+
+
+@dataclass
+class Figure:
+    """One item as it is drawn."""
+
+    item: str
+    sketch: Sketch
+    mirrored: bool
+    shapes: list[tuple[str, Path]]
+    """Look and outline of each filled shape and stroke."""
+    hatchings: list[Path]
+    """Outlines that suspicion is hatched into."""
+    cable: Path | None
+    """The middle of a thing that is all line."""
+    middle: Place
+
+    @property
+    def rims(self) -> list[Path]:
+        """What a ring around the item follows."""
+        return self.hatchings or ([self.cable] if self.cable else [])
+
+
+@dataclass
+class Scene:
+    """A whole picture before it is inked."""
+
+    width: float
+    height: float
+    layout: Layout
+    figures: dict[str, Figure]
+    spots: dict[str, Place] = field(default_factory=dict)
+    """Where parts are pointed at."""
+
+
+def figure(item: str, sketch: Sketch, layout: Layout, *, mirrored: bool = False, width: float = 400) -> Figure:
+    """Return the figure of one item, of which `layout` holds the lines as they lie on paper."""
+    shapes: list[tuple[str, Path]] = []
+    hatchings: list[Path] = []
+    for outline in sketch.outline:
+        for path in outlines(outline.d):
+            turned = path.mirrored(width) if mirrored else path
+            shapes.append((outline.look, turned))
+            if outline.hatch:
+                hatchings.append(turned)
+    cable = _core(layout) if not hatchings else None
+    if hatchings:
+        middle = Box.around(place for path in hatchings for place in path.places).middle
+    elif cable:
+        middle = cable.at(0.5)
+    else:
+        middle = next(iter(layout.nodes.values()), (width / 2, sketch.height / 2))
+    return Figure(item, sketch, mirrored, shapes, hatchings, cable, middle)
+
+
+def _core(layout: Layout) -> Path | None:
+    """Return the middle line of a cable: B where it has one, or else the longest."""
+    middle = [strand.path for strand in layout.strands if strand.letter == "B"] or [strand.path for strand in layout.strands]
+    return max(middle, key=lambda path: path.length, default=None)
+
+
+def part_place(setup: Setup, layout: Layout, part: Part, sketch: Sketch) -> Place | None:
+    """Return where a part lies: on its branch, where the sketch says, or where its failures bite; None where nothing tells."""
+    if part.id in layout.paths:
+        return layout.paths[part.id].at(0.5)
+    if part.name in sketch.spots:
+        return sketch.spots[part.name]
+    bites = [place for failure in _failures(setup).get(part.id, []) for place in failure if place in layout.nodes]
+    branches = [name for name in _branches(setup).get(part.id, []) if name in layout.paths]
+    places = [layout.nodes[node] for node in bites] + [layout.paths[name].at(0.5) for name in branches]
+    if not places:
+        return None
+    return sum(x for x, _ in places) / len(places), sum(y for _, y in places) / len(places)
+
+
+def _failures(setup: Setup) -> dict[str, list[tuple[str, ...]]]:
+    """Return by part the nodes that its failures join."""
+
+    def made() -> dict[str, list[tuple[str, ...]]]:
+        nodes: dict[str, list[tuple[str, ...]]] = {}
+        for failure in setup.failures.values():
+            nodes.setdefault(failure.part, []).extend(failure.joins)
+        return nodes
+
+    return kept(setup, "joins by part", made, dict)
+
+
+def _branches(setup: Setup) -> dict[str, list[str]]:
+    """Return by part the branches that its failures raise, hold or exchange."""
+
+    def made() -> dict[str, list[str]]:
+        names: dict[str, list[str]] = {}
+        for failure in setup.failures.values():
+            bitten = (*failure.raises, *failure.sets, *(failure.exchange or ()))
+            names.setdefault(failure.part, []).extend(bitten)
+        return names
+
+    return kept(setup, "branches by part", made, dict)

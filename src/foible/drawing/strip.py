@@ -1,0 +1,203 @@
+"""The whole strip: both fencers' kit, the piste and the apparatus."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from foible.drawing.doing import draw_trial
+from foible.drawing.ink import badge, double, lines, pill_width, ring, shapes, suspicion
+from foible.drawing.lamps import draw_lamps, lamp_words
+from foible.drawing.layout import Layout, laid_out
+from foible.drawing.marks import NO_MARKS, no_link, percent
+from foible.drawing.path import Box, Path
+from foible.drawing.scene import Figure, Scene, figure, kept, part_place
+from foible.drawing.sketches import sketch_for
+from foible.drawing.svg import DESCENT, Sheet, element, linked, page
+from foible.drawing.way import draw_course, draw_way, steps
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.circuit import Branch
+    from foible.drawing.marks import Marks
+    from foible.drawing.path import Place
+    from foible.drawing.sketches import Label
+    from foible.kit import Item, Setup
+
+__all__ = ["branches_of", "item_words", "nodes_of", "strip_scene", "strip_svg"]
+
+WIDTH, HEIGHT = 400.0, 470.0
+STUB = 9.0
+TARGET = 26.0
+"""Least width and height of what can be touched."""
+TEXT = 11.0
+LETTERED = 40.0
+"""Least length of a line that bears its letter."""
+KEY = (12.0, 428.0)
+"""Where the kinds of line are told apart."""
+ORDER = ("handling", "lamé", "bib", "mask", "mask cord", "cuff", "cord", "weapon")
+"""Kinds drawn over others, the uppermost last."""
+
+
+def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], str | None] = no_link) -> str:
+    """Return the strip set-up as SVG text, viewBox 400 × 470, with `marks` on it.
+
+    `link` gives the address that an item leads to. Colours are those of `STYLE`, which the page has to include.
+    """
+    scene = strip_scene(setup)
+    sheet = Sheet(WIDTH, HEIGHT)
+    items = sorted(setup.items.values(), key=lambda item: ORDER.index(item.kind) if item.kind in ORDER else -1)
+    named = [_name(setup, item, sheet, marks) for item in items]
+    sides = [sheet.write(side, (x, 16), size=13, anchor=anchor, class_="fd-side") for side, x, anchor in SIDE_NAMES]
+    drawn = [
+        linked(item.id, item_words(item.id, marks), [_ink(scene.figures[item.id], marks), name], link, data_item=item.id)
+        for item, name in zip(items, named, strict=True)
+    ]
+    found = steps(setup, scene.layout, marks)
+    letters = _letters(setup, scene, sheet)
+    body = [
+        _people(setup),
+        *sides,
+        *drawn,
+        draw_lamps(sheet, setup.weapon, marks.lamps, at=(WIDTH / 2, 386)),
+        draw_way(found, marks),
+        element("g", lines(scene.layout.strands), letters, class_="fd-lines"),
+        draw_course(found, marks, sheet, spacing=30, gap=8),
+        draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
+    ]
+    words = f"{setup.weapon} strip set-up" + (f", {lamp_words(marks.lamps, setup.weapon)}" if marks.lamps else "")
+    return page(body, (WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
+
+
+SIDE_NAMES = (("left", 6, "start"), ("right", WIDTH - 6, "end"))
+
+
+def item_words(name: str, marks: Marks) -> str:
+    """Return the name of a thing with its suspicion."""
+    chance = marks.suspected(name)
+    return name if chance is None else f"{name}, suspected {percent(chance)}"
+
+
+def strip_scene(setup: Setup) -> Scene:
+    """Return the strip before it is marked, made once for a set-up."""
+    return kept(setup, "strip", lambda: _scene(setup), Scene)
+
+
+def _scene(setup: Setup) -> Scene:
+    scene = Scene(WIDTH, HEIGHT, Layout(), {})
+    for item in setup.items.values():
+        sketch = sketch_for("strip", item.kind, setup.weapon)
+        layout = laid_out(sketch, item.id, branches_of(setup, item.id), nodes_of(setup, item.id), STUB)
+        mirrored = item.side == "right"
+        if mirrored:
+            layout = layout.mirrored(WIDTH)
+        scene.layout.add(layout)
+        scene.figures[item.id] = figure(item.id, sketch, layout, mirrored=mirrored, width=WIDTH)
+        places = {p.id: part_place(setup, layout, p, sketch) for p in setup.parts.values() if p.item == item.id}
+        scene.spots |= {name: place for name, place in places.items() if place}
+    for branch in setup.network.branches:
+        if branch.name not in scene.layout.paths:
+            scene.layout.join(branch, _pin_letter(setup, branch.name))
+    return scene
+
+
+def branches_of(setup: Setup, item: str) -> list[Branch]:
+    """Return the branches that are parts of an item."""
+    return [b for b in setup.network.branches if b.name in setup.parts and setup.parts[b.name].item == item]
+
+
+def nodes_of(setup: Setup, item: str) -> set[str]:
+    """Return the nodes of an item, those of places that nothing touches yet among them."""
+    return {node for node in (*setup.places.values(), *setup.network.nodes) if node.partition(".")[0] == item}
+
+
+def _pin_letter(setup: Setup, name: str) -> str:
+    return next((letter for c in setup.connections.values() for letter, pin in c.pins.items() if pin == name), "")
+
+
+def _people(setup: Setup) -> str:
+    """Return the two fencers, who are there to be recognised and are no part of the kit."""
+    sketch = sketch_for("strip", "figure", setup.weapon)
+    drawn = [shapes(figure("", sketch, Layout(), mirrored=mirrored, width=WIDTH)) for mirrored in (False, True)]
+    return element("g", *drawn, aria_hidden="true")
+
+
+def _ink(drawn: Figure, marks: Marks) -> str:
+    chosen = double(drawn) if marks.chosen == drawn.item else ""
+    touch = ring([drawn.cable], "fd-touch", TARGET) if drawn.cable else ""
+    return touch + chosen + shapes(drawn) + suspicion(drawn, marks.suspected(drawn.item))
+
+
+def _name(setup: Setup, item: Item, sheet: Sheet, marks: Marks) -> str:
+    """Return the name of an item, its badge if it is suspected, and the ground on which it can be touched."""
+    drawn = strip_scene(setup).figures[item.id]
+    label = drawn.sketch.label
+    chance = marks.suspected(item.id)
+    if label is None:
+        return sheet.write_near(item.kind, drawn.middle, size=TEXT) + (
+            badge(sheet, percent(chance), (drawn.middle[0], drawn.middle[1] + 15)) if chance is not None else ""
+        )
+    at, anchor = _mirrored(label, mirrored=drawn.mirrored)
+    word = sheet.write(label.text, at, size=TEXT, anchor=anchor)
+    box = sheet.taken[-1]
+    tie = _tie(label, box, mirrored=drawn.mirrored) if label.tie else ""
+    pill = ""
+    if chance is not None:
+        pill = _pill(sheet, percent(chance), box, (label.badge, anchor), mirrored=drawn.mirrored)
+        box = Box(min(box.left, sheet.taken[-1].left), box.top, max(box.right, sheet.taken[-1].right), sheet.taken[-1].bottom)
+    x, y = box.middle
+    width, height = max(box.right - box.left, TARGET), max(box.bottom - box.top, TARGET)
+    ground = element("rect", x=x - width / 2, y=y - height / 2, width=width, height=height, class_="fd-touch-ground")
+    return ground + tie + word + pill
+
+
+def _mirrored(label: Label, *, mirrored: bool) -> tuple[Place, str]:
+    if not mirrored:
+        return label.at, label.anchor
+    return (WIDTH - label.at[0], label.at[1]), {"start": "end", "end": "start"}.get(label.anchor, label.anchor)
+
+
+def _tie(label: Label, box: Box, *, mirrored: bool) -> str:
+    """Return a thin stroke from a name to what it names."""
+    x, y = label.tie or label.at
+    end = (WIDTH - x, y) if mirrored else (x, y)
+    start = (box.left - 2 if end[0] < box.left else box.right + 2, box.middle[1])
+    return element("path", d=Path((start, end)).data, class_="fd-tie")
+
+
+def _pill(sheet: Sheet, text: str, box: Box, how: tuple[str, str], *, mirrored: bool) -> str:
+    """Return the badge of a name that stands in `box`, below it or after it, for the given anchor of the name."""
+    below, anchor = how[0] == "below", how[1]
+    if not below:
+        x = box.left - 4 if mirrored else box.right + 4
+        return badge(sheet, text, (x, box.bottom - TEXT * DESCENT), anchor="end" if mirrored else "start")
+    middle, half = box.middle[0], pill_width(text, TEXT) / 2
+    if anchor != "middle":
+        middle = max(middle, half + 2) if anchor == "start" else min(middle, WIDTH - half - 2)
+    return badge(sheet, text, (middle, box.bottom + TEXT))
+
+
+def _key(sheet: Sheet) -> str:
+    """Return the three kinds of line with their letters."""
+    parts = []
+    for rank, letter in enumerate("ABC"):
+        y = KEY[1] + rank * 15
+        parts.append(sheet.write(letter, (KEY[0], y), size=TEXT, class_="fd-letter"))
+        path = Path(((KEY[0] + 9, y - 4), (KEY[0] + 45, y - 4)))
+        parts.append(element("path", d=path.data, class_=f"fd-line fd-line-{letter.lower()}"))
+    return "".join(parts)
+
+
+def _letters(setup: Setup, scene: Scene, sheet: Sheet) -> str:
+    """Return the letters of the lines, written on the floor cables."""
+    parts = [_key(sheet)]
+    for item in setup.items.values():
+        if item.kind != "floor cable":
+            continue
+        ends = {place for name, place in scene.layout.nodes.items() if name.partition(".")[0] == item.id}
+        strands = [s for s in scene.layout.strands if s.path.length > LETTERED and {s.path.start, s.path.end} <= ends]
+        for rank, strand in enumerate(sorted(strands, key=lambda s: s.letter)):
+            x, y = strand.path.at(0.22 + 0.16 * rank)
+            parts.append(element("circle", cx=x, cy=y, r=6.4, class_="fd-letter-ground"))
+            parts.append(sheet.write(strand.letter, (x, y + 4), size=TEXT, class_="fd-letter"))
+    return "".join(parts)

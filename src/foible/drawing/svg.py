@@ -1,0 +1,132 @@
+"""SVG text: elements, and lettering that keeps clear of other lettering."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from html import escape
+from itertools import product
+from typing import TYPE_CHECKING
+
+from foible.drawing.path import Box, Place, distance, number
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+__all__ = ["DESCENT", "Sheet", "element", "linked", "page", "text_box", "text_width", "wrapped"]
+
+EM_PER_CHARACTER = 0.6
+"""Width of a character of common sans-serif faces, a wide guess."""
+BOLD = 1.14
+"""How much wider bold lettering is."""
+BOLD_CLASSES = ("fd-do-word", "fd-cut-word", "fd-badge-text", "fd-side")
+ASCENT, DESCENT = 0.82, 0.24
+"""Of a line of lettering, in em."""
+GRID = 12
+"""Steps in which a free spot is looked for."""
+RINGS = (0, 14, 22, 32, 44, 58, 74, 92)
+"""How far lettering is moved from where it would best stand, in turn, until it stands free."""
+DIRECTIONS = ((0, -1), (0, 1), (1, 0), (-1, 0), (0.8, -0.8), (-0.8, -0.8), (0.8, 0.8), (-0.8, 0.8))
+
+
+def element(name: str, *children: str, **attributes: str | float | None) -> str:
+    """Return an SVG element; `class_` stands for class and underscores for hyphens. Children are SVG text already."""
+    said = "".join(
+        f' {key.strip("_").replace("_", "-")}="{escape(value) if isinstance(value, str) else number(value)}"'
+        for key, value in attributes.items()
+        if value is not None
+    )
+    return f"<{name}{said}>{''.join(children)}</{name}>" if children else f"<{name}{said}/>"
+
+
+def linked(name: str, words: str, inside: Iterable[str], link: Callable[[str], str | None], **attributes: str | None) -> str:
+    """Return drawn things as a link where `link` knows an address for `name`, else as a group, with `words` to hear."""
+    address = link(name)
+    if address is None:
+        return element("g", element("title", escape(words)), *inside, **attributes)
+    return element("a", element("title", escape(words)), *inside, href=address, aria_label=words, **attributes)
+
+
+def page(body: Iterable[str], size: Place, words: str, *, group: bool, class_: str) -> str:
+    """Return a whole SVG text of a width and a height, to be heard as `words`; a group where it has links inside."""
+    return element(
+        "svg",
+        *body,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {number(size[0])} {number(size[1])}",
+        role="group" if group else "img",
+        aria_label=words,
+        class_=class_,
+    )
+
+
+def text_width(text: str, size: float, class_: str = "") -> float:
+    """Return the width that lettering takes at most."""
+    bold = BOLD if any(name in BOLD_CLASSES for name in class_.split()) else 1.0
+    return len(text) * size * EM_PER_CHARACTER * bold
+
+
+def text_box(text: str, at: Place, size: float, anchor: str = "middle", class_: str = "") -> Box:
+    """Return the box of a line of lettering with its foot at `at`."""
+    width = text_width(text, size, class_)
+    left = at[0] - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+    return Box(left, at[1] - ASCENT * size, left + width, at[1] + DESCENT * size)
+
+
+def wrapped(text: str, width: float, size: float) -> list[str]:
+    """Return lines no wider than `width`, words kept whole."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+@dataclass
+class Sheet:
+    """The paper of one picture, which knows where something is written."""
+
+    width: float
+    height: float
+    taken: list[Box] = field(default_factory=list)
+    """Where something is written or numbered."""
+    drawn: list[Box] = field(default_factory=list)
+    """Where something is drawn that lettering had better leave clear."""
+
+    def write(self, text: str, at: Place, *, size: float = 12, anchor: str = "middle", class_: str = "fd-text") -> str:
+        """Return lettering with its foot at `at`."""
+        self.taken.append(text_box(text, at, size, anchor, class_))
+        return _lettering(text, at, size, anchor, class_)
+
+    def write_near(self, text: str, at: Place, *, size: float = 11, class_: str = "fd-text") -> str:
+        """Return lettering in the middle of `at`, or as near to it as there is room."""
+        foot = (at[0], at[1] + (ASCENT - DESCENT) / 2 * size)
+        half = text_width(text, size, class_) / 2
+        tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
+        fitted = [(min(max(x, half + 2), self.width - half - 2), y) for x, y in tries]
+        boxes = ((place, text_box(text, place, size, class_=class_).grown(1)) for place in fitted)
+        free = [place for place, box in boxes if self.is_free(box)]
+        clear = (place for place in free if not any(text_box(text, place, size, class_=class_).meets(box) for box in self.drawn))
+        return self.write(text, next(clear, free[0] if free else fitted[0]), size=size, class_=class_)
+
+    def is_free(self, box: Box) -> bool:
+        """Whether nothing is written in a box, and it lies on the paper."""
+        return Box(1, 1, self.width - 1, self.height - 1).holds(box) and not any(box.meets(other) for other in self.taken)
+
+    def free_spot(self, near: Place, room: Box) -> Place:
+        """Return the place nearest to `near` about which there is `room`, a box around (0, 0)."""
+        across = range(0, int(self.width), GRID)
+        places = sorted(
+            ((float(x), float(y)) for x in across for y in range(0, int(self.height), GRID)), key=lambda p: distance(p, near)
+        )
+        rooms = ((x, y, Box(x + room.left, y + room.top, x + room.right, y + room.bottom)) for x, y in places)
+        free = [(x, y, box) for x, y, box in rooms if self.is_free(box)]
+        clear = ((x, y) for x, y, box in free if not any(box.meets(other) for other in self.drawn))
+        return next(clear, free[0][:2] if free else near)
+
+
+def _lettering(text: str, at: Place, size: float, anchor: str, class_: str) -> str:
+    return element(
+        "text", escape(text), x=at[0], y=at[1], font_size=size, text_anchor=None if anchor == "start" else anchor, class_=class_
+    )

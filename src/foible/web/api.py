@@ -1,0 +1,225 @@
+"""The JSON API over the same façade. Every error has the one shape of `failures.ErrorShape`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Path, Query, Request
+from pydantic import BaseModel, ConfigDict, Field
+
+from foible.diagnosis import Mode, Situation
+from foible.kit import SIDES
+from foible.printed.asjson import diagnosis_json, explanation_json
+from foible.trials import CaseTable, TrialTable, made_case
+from foible.web.failures import ErrorShape
+from foible.web.shared import desk_of, hub_of
+
+if TYPE_CHECKING:
+    from foible.register import KeptCase
+
+__all__ = ["router"]
+
+ERRORS: dict[int | str, dict[str, Any]] = {
+    status: {"model": ErrorShape, "description": words}
+    for status, words in {
+        401: "The device has not joined",
+        403: "Refused",
+        404: "There is no such thing",
+        413: "Too long",
+        422: "Something given cannot be used",
+        503: "It could not be kept",
+    }.items()
+}
+router = APIRouter(prefix="/api", responses=ERRORS)
+TOP = 10
+"""Suspects and next trials in an answer where nothing is said."""
+CaseName = Annotated[str, Path(max_length=20)]
+Weapon = Annotated[str, Path(max_length=20, description="foil, épée or sabre")]
+Token = Annotated[str, Field(min_length=1, max_length=40)]
+Line = Annotated[str, Field(max_length=200)]
+Lines = Annotated[list[Line], Field(max_length=20)]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class NewCase(_Body):
+    """A case to open: with a complaint and the side that complains, or with a title alone."""
+
+    weapon: Annotated[str, Field(max_length=20, examples=["foil"])]
+    title: Annotated[str, Field(max_length=120)] = ""
+    complaint: Annotated[str, Field(max_length=200)] = ""
+    side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
+    token: Token = Field("first", description="Yours; the same one again in the same case is taken once")
+
+
+class Answer(_Body):
+    """What came of an offered trial, as a case file says it."""
+
+    say: Annotated[str, Field(max_length=200, description="The sentence of the trial")]
+    report: Annotated[Lines, Field(min_length=1, description="“left white”, “nothing”, “1.6”, “fine” …")]
+    token: Token
+
+
+class OwnTrial(_Body):
+    """A trial of your own, with the keys of a case file."""
+
+    trial: TrialTable
+    token: Token
+
+
+class Skipped(_Body):
+    """A trial that cannot be made now."""
+
+    say: Annotated[str, Field(max_length=200)]
+    token: Token
+
+
+class Moved(_Body):
+    """Where a case is worked on, and with what."""
+
+    place: Annotated[str, Field(pattern="^(piste|bench)$")]
+    item: Annotated[str | None, Field(max_length=80)] = None
+    tools: Annotated[Lines, Field(max_length=10)] = []
+
+
+class Question(_Body):
+    """Trials to be reasoned about without keeping anything."""
+
+    weapon: Annotated[str, Field(max_length=20)] = "foil"
+    known_good: Annotated[Lines, Field(max_length=40)] = []
+    trials: Annotated[list[TrialTable], Field(max_length=60)]
+    place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
+    item: Annotated[str | None, Field(max_length=80)] = None
+    tools: Annotated[Lines, Field(max_length=10)] = ["spare"]
+
+
+@router.get("/cases")
+def cases(request: Request) -> list[dict[str, Any]]:
+    """Return all cases, the latest changed first."""
+    return [_head(kept) for kept in desk_of(request).register.cases()]
+
+
+@router.post("/cases", status_code=201)
+def open_case(request: Request, body: NewCase) -> dict[str, Any]:
+    """Open a case."""
+    desk = desk_of(request)
+    if body.complaint:
+        kept = desk.open_complaint(body.weapon, body.complaint, body.side, token=body.token, by="api")
+    else:
+        kept = desk.open(body.weapon, title=body.title)
+    return _whole(request, kept)
+
+
+@router.get("/cases/{name}")
+def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
+    """Return a case: what was said in it, the suspects and the next trials."""
+    return _whole(request, desk_of(request).register.case(name), top)
+
+
+@router.post("/cases/{name}/answers")
+def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
+    """Note what came of an offered trial."""
+    return _told(request, desk_of(request).answer(name, body.say, body.report, token=body.token, by="api"))
+
+
+@router.post("/cases/{name}/trials")
+def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
+    """Note a trial of your own."""
+    return _told(request, desk_of(request).note(name, body.trial, token=body.token, by="api"))
+
+
+@router.post("/cases/{name}/skips")
+def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
+    """Leave a trial out that cannot be made now."""
+    return _told(request, desk_of(request).skip(name, body.say, token=body.token, by="api"))
+
+
+@router.delete("/cases/{name}/entries/{number}")
+def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
+    """Take an entry back; it stays in the record, marked so."""
+    return _told(request, desk_of(request).take_back(name, number))
+
+
+@router.put("/cases/{name}/place")
+def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
+    """Work on a case at the piste or on the bench."""
+    return _told(request, desk_of(request).move(name, place=Mode(body.place), item=body.item, tools=body.tools))
+
+
+@router.get("/weapons/{weapon}/complaints")
+def complaints(request: Request, weapon: Weapon) -> list[str]:
+    """Return what fencers complain of."""
+    return [complaint.say for complaint in desk_of(request).complaints(weapon, SIDES[0])]
+
+
+@router.get("/weapons/{weapon}/trials")
+def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
+    """Return the trials of the catalogue that are made at the piste."""
+    return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in desk_of(request).bench.strip_ideas(weapon)]
+
+
+@router.get("/weapons/{weapon}/lamps")
+def lamps(
+    request: Request,
+    weapon: Weapon,
+    say: Annotated[str, Query(max_length=200, description="The sentence of a trial")],
+    failure: Annotated[list[str] | None, Query(max_length=2, description="Up to two, as “part: mode”")] = None,
+) -> dict[str, Any]:
+    """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
+    desk = desk_of(request)
+    setup = desk.bench.setup(weapon)
+    made = [desk.bench.failure(name, weapon=setup.weapon) for name in failure or []]
+    table = made_case(CaseTable(weapon=setup.weapon), overlays=desk.bench.overlays)
+    shown = desk.bench.shown(setup.weapon, [(each, each.ladder[0][0]) for each in made], desk.idea(table, say))
+    return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
+
+
+@router.post("/diagnoses")
+def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
+    """Reason about trials without keeping anything."""
+    bench = desk_of(request).bench.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
+    table = CaseTable(weapon=body.weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
+    diagnosis = bench.diagnose(made_case(table, overlays=bench.overlays))
+    return diagnosis_json(diagnosis, top, doubts=bench.doubts(diagnosis, top))
+
+
+def _told(request: Request, kept: KeptCase) -> dict[str, Any]:
+    hub_of(request).tell(kept.id, kept.version)
+    return _whole(request, kept)
+
+
+def _head(kept: KeptCase) -> dict[str, Any]:
+    return {
+        "id": kept.id,
+        "title": kept.title,
+        "weapon": kept.weapon,
+        "complaint": kept.complaint,
+        "place": kept.place,
+        "item": kept.item,
+        "tools": list(kept.tools),
+        "version": kept.version,
+        "opened": kept.opened.isoformat(),
+        "changed": kept.changed.isoformat(),
+        "closed": kept.closed,
+    }
+
+
+def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
+    desk = desk_of(request)
+    standing = desk.standing_of(kept)
+    doubts = desk.benched(standing).doubts(standing.diagnosis, top)
+    entries = [
+        {
+            "number": entry.number,
+            "kind": entry.kind.value,
+            "say": entry.say,
+            "trial": dict(entry.trial),
+            "by": entry.by,
+            "at": entry.at.isoformat(),
+            "taken_back": entry.taken_back,
+        }
+        for entry in kept.entries
+    ]
+    return {**_head(kept), "entries": entries, "diagnosis": diagnosis_json(standing.diagnosis, top, doubts=doubts)}

@@ -1,0 +1,144 @@
+"""The web application, put together."""
+
+from __future__ import annotations
+
+from contextlib import asynccontextmanager
+from typing import TYPE_CHECKING
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.middleware.sessions import SessionMiddleware
+from starlette.responses import JSONResponse
+from starlette.staticfiles import StaticFiles
+
+from foible import __version__
+from foible.errors import FoibleError
+from foible.web import api, cases, pages
+from foible.web.failures import Told, TooSoonError, as_json, told
+from foible.web.hub import Hub
+from foible.web.security import Defences, Doorkeeper
+from foible.web.shared import FOLDER, is_partial, page
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+    from fastapi import Request
+    from starlette.responses import Response
+    from starlette.types import Scope
+
+    from foible.desk import Desk
+    from foible.web.settings import Settings
+
+__all__ = ["create_app"]
+
+DAYS_14 = 14 * 24 * 3600
+"""How long a device stays joined [s]."""
+COMPRESSED_FROM = 800
+"""Answers from this size on are compressed [byte]."""
+ABOUT = """The reasoning of Foible as JSON: what was done and what lit in, suspects and the next trial out.
+
+Foible advises. The competition's own officials, the rulebook in force and qualified people decide."""
+
+
+class _Static(StaticFiles):
+    """Our own files, whose address changes with what is in them."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        if scope.get("query_string"):
+            response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        return response
+
+
+def create_app(desk: Desk, settings: Settings) -> FastAPI:
+    """Return the application that serves a desk."""
+    hub = Hub()
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        hub.close()
+
+    app = FastAPI(
+        title="Foible",
+        version=__version__,
+        description=ABOUT,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.desk, app.state.settings, app.state.hub = desk, settings, hub
+    app.state.door = Doorkeeper()
+    app.include_router(pages.router)
+    app.include_router(cases.router)
+    app.include_router(api.router)
+    app.mount("/static", _Static(directory=FOLDER / "static"), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM)
+    app.add_middleware(Defences, settings=settings)
+    app.add_middleware(
+        SessionMiddleware, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14
+    )
+    app.add_exception_handler(FoibleError, _foible_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(Exception, _unforeseen)
+    return app
+
+
+def _answered(request: Request, error: Told) -> Response:
+    """Return an error in the form that was asked for."""
+    if request.url.path.startswith("/api"):
+        problems = [problem.model_dump() for problem in error.problems]
+        return JSONResponse(as_json(error.status, error.seen, error.remedy, problems), error.status)
+    if is_partial(request):
+        return page(request, "_refused.html", error=error, status=error.status)
+    return page(request, "error.html", error=error, status=error.status)
+
+
+async def _foible_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, FoibleError)  # noqa: S101 — registered for it
+    response = _answered(request, told(error))
+    if isinstance(error, TooSoonError):
+        response.headers["Retry-After"] = f"{error.wait_s:.0f}"
+    return response
+
+
+async def _http_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)  # noqa: S101 — registered for it
+    words = {
+        404: ("there is nothing at this address", "go back to the start page"),
+        405: ("that cannot be done at this address", "go back to the start page"),
+    }
+    seen, remedy = words.get(error.status_code, (str(error.detail), "try again"))
+    response = _answered(request, Told(status=error.status_code, seen=seen, remedy=remedy))
+    response.headers.update(error.headers or {})
+    return response
+
+
+async def _invalid(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)  # noqa: S101 — registered for it
+    problems = [
+        {
+            "where": ".".join(str(step) for step in each["loc"]),
+            "seen": str(each["msg"]),
+            "remedy": "see /api for what is expected",
+        }
+        for each in error.errors()
+    ]
+    first = problems[0]
+    return _answered(
+        request,
+        Told.model_validate(
+            {"status": 422, "seen": f"{first['where']}: {first['seen']}", "remedy": first["remedy"], "problems": problems}
+        ),
+    )
+
+
+async def _unforeseen(request: Request, error: Exception) -> Response:
+    del error  # the server's log has it
+    return _answered(
+        request, Told(status=500, seen="something went wrong inside Foible", remedy="nothing was lost: go back and try again")
+    )

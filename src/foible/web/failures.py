@@ -1,0 +1,71 @@
+"""What goes wrong, told: one shape for the API, one page for people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel
+
+from foible.errors import FoibleError, InputError, KeepingError, ProblemsError, UnknownNameError
+
+__all__ = ["ErrorShape", "ForbiddenError", "Told", "TooSoonError", "as_json", "told"]
+
+
+class ForbiddenError(InputError):
+    """Something that may not be done from where it was asked."""
+
+    http_status = 403
+
+
+class TooSoonError(InputError):
+    """Another try too soon after a wrong one."""
+
+    http_status = 429
+
+    def __init__(self, *, wait_s: float) -> None:
+        self.wait_s = wait_s
+        super().__init__(seen="too many wrong passphrases", remedy=f"wait {wait_s:.0f} s and try again")
+
+
+class ProblemShape(BaseModel):
+    """One thing that is wrong."""
+
+    where: str
+    seen: str
+    remedy: str
+
+
+class Told(BaseModel):
+    """What went wrong: what was seen, what to do, and each problem where there are several."""
+
+    status: int
+    seen: str
+    remedy: str
+    problems: list[ProblemShape] = []
+
+
+class ErrorShape(BaseModel):
+    """The one shape of every error of the API."""
+
+    error: Told
+
+
+def as_json(status: int, seen: str, remedy: str, problems: list[dict[str, str]] | None = None) -> dict[str, Any]:
+    """Return an error in the one shape."""
+    return {"error": {"status": status, "seen": seen, "remedy": remedy, "problems": problems or []}}
+
+
+def told(error: FoibleError) -> Told:
+    """Return what an error says."""
+    status = 404 if isinstance(error, UnknownNameError) and error.what == "case" else error.http_status
+    if isinstance(error, ProblemsError):
+        problems = [ProblemShape(where=p.file, seen=p.seen, remedy=p.remedy) for p in error.problems]
+        first = problems[0]
+        return Told(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
+    if isinstance(error, InputError):
+        return Told(status=status, seen=error.seen, remedy=error.remedy)
+    if isinstance(error, KeepingError):
+        return Told(
+            status=status, seen=f"{error.what} could not be kept ({error.reason})", remedy="nothing was changed; try again"
+        )
+    return Told(status=status, seen=str(error), remedy="try again; if it stays so, start Foible anew")

@@ -1,0 +1,70 @@
+"""Forms read: which lamps were touched, and trials of the user's own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
+
+from foible.errors import InputError
+from foible.kit import SIDES
+from foible.trials import TrialTable
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["LAMPS", "lamp_report", "own_trial"]
+
+LAMPS = {"foil": ("white", "coloured", "yellow"), "épée": ("coloured", "orange"), "sabre": ("white", "coloured", "yellow")}
+"""The lamps of a side that can be touched, from the outside in."""
+MANNERS = {"steady": "", "flickers": " flickers", "sometimes": " sometimes", "before": " all along"}
+_CHOSEN = {"press": "press", "cut": "cut", "on": "on", "reads": "reads", "note": "note"}
+_LISTED = ("unplugged", "swapped", "move", "examine", "found")
+
+
+def lamp_report(form: Mapping[str, str], weapon: str) -> tuple[str, ...]:
+    """Return what was seen, as a case file says it. Raises InputError where nothing can be made of it."""
+    watched = [side for side in SIDES if form.get(f"{side}_watched", "yes") != "no"]
+    phrases: list[str] = []
+    for side in watched:
+        lit = {lamp: form.get(f"{side}_{lamp}", "") for lamp in LAMPS[weapon] if form.get(f"{side}_{lamp}")}
+        for lamp, manner in lit.items():
+            if manner not in MANNERS:
+                raise InputError(seen=f"“{manner}” is no way for a lamp to light", remedy=f"say {', '.join(MANNERS)}")
+            phrases.append(f"{side} {lamp}{MANNERS[manner]}")
+        if not lit:
+            phrases.append(f"{side} nothing")
+        else:
+            phrases += _dark(side, lit, weapon)
+    if not phrases:
+        raise InputError(seen="neither side was watched", remedy="touch the lamps that lit, or say that nothing did")
+    return tuple(phrases)
+
+
+def _dark(side: str, lit: Mapping[str, str], weapon: str) -> list[str]:
+    """Return the lamps of a side that stayed dark beside others; the orange lamp is optional, so its dark says nothing."""
+    hits = [lamp for lamp in LAMPS[weapon] if lamp in ("white", "coloured")]
+    phrases = [] if set(lit) & set(hits) else [f"{side} no {lamp}" for lamp in hits]
+    if "yellow" in LAMPS[weapon] and "yellow" not in lit:
+        phrases.append(f"{side} no yellow")
+    return phrases
+
+
+def own_trial(form: Mapping[str, str], weapon: str) -> TrialTable:
+    """Return the trial that a form of the user's own describes. Raises InputError."""
+    keys: dict[str, object] = {key: form[name].strip() for name, key in _CHOSEN.items() if form.get(name, "").strip()}
+    keys |= {key: (form[key],) for key in _LISTED if form.get(key)}
+    if form.get("touch_a") and form.get("touch_b"):
+        keys["touching"] = (f"{form['touch_a']} on {form['touch_b']}",)
+    if form.get("meter_a") and form.get("meter_b"):
+        keys["meter"] = (form["meter_a"], form["meter_b"])
+    if form.get("times", "1").strip() not in ("", "1"):
+        keys["times"] = form["times"].strip()
+    if form.get("looked") == "yes":
+        keys["saw"] = lamp_report(form, weapon)
+    try:
+        return TrialTable.model_validate(keys)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = " ".join(str(step) for step in first["loc"])
+        raise InputError(seen=f"“{place}” cannot be {first['input']!r}", remedy=first["msg"].lower()) from error

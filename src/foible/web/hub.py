@@ -1,0 +1,58 @@
+"""Who looks at which case: tells every device that a case has changed."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+__all__ = ["Hub"]
+
+BREATH_S = 15.0
+"""How often a silent line is kept open with a comment [s]."""
+
+
+class Hub:
+    """Lines to the devices that look at a case. `tell` may be called from any thread."""
+
+    def __init__(self) -> None:
+        self._lines: dict[str, set[asyncio.Queue[int]]] = {}
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._closed = False
+
+    def tell(self, case: str, version: int) -> None:
+        """Tell everybody who looks at a case that it has changed."""
+        if self._loop and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._pass_on, case, version)
+
+    def _pass_on(self, case: str, version: int) -> None:
+        for line in self._lines.get(case, ()):
+            line.put_nowait(version)
+
+    def close(self) -> None:
+        """End all lines, so that the server can stop."""
+        self._closed = True
+        for case in list(self._lines):
+            self._pass_on(case, -1)
+
+    async def changes(self, case: str, version: int) -> AsyncIterator[str]:
+        """Yield a server-sent event (WHATWG HTML, 9.2) at once and whenever the case changes."""
+        self._loop = asyncio.get_running_loop()
+        line: asyncio.Queue[int] = asyncio.Queue()
+        self._lines.setdefault(case, set()).add(line)
+        try:
+            yield f"data: {version}\n\n"
+            while not self._closed:
+                try:
+                    told = await asyncio.wait_for(line.get(), BREATH_S)
+                except TimeoutError:
+                    yield ": still here\n\n"
+                    continue
+                if told >= 0:
+                    yield f"data: {told}\n\n"
+        finally:
+            self._lines[case].discard(line)
+            if not self._lines[case]:
+                del self._lines[case]

@@ -1,0 +1,242 @@
+"""Pages that belong to no case: the start, a new case, what if, the field card, joining and sharing, help."""
+
+from __future__ import annotations
+
+import io
+import math
+from typing import TYPE_CHECKING, Annotated, Any
+
+import segno
+from fastapi import APIRouter, Depends, Form, Query, Request
+from starlette.responses import HTMLResponse, Response
+
+from foible.diagnosis import Mode
+from foible.diagnosis.tree import grown
+from foible.drawing import STYLE, Marks, strip_svg
+from foible.errors import UnknownNameError
+from foible.kit import SIDES
+from foible.printed import card_of
+from foible.trials import TOOLS
+from foible.web.failures import ForbiddenError, TooSoonError
+from foible.web.security import check_form, is_here
+from foible.web.shared import desk_of, drawn, page, redirect, settings_of
+
+if TYPE_CHECKING:
+    from foible.diagnosis import Explanation
+    from foible.kit import Failure, Setup
+    from foible.trials import Idea
+
+__all__ = ["WEAPONS", "router"]
+
+router = APIRouter(include_in_schema=False)
+WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
+"""Weapon by the word in addresses."""
+Checked = Depends(check_form)
+SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
+"""Budgets that a field card is drawn up for [min]."""
+
+
+def weapon_of(word: str) -> str:
+    """Return the weapon that an address names. Raises UnknownNameError."""
+    if word not in WEAPONS:
+        raise UnknownNameError(what="weapon", name=word, known=WEAPONS)
+    return WEAPONS[word]
+
+
+@router.get("/")
+def home(request: Request) -> HTMLResponse:
+    """Show open cases and the ways to begin."""
+    kept = desk_of(request).register.cases()
+    return page(
+        request,
+        "home.html",
+        open_cases=[case for case in kept if not case.closed],
+        closed=[case for case in kept if case.closed],
+        weapons=WEAPONS,
+    )
+
+
+@router.get("/new/{word}")
+def new(request: Request, word: str) -> HTMLResponse:
+    """Ask what the fencer complains of."""
+    weapon = weapon_of(word)
+    said = [complaint.say for complaint in desk_of(request).complaints(weapon, SIDES[0])]
+    return page(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES)
+
+
+@router.post("/new/{word}", dependencies=[Checked])
+def begin(
+    request: Request,
+    word: str,
+    say: Annotated[str, Form(max_length=200)] = "",
+    side: Annotated[str, Form(max_length=10)] = "",
+    title: Annotated[str, Form(max_length=120)] = "",
+    token: Annotated[str, Form(max_length=40)] = "",
+) -> Response:
+    """Open a case."""
+    desk, weapon = desk_of(request), weapon_of(word)
+    if say and side not in SIDES:
+        raise UnknownNameError(what="side", name=side, known=SIDES)
+    if say:
+        kept = desk.open_complaint(weapon, say, side, token=token or "first", by=str(request.session.get("device", "")))
+    else:
+        kept = desk.open(weapon, title=title)
+    return redirect(request, f"/cases/{kept.id}")
+
+
+# --- what if ----------------------------------------------------------------------------------------------------------
+
+
+@router.get("/what-if/{word}")
+def what_if(
+    request: Request,
+    word: str,
+    failure: Annotated[str, Query(max_length=160)] = "",
+    second: Annotated[str, Query(max_length=160)] = "",
+    trial: Annotated[str, Query(max_length=200)] = "",
+    side: Annotated[str, Query(max_length=10)] = "",
+) -> HTMLResponse:
+    """Show which lamps light in a trial with one failure, or two, and the way that the current takes."""
+    bench = desk_of(request).bench
+    weapon = weapon_of(word)
+    setup = bench.setup(weapon)
+    ideas = [idea for idea in bench.strip_ideas(weapon) if not idea.trial.examine]
+    chosen = next((idea for idea in ideas if idea.say == trial), ideas[0])
+    made = [(setup.failures[name], worst(setup.failures[name])) for name in (failure, second) if name]
+    shown = bench.shown(weapon, made, chosen)
+    looked = side if side in SIDES else chosen.trial.arrangement.press or chosen.side or SIDES[0]
+    return page(
+        request,
+        "what_if.html",
+        weapon=weapon,
+        word=word,
+        setup=setup,
+        groups=_grouped(setup),
+        failure=failure,
+        second=second,
+        ideas=ideas,
+        chosen=chosen,
+        shown=shown,
+        sound=bench.shown(weapon, [], chosen),
+        side=looked,
+        sides=SIDES,
+        drawing=_drawing(setup, shown[looked], chosen, made, {name: each.lamps for name, each in shown.items()}),
+    )
+
+
+def worst(failure: Failure) -> float:
+    """Return the commonest severity of a failure [Ω]."""
+    return max(failure.ladder, key=lambda step: step[1])[0] if failure.ladder else math.nan
+
+
+def _grouped(setup: Setup) -> dict[str, list[Failure]]:
+    groups: dict[str, list[Failure]] = {}
+    for failure in setup.failures.values():
+        groups.setdefault(failure.item, []).append(failure)
+    return groups
+
+
+def _drawing(
+    setup: Setup,
+    shown: Explanation,
+    idea: Idea,
+    made: list[tuple[Failure, float]],
+    lamps: Any,  # noqa: ANN401 — by side and lamp
+) -> object:
+    circuit = next((each for each in shown.circuits if each.way), None)
+    marks = Marks(
+        suspicion={name: 1.0 for failure, _ in made for name in (failure.part, failure.item)},
+        way=circuit.way if circuit else (),
+        cuts=circuit.cuts if circuit else (),
+        trial=idea.trial,
+        chosen=made[0][0].part if made else None,
+        lamps=lamps,
+    )
+    return drawn(strip_svg(setup, marks))
+
+
+# --- the field card ---------------------------------------------------------------------------------------------------
+
+
+@router.get("/card/{word}")
+def card(
+    request: Request,
+    word: str,
+    tool: Annotated[list[str] | None, Query(max_length=20)] = None,
+    minutes: Annotated[float, Query(ge=SHORTEST_CARD, le=LONGEST_CARD)] = 3.0,
+    form: Annotated[str, Query(max_length=5)] = "",
+) -> Response:
+    """Show the field card of a weapon, or hand it out as a PDF."""
+    weapon = weapon_of(word)
+    tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
+    reasoner = desk_of(request).bench.reasoner(weapon)
+    made = card_of(reasoner.setup, grown(reasoner.adviser(Mode.PISTE), tools, 60 * minutes))
+    if form == "pdf":
+        from foible.printed.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
+
+        name = f"field-card-{word}.pdf"
+        return Response(
+            card_pdf(made), media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+        )
+    return page(request, "card.html", weapon=weapon, word=word, card=made, tools=tools, known=TOOLS, minutes=minutes)
+
+
+# --- joining and sharing ----------------------------------------------------------------------------------------------
+
+
+@router.get("/join")
+def join(request: Request) -> HTMLResponse:
+    """Ask a device for the passphrase."""
+    return page(request, "join.html", wrong="")
+
+
+@router.post("/join", dependencies=[Checked])
+def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = "") -> Response:
+    """Let a device in that knows the passphrase."""
+    kept = settings_of(request).passphrase
+    door, address = request.app.state.door, request.client.host if request.client else ""
+    if kept is None:
+        raise ForbiddenError(seen="this server is not shared", remedy="start it with `foible bench --share`")
+    wait = door.wait(address)
+    if wait > 0:
+        raise TooSoonError(wait_s=wait)
+    right = kept.opens(passphrase)
+    door.tried(address, right=right)
+    if not right:
+        return page(request, "join.html", 403, wrong="That is not the passphrase; it stands on the machine that runs Foible.")
+    request.session["in"] = True
+    return redirect(request, "/")
+
+
+@router.get("/share")
+def share(request: Request) -> HTMLResponse:
+    """Show how another device joins; only on the machine itself."""
+    if not is_here(request.scope):
+        raise ForbiddenError(seen="the passphrase is shown only on the machine that runs Foible", remedy="look there")
+    join_at = settings_of(request).join
+    code = None
+    if join_at:
+        out = io.BytesIO()
+        segno.make(join_at, error="m").save(out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2)
+        code = drawn(out.getvalue().decode())
+    address, _, words = join_at.partition("#")
+    return page(request, "share.html", code=code, address=address, words=words.replace("-", " "))
+
+
+@router.get("/drawing.css")
+def drawing_style() -> Response:
+    """Return the style of our drawings."""
+    return Response(STYLE, media_type="text/css", headers={"Cache-Control": "public, max-age=31536000, immutable"})
+
+
+@router.get("/help")
+def help_page(request: Request) -> HTMLResponse:
+    """Say how to use the bench, and what to take care of."""
+    return page(request, "help.html")
+
+
+@router.get("/api")
+def api_page(request: Request) -> HTMLResponse:
+    """Describe the API, from its own description."""
+    spec = request.app.openapi()
+    return page(request, "api.html", spec=spec)

@@ -1,0 +1,175 @@
+"""Who may in, and what a page may do.
+
+Three lines of defence against foreign pages: the cookie is same-site, a request that changes something must come from our own
+origin, and a form carries a token of its session. The content-security policy lets nothing in but our own files.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+import time
+from ipaddress import ip_address
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
+
+from foible.web.failures import ForbiddenError, as_json
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fastapi import Request
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+    from foible.web.settings import Settings
+
+__all__ = ["Defences", "Doorkeeper", "check_form", "device", "is_here", "session_token"]
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+SAFE = {"GET", "HEAD", "OPTIONS"}
+LARGEST = 64_000
+"""Bytes of a request; the longest answer is a hundredth of it."""
+OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
+"""What a device sees before it has joined."""
+
+
+class Defences:
+    """Middleware: refuses foreign hosts, foreign origins and overlong requests; asks strangers in; sets the headers."""
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self._app = app
+        self._settings = settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+
+        async def guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+                if not scope["path"].startswith("/static/"):
+                    headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await refusal(scope, receive, guarded)
+            return
+        await self._app(scope, receive, guarded)
+
+    def _refusal(self, scope: Scope) -> ASGIApp | None:
+        headers = Headers(scope=scope)
+        path = scope["path"]
+        host = _host(headers.get("host", ""))
+        if host not in self._settings.hosts:
+            return PlainTextResponse("This server does not answer to that name.\n", 421)
+        length = headers.get("content-length", "0")
+        if not length.isdecimal() or int(length) > LARGEST or "transfer-encoding" in headers:
+            return _refused(path, 413, "the request is too long", "send less than 64 kB, with its length")
+        if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
+            return _refused(path, 403, "the request comes from another page", "open Foible's own page and try there")
+        if not is_here(scope) and not scope.get("session", {}).get("in") and not path.startswith(OPEN_TO_ALL):
+            if path.startswith("/api"):
+                return _refused(path, 401, "this device has not joined", "open /join in the browser and give the passphrase")
+            return RedirectResponse("/join", 303)
+        return None
+
+
+def _refused(path: str, status: int, seen: str, remedy: str) -> ASGIApp:
+    if path.startswith("/api"):
+        return JSONResponse(as_json(status, seen, remedy), status)
+    return PlainTextResponse(f"{seen.capitalize()}: {remedy}.\n", status)
+
+
+def _host(text: str) -> str:
+    """Return a Host header without its port."""
+    if text.startswith("["):
+        return text[1:].partition("]")[0]
+    return text.partition(":")[0].lower()
+
+
+def _own_origin(headers: Headers, scheme: str) -> bool:
+    """Return whether a request comes from our own page; a client that is no browser says neither of both."""
+    site = headers.get("sec-fetch-site")
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    origin = headers.get("origin")
+    if origin is None:
+        return True
+    parts = urlsplit(origin)
+    return parts.scheme == scheme and parts.netloc.lower() == headers.get("host", "").lower()
+
+
+def is_here(scope: Scope) -> bool:
+    """Return whether a request was made on this very machine."""
+    client = scope.get("client")
+    try:
+        return client is None or ip_address(client[0]).is_loopback
+    except ValueError:
+        return client is not None and client[0] == "testclient"
+
+
+def session_token(request: Request) -> str:
+    """Return the token that the forms of a session carry."""
+    if "token" not in request.session:
+        request.session["token"] = secrets.token_urlsafe(24)
+    return str(request.session["token"])
+
+
+def device(request: Request) -> str:
+    """Return the name of a device: a few letters that tell it from others."""
+    if "device" not in request.session:
+        request.session["device"] = secrets.token_hex(3)
+    return str(request.session["device"])
+
+
+async def check_form(request: Request) -> None:
+    """Refuse a form that does not carry the token of its session. Raises ForbiddenError."""
+    form = await request.form()
+    given, known = form.get("csrf"), request.session.get("token")
+    if not isinstance(given, str) or not known or not hmac.compare_digest(given.encode(), str(known).encode()):
+        raise ForbiddenError(seen="this page is from an earlier sitting", remedy="load it anew and answer again")
+
+
+class Doorkeeper:
+    """Slows guessing: after each wrong passphrase the same address, and everybody together, waits longer."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._wrong: dict[str, int] = {}
+        self._until: dict[str, float] = {}
+
+    def wait(self, address: str) -> float:
+        """Return how long an address has to wait before it may try [s]."""
+        now = self._clock()
+        return max(0.0, self._until.get(address, now) - now, self._until.get("", now) - now)
+
+    def tried(self, address: str, *, right: bool) -> None:
+        """Take note of a try."""
+        if right:
+            self._wrong.pop(address, None)
+            self._until.pop(address, None)
+            return
+        for who, free, longest in ((address, 2, 300.0), ("", 20, 30.0)):
+            self._wrong[who] = self._wrong.get(who, 0) + 1
+            over = self._wrong[who] - free
+            if over > 0:
+                self._until[who] = self._clock() + min(2.0**over, longest)

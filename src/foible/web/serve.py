@@ -1,0 +1,140 @@
+"""The server, started from the command line."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+import sys
+import threading
+import webbrowser
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import segno
+import uvicorn
+
+from foible.app import Bench
+from foible.desk import Desk
+from foible.errors import InputError
+from foible.register import Register
+from foible.web.application import create_app
+from foible.web.demo import fill
+from foible.web.settings import Passphrase, Settings
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fastapi import FastAPI
+
+__all__ = ["data_url", "serve", "warm"]
+
+PATIENCE_S = 2
+"""How long open lines may take to end when the server stops [s]."""
+WEAPONS = ("foil", "épée", "sabre")
+
+
+def data_url(data: str | None, *, demo: bool) -> str:
+    """Return where cases are kept: `data` as a file or a database's URL, or else a folder of the user's own."""
+    if data and "://" in data:
+        return data
+    if data:
+        path = Path(data).expanduser()
+    else:
+        home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+        path = home / "foible" / ("lanternfield.db" if demo else "register.db")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            seen=f"{path.parent} cannot be made ({error.strerror})", remedy="give another place with --data"
+        ) from error
+    return f"sqlite:///{path.resolve()}"
+
+
+def warm(bench: Bench) -> threading.Thread:
+    """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
+
+    def work() -> None:
+        for weapon in WEAPONS:
+            bench.warm(weapon)
+
+    thread = threading.Thread(target=work, name="warming", daemon=True)
+    thread.start()
+    return thread
+
+
+def serve(
+    *, port: int, data: str | None, demo: bool, share: bool, passphrase: str | None, kit: Sequence[Path] = (), browse: bool = True
+) -> None:
+    """Serve the bench until it is stopped."""
+    url = data_url(data, demo=demo)
+    desk = Desk(Bench(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
+    if demo:
+        fill(desk)
+    settings = _settings(port, passphrase) if share else Settings()
+    app = create_app(desk, settings)
+    here = f"http://127.0.0.1:{port}/"
+    with _listening(port, "0.0.0.0" if share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to share
+        _greet(here, settings, url)
+        warm(desk.bench)
+        if browse:
+            threading.Timer(0.8, webbrowser.open, [here]).start()
+        _run(app, listener)
+    desk.register.dispose()
+
+
+def _run(app: FastAPI, listener: socket.socket) -> None:
+    config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, server_header=False)
+    server = uvicorn.Server(config)
+    stop = server.handle_exit
+
+    def handle_exit(sig: int, frame: object) -> None:
+        app.state.hub.close()  # lines that stay open would hold the server up
+        stop(sig, frame)  # type: ignore[arg-type]
+
+    server.handle_exit = handle_exit  # type: ignore[method-assign]
+    server.run(sockets=[listener])
+
+
+def _listening(port: int, host: str) -> socket.socket:
+    listener = socket.socket()
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        seen = f"port {port} cannot be used ({error.strerror})"
+        raise InputError(seen=seen, remedy="give another one with --port, or stop what uses it") from error
+    return listener
+
+
+def _settings(port: int, passphrase: str | None) -> Settings:
+    words = (passphrase or "").strip() or Passphrase.made()
+    own = Settings()
+    address = _address()
+    join = f"http://{address}:{port}/join#{'-'.join(words.split())}"
+    return Settings(hosts=(*own.hosts, address, socket.gethostname().lower()), passphrase=Passphrase.of(words), join=join)
+
+
+def _address() -> str:
+    """Return the address of this machine on its network; no packet is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect((str(ipaddress.IPv4Address(0x0A000001)), 9))
+        except OSError:
+            return "127.0.0.1"
+        return str(probe.getsockname()[0])
+
+
+def _greet(here: str, settings: Settings, url: str) -> None:
+    lines = [f"The bench is open at {here}", f"Cases are kept in {url.removeprefix('sqlite:///')}"]
+    if settings.shared:
+        address, _, words = settings.join.partition("#")
+        lines += [f"Other devices: {address}", f"Passphrase:    {words.replace('-', ' ')}"]
+    sys.stdout.write("\n".join(lines) + "\n")
+    if settings.shared:
+        segno.make(settings.join, error="m").terminal(compact=True)
+    sys.stdout.write("Stop it with Ctrl-C.\n")
+    sys.stdout.flush()

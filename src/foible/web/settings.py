@@ -1,0 +1,70 @@
+"""How the server was asked to run."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from dataclasses import dataclass, field
+
+__all__ = ["Passphrase", "Settings"]
+
+WORDS = tuple(
+    """
+    anvil apron bench bolt brass chalk clamp cork crate dowel drill elbow ember ferry flint gauge girder glaze hammer hinge
+    inkwell jacket kettle ladder lantern lever linen mallet marble needle nickel oar paddle pebble pedal pepper pewter pulley
+    quarry rafter ribbon rivet saddle satchel shovel spindle spool thimble timber trellis trowel turnip valve velvet walnut
+    wicker willow window zipper
+    """.split()  # noqa: SIM905 — a list of words is read more easily than a list of strings
+)
+"""What passphrases are made of where the user gives none."""
+COUNT = 4
+"""Words in a made passphrase: 61⁴ is some 14 million, and sign-in lets through few guesses a minute."""
+COST = {"n": 2**14, "r": 8, "p": 1}
+"""Work of one scrypt (RFC 7914, its recommended values for interactive use)."""
+
+
+@dataclass(frozen=True)
+class Passphrase:
+    """What lets other devices in, kept as a salted hash."""
+
+    salt: bytes
+    digest: bytes = field(repr=False)
+
+    @classmethod
+    def of(cls, text: str) -> Passphrase:
+        """Return the hash of a passphrase; capitals and spaces around it do not matter."""
+        salt = secrets.token_bytes(16)
+        return cls(salt, _hashed(text, salt))
+
+    def opens(self, text: str) -> bool:
+        """Return whether `text` is the passphrase."""
+        return hmac.compare_digest(_hashed(text, self.salt), self.digest)
+
+    @staticmethod
+    def made() -> str:
+        """Return a new passphrase of common words."""
+        return " ".join(secrets.choice(WORDS) for _ in range(COUNT))
+
+
+def _hashed(text: str, salt: bytes) -> bytes:
+    words = " ".join(text.split()).casefold()
+    return hashlib.scrypt(words.encode(), salt=salt, n=COST["n"], r=COST["r"], p=COST["p"])
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How the server was asked to run. Without a passphrase it serves this machine only."""
+
+    hosts: tuple[str, ...] = ("localhost", "127.0.0.1", "::1", "testserver")
+    """Names that the server answers to; others are refused, so that no foreign page can point its own name here."""
+    passphrase: Passphrase | None = None
+    join: str = ""
+    """Address that other devices open, with the passphrase behind a “#”; empty where none may join."""
+    secret: str = field(default_factory=lambda: secrets.token_hex(32), repr=False)
+    """Key of the cookies."""
+
+    @property
+    def shared(self) -> bool:
+        """Whether devices other than this machine may join."""
+        return self.passphrase is not None

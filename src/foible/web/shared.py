@@ -1,0 +1,118 @@
+"""What every page needs: templates, and how a request finds its desk."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from foible import __version__
+from foible.diagnosis import Mode, named_lamp
+from foible.drawing import STYLE
+from foible.printed.words import duration_words
+from foible.web.security import device, is_here, session_token
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fastapi import Request
+
+    from foible.desk import Desk
+    from foible.web.hub import Hub
+    from foible.web.settings import Settings
+
+__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "redirect", "settings_of", "texts"]
+
+FOLDER = Path(str(files("foible.web")))
+LEAST_TOLD = 0.005
+"""Below this a probability is told as “under 1 %”."""
+MOST_TOLD = 0.995
+
+
+def percent(chance: float) -> str:
+    """Return a probability as people read it; never 0 % or 100 %, which nobody knows."""
+    if chance < LEAST_TOLD:
+        return "<\N{NO-BREAK SPACE}1\N{NO-BREAK SPACE}%"
+    return (">\N{NO-BREAK SPACE}99" if chance > MOST_TOLD else f"{chance:.0%}"[:-1]) + "\N{NO-BREAK SPACE}%"
+
+
+@lru_cache
+def _environment() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(FOLDER / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {"percent": percent, "duration": duration_words}
+    made.globals |= {
+        "asset": _asset,
+        "version": __version__,
+        "drawing_version": hashlib.sha256(STYLE.encode()).hexdigest()[:12],
+        "Mode": Mode,
+        "named_lamp": named_lamp,
+        "token": secrets.token_hex,
+    }
+    return made
+
+
+@lru_cache
+def _asset(name: str) -> str:
+    """Return the address of a static file, which changes with what is in it, so that it can be kept for good."""
+    digest = hashlib.sha256((FOLDER / "static" / name).read_bytes()).hexdigest()[:12]
+    return f"/static/{name}?{digest}"
+
+
+def page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    """Return a page."""
+    settings = settings_of(request)
+    here = is_here(request.scope)
+    text = _environment().get_template(template).render(
+        **values, csrf=session_token(request), device=device(request), here=here, shared=settings.shared, path=request.url.path
+    )  # fmt: skip
+    return HTMLResponse(text, status)
+
+
+def redirect(request: Request, to: str) -> Response:
+    """Return the way to another page, for a form and for a part of a page alike."""
+    if is_partial(request):
+        return Response(status_code=200, headers={"HX-Redirect": to})
+    return RedirectResponse(to, 303)
+
+
+def is_partial(request: Request) -> bool:
+    """Return whether only a part of the page is asked for."""
+    return request.headers.get("hx-request") == "true"
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk that the server works at."""
+    return cast("Desk", request.app.state.desk)
+
+
+def hub_of(request: Request) -> Hub:
+    """Return what tells other devices of changes."""
+    return cast("Hub", request.app.state.hub)
+
+
+def settings_of(request: Request) -> Settings:
+    """Return how the server was asked to run."""
+    return cast("Settings", request.app.state.settings)
+
+
+def texts(form: Mapping[str, Any]) -> dict[str, str]:
+    """Return the text fields of a form."""
+    return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+def drawn(svg: str) -> Markup:
+    """Return our own drawing, which is safe to put into a page as it is."""
+    return Markup(svg)  # noqa: S704 — the drawing escapes every name it shows

@@ -1,0 +1,129 @@
+// Lamps that are touched, pages that follow another device, and a few comforts. Nothing here reasons.
+"use strict";
+
+const STATES = ["", "steady", "flickers", "sometimes"];
+const WORDS = { "": "dark", steady: "lit", flickers: "flickers", sometimes: "sometimes", before: "all along" };
+
+function field(lamp) {
+  return lamp.nextElementSibling;
+}
+
+function show(lamp, state) {
+  field(lamp).value = state;
+  lamp.dataset.state = state;
+  lamp.querySelector(".state").textContent = WORDS[state];
+  lamp.setAttribute("aria-label", `${lamp.dataset.name}: ${WORDS[state]}`);
+}
+
+function touch(lamp) {
+  const states = "before" in lamp.dataset ? [...STATES, "before"] : STATES;
+  const next = states[(states.indexOf(field(lamp).value) + 1) % states.length];
+  show(lamp, next);
+  if (next === "steady" || next === "before") {
+    // An apparatus shows white or coloured for one hit, not both steadily.
+    const [side, name] = lamp.dataset.lamp.split("_");
+    const rival = { white: "coloured", coloured: "white" }[name];
+    const other = rival && lamp.closest("[data-lamps]").querySelector(`[data-lamp="${side}_${rival}"]`);
+    if (other && ["steady", "before"].includes(field(other).value)) show(other, "");
+  }
+  label(lamp.closest("form"));
+}
+
+function label(form) {
+  const done = form && form.querySelector("[data-done]");
+  if (!done) return;
+  const lit = [...form.querySelectorAll("[data-lamp]")].some((lamp) => field(lamp).value);
+  done.textContent = lit ? done.dataset.something : done.dataset.nothing;
+}
+
+function board() {
+  return document.getElementById("board");
+}
+
+function notice(text, action) {
+  const place = document.getElementById("notice");
+  place.replaceChildren();
+  if (!text) return;
+  const box = document.createElement("div");
+  box.className = "refused";
+  const words = document.createElement("p");
+  words.textContent = text;
+  box.append(words);
+  if (action) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = "show it";
+    button.addEventListener("click", action);
+    box.append(button);
+  }
+  place.append(box);
+}
+
+function follow() {
+  const own = board();
+  if (!own || !window.EventSource) return;
+  const source = new EventSource(`/cases/${own.dataset.case}/changes?version=${own.dataset.version}`);
+  source.addEventListener("message", (event) => setTimeout(() => changed(Number(event.data)), 250));
+  window.addEventListener("pagehide", () => source.close());
+}
+
+function changed(version) {
+  const now = board();
+  if (!now || version <= Number(now.dataset.version) || document.querySelector(".htmx-request")) return;
+  const load = () => {
+    notice("");
+    window.htmx.ajax("GET", window.location.pathname, { target: "#board", swap: "outerHTML" });
+  };
+  const begun = [...now.querySelectorAll("[data-answer] input:not([type=hidden]), [data-lamp] + input")].some((each) =>
+    each.type === "checkbox" ? each.checked : each.value
+  );
+  if (begun) notice("Another device has answered in this case. Your answer is still here.", load);
+  else load();
+}
+
+document.addEventListener("click", (event) => {
+  const lamp = event.target.closest("[data-lamp]");
+  if (lamp) touch(lamp);
+});
+
+document.addEventListener("input", (event) => {
+  const list = event.target.dataset.filter;
+  if (!list) return;
+  const words = event.target.value.toLowerCase().split(/\s+/);
+  for (const row of document.querySelectorAll(`${list} > li`)) {
+    const text = row.textContent.toLowerCase();
+    row.hidden = !words.every((word) => text.includes(word));
+  }
+});
+
+document.addEventListener("change", (event) => {
+  const form = event.target.closest("form[data-auto]");
+  if (form) form.requestSubmit();
+});
+
+document.addEventListener("htmx:beforeRequest", () => notice(""));
+document.addEventListener("htmx:sendError", () =>
+  notice("The machine that runs Foible does not answer. Your answer is still here: try again in a moment.")
+);
+document.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target.id !== "board" && event.target.id !== "board") return;
+  const now = board();
+  const live = document.getElementById("live");
+  if (live) live.textContent = now.dataset.first ? `First suspect: ${now.dataset.first}` : "";
+  const title = document.getElementById("ask-title");
+  if (title && !event.detail.requestConfig.triggeringEvent?.data) title.focus({ preventScroll: window.scrollY < 200 });
+  if (window.matchMedia("(max-width: 700px)").matches) window.scrollTo({ top: 0 });
+});
+
+document.addEventListener("DOMContentLoaded", () => {
+  const passphrase = document.querySelector("[data-from-address]");
+  if (passphrase && window.location.hash) {
+    passphrase.value = decodeURIComponent(window.location.hash.slice(1)).replaceAll("-", " ");
+    window.history.replaceState(null, "", window.location.pathname);
+  }
+  follow();
+});
+
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) window.location.reload();
+});
