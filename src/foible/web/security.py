@@ -13,6 +13,7 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
+from fastapi import Request  # noqa: TC002 — FastAPI reads the annotations
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
 
@@ -21,7 +22,6 @@ from foible.web.failures import ForbiddenError, as_json
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fastapi import Request
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from foible.web.settings import Settings
