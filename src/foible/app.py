@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from threading import RLock
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,12 @@ class Diagnosis:
     finding: Finding
     decision: Decision
     """The trials worth making, or that it is time to act."""
-    why: Why | None
+    explained: Callable[[], Why | None] = field(repr=False, compare=False)
+
+    @cached_property
+    def why(self) -> Why | None:
+        """The reason for the first suspect; worked out when it is asked for."""
+        return self.explained()
 
     @property
     def advice(self) -> tuple[Advice, ...]:
@@ -183,9 +189,14 @@ class Bench:
         reasoner = self._reasoner(case)
         finding = reasoner.find(trials)
         decision = reasoner.decide(finding, situation, trials)
-        telling = _telling(case, trials, finding.suspects[0]) if finding.suspects else None
-        why = None if telling is None else self.why(case, trials[telling], finding.suspects[0], number=telling)
-        return Diagnosis(case, trials, finding, decision, why)
+        return Diagnosis(case, trials, finding, decision, partial(self._first_why, case, trials, finding))
+
+    def _first_why(self, case: Case, trials: tuple[Trial, ...], finding: Finding) -> Why | None:
+        if not finding.suspects:
+            return None
+        suspect = finding.suspects[0]
+        telling = _telling(case, trials, suspect)
+        return None if telling is None else self.why(case, trials[telling], suspect, number=telling)
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""

@@ -137,7 +137,7 @@ class Desk:
     def answer(self, name: str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
         kept = self.register.case(name)
-        idea = self.idea(self._case(kept), say)
+        idea = self.asked(kept, say)
         table = reported(idea.table, report_key(idea), report, last=_last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=say, by=by))
 
@@ -157,7 +157,7 @@ class Desk:
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
-        idea = self.idea(self._case(self.register.case(name)), say)
+        idea = self.asked(self.register.case(name), say)
         return self.register.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
@@ -177,8 +177,9 @@ class Desk:
         item = setup.items.name(item) if item and place is Mode.BENCH else None
         return self.register.move(name, place=place.value, item=item, tools=tuple(tool for tool in TOOLS if tool in tools))
 
-    def _case(self, kept: KeptCase) -> Case:
-        return made_case(CaseTable(weapon=kept.weapon), overlays=self.bench.overlays)
+    def asked(self, kept: KeptCase, say: str) -> Idea:
+        """Return the trial that a sentence asked for in a kept case. Raises UnknownNameError."""
+        return self.idea(made_case(CaseTable(weapon=kept.weapon), overlays=self.bench.overlays), say)
 
 
 def _situation(kept: KeptCase) -> Situation:

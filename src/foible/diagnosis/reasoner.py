@@ -41,6 +41,7 @@ PISTE = Situation()
 STATE_BYTES = 128_000_000
 """Memory for the pairs after rows of trials, so that many cases can grow beside each other [byte]."""
 TESTIMONIES = 64
+SINGLES = 256
 FINDINGS = 64
 """What is kept of trials and rows of trials that may come again."""
 MEASURED = 12
@@ -103,6 +104,8 @@ class Reasoner:
         self._pairs = Pairs(self.hypotheses)
         self._pair_states: Kept[tuple[Trial, ...], PairState] = Kept(STATE_BYTES, lambda state: state.size)
         self._testimonies: Kept[Trial, Testimony] = Kept(TESTIMONIES)
+        self._singles: Kept[tuple[Trial, bool], NDArray[np.float64]] = Kept(SINGLES)
+        self._clear: Kept[Trial, NDArray[np.float64]] = Kept(SINGLES)
         self._findings: Kept[tuple[Trial, ...], Finding] = Kept(FINDINGS)
         self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
         self._pair_witness = PairWitness(setup, self.witness, self._pair_dictionary)
@@ -151,10 +154,15 @@ class Reasoner:
         What the model does not know may do anything in a trial, but the same when the same trial is made again.
         """
         bare = [trial.bare() for trial in trials]
-        likelihoods = [self.witness.likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
+        likelihoods = [self._likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
         if any(trial.meter for trial in trials):
             likelihoods.append(self.witness.meter.readings(trials))
         return likelihoods
+
+    def _likelihood(self, trial: Trial, *, again: bool) -> NDArray[np.float64]:
+        key = (trial, again)
+        kept = self._singles.get(key)
+        return self._singles.put(key, self.witness.likelihood(trial, again=again)) if kept is None else kept
 
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
@@ -201,7 +209,11 @@ class Reasoner:
 
     def misread(self, finding: Finding, trials: Sequence[Trial]) -> list[float]:
         """Return the probability that what was said of each trial's lamps, or test box, was misread."""
-        return misread_chances(finding.belief, [self.witness.clear(trial) for trial in trials])
+        return misread_chances(finding.belief, [self._clearly(trial) for trial in trials])
+
+    def _clearly(self, trial: Trial) -> NDArray[np.float64]:
+        kept = self._clear.get(trial)
+        return self._clear.put(trial, self.witness.clear(trial)) if kept is None else kept
 
     def alike(self, finding: Finding, count: int, situation: Situation = PISTE) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""

@@ -53,12 +53,11 @@ async def answer(request: Request, name: str) -> Response:
 
 def _answered(request: Request, name: str, form: dict[str, str]) -> Response:
     desk, by = desk_of(request), device(request)
-    standing = desk.register.case(name)
+    known = desk.register.case(name)
     say = form.get("say", "")
-    idea = desk.idea(desk.standing_of(standing).case, say)
-    match report_key(idea):
+    match report_key(desk.asked(known, say)):
         case "saw":
-            report = lamp_report(form, standing.weapon)
+            report = lamp_report(form, known.weapon)
         case "reads":
             report = (form.get("reads", ""),)
         case "found":
