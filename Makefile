@@ -3,6 +3,7 @@
 # make test   set everything up and run all tests
 # make lint   the linters
 # make docs   remake pictures and tables of the documentation
+# make screenshots  take the pictures of the bench anew (needs Chromium)
 # make bench     networks per second, and the times of an update
 # make accuracy  simulate faults, diagnose them by our own advice, write docs/accuracy.md (about half an hour)
 
@@ -14,7 +15,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test lint docs bench accuracy clean
+.PHONY: setup run serve test lint docs screenshots bench accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -36,6 +37,7 @@ serve: setup
 	@$(BIN)/foible bench --demo
 
 test: setup
+	@tests/get-chromium.sh
 	@$(BIN)/python -m pytest
 
 lint: setup
@@ -48,9 +50,14 @@ docs: setup
 	@$(BIN)/python docs/build.py
 	@$(BIN)/python docs/make_testability.py
 
+screenshots: setup
+	@$(BIN)/python docs/make_screenshots.py
+
 bench: setup
 	@$(BIN)/python benchmarks/networks.py
 	@$(BIN)/python benchmarks/updates.py
+	@$(BIN)/python benchmarks/pages.py
+	@$(BIN)/python benchmarks/load.py
 
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy

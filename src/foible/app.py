@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
@@ -17,7 +18,7 @@ from foible.kit import SIDES, load_setup, other, plain
 from foible.trials import Arrangement, Case, Group, Trial, load_catalogue, read_case
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
@@ -153,7 +154,7 @@ class Bench:
         self.situation = situation
         self._reasoners: Kept[tuple[object, ...], Reasoner] = Kept(REASONERS)
         self._diagnoses: Kept[tuple[object, ...], Diagnosis] = Kept(DIAGNOSES)
-        self._reasoning = RLock()
+        self._making = RLock()
 
     def at(self, situation: Situation) -> Bench:
         """Return the same bench in another situation; both share what has been worked out."""
@@ -179,14 +180,13 @@ class Bench:
         made = case.trials if trials is None else tuple(trials)
         situation = self._situated(case, without)
         key = (case.setup.weapon, case.fitted, self._good(case), case.profile.name, made, situation)
-        with self._reasoning:
-            kept = self._diagnoses.get(key)
-            if kept is None:
-                kept = self._diagnoses.put(key, self._diagnosed(case, made, situation))
+        kept = self._diagnoses.get(key)
+        if kept is None:
+            with self._reasoning(case) as reasoner:
+                kept = self._diagnoses.put(key, self._diagnosed(reasoner, case, made, situation))
         return replace(kept, case=case)
 
-    def _diagnosed(self, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
-        reasoner = self._reasoner(case)
+    def _diagnosed(self, reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
         finding = reasoner.find(trials)
         decision = reasoner.decide(finding, situation, trials)
         return Diagnosis(case, trials, finding, decision, partial(self._first_why, case, trials, finding))
@@ -205,8 +205,8 @@ class Bench:
 
     def prepare(self, case: Case) -> None:
         """Get ready for a case that will grow trial by trial, while its first trial is being made."""
-        with self._reasoning:
-            self._reasoner(case).prepare()
+        with self._reasoning(case) as reasoner:
+            reasoner.prepare()
 
     def warm(self, weapon: str) -> None:
         """Work out what the trials at the piste need, one by one, so that others can reason in between."""
@@ -216,23 +216,23 @@ class Bench:
         bare = Case("", "", "", setup, profile, (), (), (), (), None)
         self.diagnose(bare)
         for step in reasoner.preparations():
-            with self._reasoning:
+            with reasoner.lock:
                 step()
 
     def weighed(self, diagnosis: Diagnosis, suspect: Suspect) -> list[float]:
         """Return how many bits each trial spoke for a suspect, or against it where negative."""
-        with self._reasoning:
-            return self._reasoner(diagnosis.case).weighed(diagnosis.trials, suspect.part)
+        with self._reasoning(diagnosis.case) as reasoner:
+            return reasoner.weighed(diagnosis.trials, suspect.part)
 
     def misread(self, diagnosis: Diagnosis) -> list[float]:
         """Return the probability that each trial's lamps were misread."""
-        with self._reasoning:
-            return self._reasoner(diagnosis.case).misread(diagnosis.finding, diagnosis.trials)
+        with self._reasoning(diagnosis.case) as reasoner:
+            return reasoner.misread(diagnosis.finding, diagnosis.trials)
 
     def alike(self, diagnosis: Diagnosis, count: int) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""
-        with self._reasoning:
-            return self._reasoner(diagnosis.case).alike(diagnosis.finding, count, self._situated(diagnosis.case))
+        with self._reasoning(diagnosis.case) as reasoner:
+            return reasoner.alike(diagnosis.finding, count, self._situated(diagnosis.case))
 
     def doubts(self, diagnosis: Diagnosis, count: int) -> Doubts:
         """Return what is to be said against taking the first `count` suspects at face value."""
@@ -244,8 +244,8 @@ class Bench:
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
         situation = self._situated(diagnosis.case)
-        with self._reasoning:
-            return self._reasoner(diagnosis.case).proof(diagnosis.finding, suspect, situation, sure=sure)
+        with self._reasoning(diagnosis.case) as reasoner:
+            return reasoner.proof(diagnosis.finding, suspect, situation, sure=sure)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
@@ -276,6 +276,13 @@ class Bench:
         """Return every trial of the catalogue, at the piste and on the bench."""
         return self._reasoner(case).ideas
 
+    @contextmanager
+    def _reasoning(self, case: Case) -> Iterator[Reasoner]:
+        """Have the reasoner of a case to oneself."""
+        reasoner = self._reasoner(case)
+        with reasoner.lock:
+            yield reasoner
+
     def _reasoner(self, case: Case) -> Reasoner:
         return self._kept(case.setup, case.profile, case.fitted, self._good(case))
 
@@ -288,7 +295,7 @@ class Bench:
 
     def _kept(self, setup: Setup, profile: Profile, fitted: Fitted = (), known_good: tuple[str, ...] = ()) -> Reasoner:
         key = (setup.weapon, fitted, known_good, profile.name)
-        with self._reasoning:
+        with self._making:
             kept = self._reasoners.get(key)
             if kept is None:
                 ideas = load_catalogue(setup, overlays=self.overlays)

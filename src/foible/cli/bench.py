@@ -24,12 +24,27 @@ def bench(  # noqa: PLR0913 — one for each option of the command
     passphrase: Annotated[
         str | None, typer.Option("--passphrase", help="The passphrase; left out, one is made.", envvar="FOIBLE_PASSPHRASE")
     ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", min=1, max=16, help="Processes that answer; left out, one, or with --share one for each core."),
+    ] = None,
     browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
     kit: Annotated[
         list[Path] | None, typer.Option("--kit", metavar="FOLDER", help="Folder with further kit files; may be given again.")
     ] = None,
 ) -> None:
     """Open the bench in the browser: cases that are kept, on a phone, a tablet or a laptop."""
-    from foible.web.serve import serve  # noqa: PLC0415 — each command loads what it needs
+    from foible.web.serve import Wish, serve  # noqa: PLC0415 — each command loads what it needs
 
-    serve(port=port, data=data, demo=demo, share=share, passphrase=passphrase, kit=kit or (), browse=browse)
+    serve(
+        Wish(
+            port=port,
+            data=data,
+            demo=demo,
+            share=share,
+            passphrase=passphrase,
+            workers=workers,
+            kit=tuple(kit or ()),
+            browse=browse,
+        )
+    )

@@ -65,7 +65,7 @@ class Problem:
     @cached_property
     def rows(self) -> NDArray[np.float32]:
         """All outcomes of all trials below each other, shape (R, K)."""
-        return np.concatenate(self.tables).astype(np.float32)
+        return np.concatenate(self.tables).astype(np.float32, copy=False)
 
     @cached_property
     def first_row(self) -> NDArray[np.intp]:
@@ -74,10 +74,12 @@ class Problem:
 
     def only(self, trials: Sequence[int], states: Sequence[int] | None = None) -> Problem:
         """Return the problem with some of the trials, and of the states with all their groups."""
-        chosen = slice(None) if states is None else list(states)
-        tables = tuple(self.tables[t][:, chosen] for t in trials)
-        mends = None if self.mends is None else self.mends[list(trials)]
-        return replace(self, tables=tables, cost=self.cost[list(trials)], group=self.group[chosen], mends=mends)
+        rows = self.rows if states is None else self.rows.take(list(states), axis=1)
+        tables = np.split(rows, self.first_row[1:-1])
+        chosen = list(trials)
+        group = self.group if states is None else self.group[list(states)]
+        mends = None if self.mends is None else self.mends[chosen]
+        return replace(self, tables=tuple(tables[t] for t in chosen), cost=self.cost[chosen], group=group, mends=mends)
 
     def healed(self, groups: Collection[int], sound: int) -> Problem:
         """Return the problem once some groups have been acted on: their states show what state `sound` shows, in every trial."""

@@ -248,13 +248,18 @@ class _Places:
         runs = [slice(a, b) for a, b in pairwise(edges.tolist())]
         for first in runs:
             for second in runs:
-                block = before.take(self.old[first], axis=0).take(self.old[second], axis=1)
+                block = _spread(before, self.old[first], self.old[second])
                 ways = chances[self.regime[first.start]], chances[self.regime[second.start]]
                 for sight in shown:
                     seen = sight.seen(*ways) ** times if times > 1 else sight.seen(*ways)
-                    block *= seen.take(self.column[first], axis=0).take(self.column[second], axis=1)
+                    block *= _spread(seen, self.column[first], self.column[second])
                 likelihood[first, second] = block
         return likelihood
+
+
+def _spread(table: Table, rows: Kinds, columns: Kinds) -> Table:
+    """Return the entries of a table in chosen rows and columns, as a table of its own; `take` is faster than an index."""
+    return table.take(rows, axis=0).take(columns, axis=1)
 
 
 def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[list[_Shown], Kinds]:

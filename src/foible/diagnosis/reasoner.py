@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
+from threading import RLock
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,6 +101,9 @@ class Reasoner:
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
         self.witness = Witness(setup, self.hypotheses, self.dictionary)
         self.ideas = tuple(ideas)
+        self.lock = RLock()
+        """For those who reason in several threads: one at a time."""
+        self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
         self._pairs = Pairs(self.hypotheses)
         self._pair_states: Kept[tuple[Trial, ...], PairState] = Kept(STATE_BYTES, lambda state: state.size)
@@ -144,7 +148,7 @@ class Reasoner:
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
         measured = trials if any(trial.reads for trial in trials) else ()
-        suspects = [self._suspect(belief, share, measured if i < MEASURED else ()) for i, share in enumerate(ranked)]
+        suspects = self._suspects(belief, ranked, measured)
         items = [share for share in belief.by_item() if share.name not in (SOUND, UNKNOWN)]
         return Finding(belief, tuple(suspects), tuple(items), known[SOUND], known[UNKNOWN])
 
@@ -232,36 +236,49 @@ class Reasoner:
             logs += np.log(np.maximum(likelihood, 1e-300))
         return np.asarray(np.exp(logs))
 
-    def _suspect(self, belief: Belief, share: Share, measured: Sequence[Trial]) -> Suspect:
+    def _suspects(self, belief: Belief, ranked: Sequence[Share], measured: Sequence[Trial]) -> list[Suspect]:
+        """Return what is to be said of parts, in the order given; severities from meter readings for the first of them."""
         hypotheses = self.hypotheses
-        best = belief.best_of(share.name)
-        run = belief.run_of(share.name)
-        total = max(share.probability, 1e-300)
-        steady = hypotheses.activity[run] == Activity.STEADY
-        failure = hypotheses.failures[int(hypotheses.failure[best])]
-        moving = float(np.sum((belief.probability + belief.with_partner)[run][~steady]))
-        return Suspect(
-            part=share.name,
-            item=failure.item,
-            probability=share.probability,
-            failure=failure,
-            ohms=float(hypotheses.ohms[best]),
-            ohms_range=(measured and self.witness.meter.severity(measured, int(hypotheses.failure[best])))
-            or self._severity(belief, run, int(hypotheses.failure[best])),
-            intermittent=moving / total,
-        )
+        weight = belief.probability + belief.with_partner
+        moving = np.add.reduceat(np.where(hypotheses.activity == Activity.STEADY, 0.0, weight), hypotheses.part_starts)
+        comes_and_goes = dict(zip(hypotheses.part_names, moving.tolist(), strict=True))
+        suspects = []
+        for number, share in enumerate(ranked):
+            run = hypotheses.runs[share.name]
+            best = int(run.start) + int(weight[run].argmax())
+            index = int(hypotheses.failure[best])
+            failure = hypotheses.failures[index]
+            read = self.witness.meter.severity(measured, index) if measured and number < MEASURED else None
+            suspects.append(
+                Suspect(
+                    part=share.name,
+                    item=failure.item,
+                    probability=share.probability,
+                    failure=failure,
+                    ohms=float(hypotheses.ohms[best]),
+                    ohms_range=read or self._severity(weight, index),
+                    intermittent=comes_and_goes[share.name] / max(share.probability, 1e-300),
+                )
+            )
+        return suspects
 
-    def _severity(self, belief: Belief, run: slice, failure: int) -> tuple[float, float]:
+    def _severity(self, weight: NDArray[np.float64], failure: int) -> tuple[float, float]:
         """Return between which severities a failure lies with 90 %, steps of its ladder taken whole [Ω]."""
-        hypotheses = self.hypotheses
-        chosen = np.flatnonzero(hypotheses.failure[run] == failure) + run.start
-        order = chosen[np.argsort(hypotheses.ohms[chosen], kind="stable")]
-        weight = (belief.probability + belief.with_partner)[order]
-        share = np.cumsum(weight) / max(float(weight.sum()), 1e-300)
-        low, high = hypotheses.step_edges
-        first, last = (order[min(int(np.searchsorted(share, edge)), len(order) - 1)] for edge in (0.05, 0.95))
-        ohms = hypotheses.ohms
-        return (
-            float(low[first]) if np.isfinite(ohms[first]) else float("inf"),
-            float(high[last]) if np.isfinite(ohms[last]) else float("inf"),
-        )
+        order, edges = self._ladder(failure)
+        share = weight[order].cumsum()
+        first, last = (min(int(share.searchsorted(edge * share[-1])), len(order) - 1) for edge in (0.05, 0.95))
+        return edges[first][0], edges[last][1]
+
+    def _ladder(self, failure: int) -> tuple[NDArray[np.intp], list[tuple[float, float]]]:
+        """Return the hypotheses about a failure by rising severity, and the edges of the step that each stands for [Ω]."""
+        if failure not in self._ladders:
+            hypotheses = self.hypotheses
+            chosen = np.flatnonzero(hypotheses.failure == failure)
+            order = chosen[np.argsort(hypotheses.ohms[chosen], kind="stable")]
+            low, high = hypotheses.step_edges
+            steps = [
+                (float(low[i]), float(high[i])) if np.isfinite(hypotheses.ohms[i]) else (float("inf"), float("inf"))
+                for i in order.tolist()
+            ]
+            self._ladders[failure] = order, steps
+        return self._ladders[failure]

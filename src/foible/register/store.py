@@ -20,7 +20,7 @@ from foible.errors import KeepingError, UnknownNameError
 from foible.register.tables import CaseRow, EntryRow
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Collection, Mapping
     from datetime import datetime
 
     from sqlalchemy.engine import Engine
@@ -133,6 +133,12 @@ class Register:
         """Return a case. Raises UnknownNameError."""
         with self._sessions() as session:
             return _kept(_row(session, name))
+
+    def versions(self, names: Collection[str]) -> dict[str, int]:
+        """Return the version of each case out of `names` that there is."""
+        with self._sessions() as session:
+            rows = session.execute(select(CaseRow.id, CaseRow.version).where(CaseRow.id.in_(names)))
+            return {row.id: row.version for row in rows}
 
     def add(self, name: str, entry: NewEntry) -> KeptCase:
         """Keep something said in a case; an entry whose token is there already changes nothing."""

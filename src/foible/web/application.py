@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
 
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
+THREADS = 4
+"""Requests that are worked on at once in a process; more only take the interpreter from each other."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
@@ -58,8 +62,11 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        watching = asyncio.create_task(hub.watch(desk.register.versions))
+        to_thread.current_default_thread_limiter().total_tokens = THREADS
         yield
         hub.close()
+        watching.cancel()
 
     app = FastAPI(
         title="Foible",

@@ -5,13 +5,17 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING
 
+from anyio import to_thread
+
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
+    from collections.abc import AsyncIterator, Callable, Collection, Mapping
 
 __all__ = ["Hub"]
 
 BREATH_S = 15.0
 """How often a silent line is kept open with a comment [s]."""
+LOOK_S = 0.3
+"""How often the register is asked for what other processes have changed, while anybody looks at a case [s]."""
 
 
 class Hub:
@@ -19,6 +23,7 @@ class Hub:
 
     def __init__(self) -> None:
         self._lines: dict[str, set[asyncio.Queue[int]]] = {}
+        self._told: dict[str, int] = {}
         self._loop: asyncio.AbstractEventLoop | None = None
         self._closed = False
 
@@ -28,20 +33,33 @@ class Hub:
             self._loop.call_soon_threadsafe(self._pass_on, case, version)
 
     def _pass_on(self, case: str, version: int) -> None:
+        self._told[case] = version
         for line in self._lines.get(case, ()):
             line.put_nowait(version)
+
+    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]]) -> None:
+        """Look for changes that other processes have made, until the hub is closed."""
+        while not self._closed:
+            await asyncio.sleep(LOOK_S)
+            if not self._lines:
+                continue
+            found = await to_thread.run_sync(versions, list(self._lines))
+            for case, version in found.items():
+                if version > self._told.get(case, version - 1):
+                    self._pass_on(case, version)
 
     def close(self) -> None:
         """End all lines, so that the server can stop."""
         self._closed = True
         for case in list(self._lines):
-            self._pass_on(case, -1)
+            self.tell(case, -1)
 
     async def changes(self, case: str, version: int) -> AsyncIterator[str]:
         """Yield a server-sent event (WHATWG HTML, 9.2) at once and whenever the case changes."""
         self._loop = asyncio.get_running_loop()
         line: asyncio.Queue[int] = asyncio.Queue()
         self._lines.setdefault(case, set()).add(line)
+        self._told.setdefault(case, version)
         try:
             yield f"data: {version}\n\n"
             while not self._closed:
@@ -55,4 +73,4 @@ class Hub:
         finally:
             self._lines[case].discard(line)
             if not self._lines[case]:
-                del self._lines[case]
+                del self._lines[case], self._told[case]

@@ -8,6 +8,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,18 +22,20 @@ from foible.errors import InputError
 from foible.register import Register
 from foible.web.application import create_app
 from foible.web.demo import fill
+from foible.web.processes import share_out
 from foible.web.settings import Passphrase, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from types import FrameType
 
-    from fastapi import FastAPI
-
-__all__ = ["data_url", "serve", "warm"]
+__all__ = ["Wish", "data_url", "serve", "warm"]
 
 PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
 WEAPONS = ("foil", "épée", "sabre")
+MOST_WORKERS = 4
+"""Processes where others may join; each takes some 700 MB of memory."""
 
 
 def data_url(data: str | None, *, demo: bool) -> str:
@@ -65,37 +68,66 @@ def warm(bench: Bench) -> threading.Thread:
     return thread
 
 
-def serve(
-    *, port: int, data: str | None, demo: bool, share: bool, passphrase: str | None, kit: Sequence[Path] = (), browse: bool = True
-) -> None:
+@dataclass(frozen=True)
+class Wish:
+    """How the bench is to be served."""
+
+    port: int
+    data: str | None = None
+    """A file or a database's URL; None is a folder of the user's own."""
+    demo: bool = False
+    share: bool = False
+    passphrase: str | None = None
+    """None: one is made."""
+    workers: int | None = None
+    """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
+    kit: Sequence[Path] = ()
+    browse: bool = True
+
+    @property
+    def processes(self) -> int:
+        """How many processes answer."""
+        cores = min(os.cpu_count() or 1, MOST_WORKERS) if self.share else 1
+        return (self.workers or cores) if hasattr(os, "fork") else 1
+
+
+def serve(wish: Wish) -> None:
     """Serve the bench until it is stopped."""
-    url = data_url(data, demo=demo)
-    desk = Desk(Bench(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
-    if demo:
+    url = data_url(wish.data, demo=wish.demo)
+    desk = _desk(url, wish.kit)
+    if wish.demo:
         fill(desk)
-    settings = _settings(port, passphrase) if share else Settings()
-    app = create_app(desk, settings)
-    here = f"http://127.0.0.1:{port}/"
-    with _listening(port, "0.0.0.0" if share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to share
+    settings = _settings(wish.port, wish.passphrase) if wish.share else Settings()
+    here = f"http://127.0.0.1:{wish.port}/"
+    with _listening(wish.port, "0.0.0.0" if wish.share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to
         _greet(here, settings, url)
-        warm(desk.bench)
-        if browse:
+        if wish.browse:
             threading.Timer(0.8, webbrowser.open, [here]).start()
-        _run(app, listener)
-    desk.register.dispose()
+        if wish.processes == 1:
+            _run(desk, settings, listener)
+        else:
+            desk.register.dispose()  # each process opens the register for itself
+            share_out(lambda: _run(_desk(url, wish.kit), settings, listener), wish.processes)
 
 
-def _run(app: FastAPI, listener: socket.socket) -> None:
-    config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, server_header=False)
-    server = uvicorn.Server(config)
+def _desk(url: str, kit: Sequence[Path]) -> Desk:
+    return Desk(Bench(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
+
+
+def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
+    """Serve in this process until it is told to stop."""
+    app = create_app(desk, settings)
+    warm(desk.bench)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, server_header=False))
     stop = server.handle_exit
 
-    def handle_exit(sig: int, frame: object) -> None:
+    def handle_exit(sig: int, frame: FrameType | None) -> None:
         app.state.hub.close()  # lines that stay open would hold the server up
-        stop(sig, frame)  # type: ignore[arg-type]
+        stop(sig, frame)
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
     server.run(sockets=[listener])
+    desk.register.dispose()
 
 
 def _listening(port: int, host: str) -> socket.socket:

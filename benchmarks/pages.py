@@ -1,0 +1,119 @@
+"""What a page of the bench weighs and how long it takes in Chromium, and how long an answer takes until it is drawn.
+
+`python benchmarks/pages.py` prints a table. Times are of this machine in this run; the peer is the help page, which reasons about
+nothing.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from statistics import median
+from typing import TYPE_CHECKING
+from urllib.error import URLError
+from urllib.parse import quote
+from urllib.request import urlopen
+
+from playwright.sync_api import sync_playwright
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+PORT = 8721
+BASE = f"http://127.0.0.1:{PORT}"
+ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+WARMING_S = 25.0
+"""Until the server has worked out beforehand what it can [s]."""
+LOADS = 5
+ANSWERS = 8
+DRAWN = """() => new Promise((done) => {
+  const before = document.getElementById("board").dataset.version;
+  const start = performance.now();
+  const look = () => document.getElementById("board").dataset.version === before
+    ? requestAnimationFrame(look) : requestAnimationFrame(() => done(performance.now() - start));
+  document.querySelector("[data-answer] button[data-done], [data-answer] .signs button").click();
+  look();
+})"""
+
+
+def main() -> None:
+    """Start the bench and measure."""
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "foible", "bench", "--demo", "--no-browse", "--port", str(PORT)]
+        server = subprocess.Popen([*command, "--data", f"{folder}/demo.db"], stdout=subprocess.DEVNULL)  # noqa: S603 — our own
+        try:
+            _wait()
+            with sync_playwright() as playwright:
+                browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
+                _measure(browser)
+                browser.close()
+        finally:
+            server.terminate()
+            server.wait(10)
+
+
+def _measure(browser: Browser) -> None:
+    page = browser.new_page()
+    page.goto(f"{BASE}/new/foil")
+    page.get_by_role("button", name="left fencer: It goes white, and I never hit anything").click()
+    case = page.url.removeprefix(BASE)
+    answers = [float(page.evaluate(DRAWN)) for _ in range(ANSWERS)]
+    page.locator(".suspects > ol a").first.click()
+    suspect = page.url.removeprefix(BASE).partition("?")[0]
+    addresses = {
+        "help (the peer)": "/help",
+        "start": "/",
+        "new case": "/new/foil",
+        "case": case,
+        "another trial": f"{case}/trials",
+        "something else": f"{case}/own",
+        "suspect": suspect,
+        "item": f"{case}/items/{quote('left cord')}",
+        "on paper": f"{case}/print",
+        "what if": "/what-if/foil",
+        "field card": "/card/foil",
+    }
+    rows = {name: _loaded(browser, address) for name, address in addresses.items()}
+    peer = rows["help (the peer)"][0]
+    print(f"{'page':<20}{'loaded [ms]':>14}{'ratio':>8}{'weight [kB]':>14}")
+    for name, (took, weight) in rows.items():
+        print(f"{name:<20}{took:>14.0f}{took / peer:>8.1f}{weight / 1000:>14.0f}")
+    print(f"an answer, drawn again: median {median(answers):.0f} ms, longest {max(answers):.0f} ms of {len(answers)}")
+
+
+def _loaded(browser: Browser, address: str) -> tuple[float, int]:
+    """Return the median time until a page is loaded, with an empty cache [ms], and what it weighs on the line [byte]."""
+    times, weights = [], []
+    for _ in range(LOADS):
+        context = browser.new_context(viewport={"width": 1280, "height": 800})
+        page: Page = context.new_page()
+        page.goto(BASE + address, wait_until="load")
+        times.append(float(page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd")))
+        weights.append(
+            int(
+                page.evaluate(
+                    "performance.getEntriesByType('resource').concat(performance.getEntriesByType('navigation'))"
+                    ".reduce((sum, entry) => sum + entry.transferSize, 0)"
+                )
+            )
+        )
+        context.close()
+    return median(times), max(weights)
+
+
+def _wait() -> None:
+    for _ in range(100):
+        try:
+            urlopen(f"{BASE}/help").close()  # noqa: S310 — our own server
+        except URLError:
+            time.sleep(0.2)
+        else:
+            break
+    time.sleep(WARMING_S)
+
+
+if __name__ == "__main__":
+    main()
