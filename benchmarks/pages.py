@@ -59,8 +59,12 @@ def _measure(browser: Browser) -> None:
     page = browser.new_page()
     page.goto(f"{BASE}/new/foil")
     page.get_by_role("button", name="left fencer: It goes white, and I never hit anything").click()
+    page.wait_for_load_state("networkidle")
     case = page.url.removeprefix(BASE)
-    answers = [float(page.evaluate(DRAWN)) for _ in range(ANSWERS)]
+    answers = []
+    for _ in range(ANSWERS):
+        answers.append(float(page.evaluate(DRAWN)))
+        page.wait_for_timeout(500)
     page.locator(".suspects > ol a").first.click()
     suspect = page.url.removeprefix(BASE).partition("?")[0]
     addresses = {

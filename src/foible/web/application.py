@@ -18,6 +18,7 @@ from starlette.staticfiles import StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.web import api, cases, pages
+from foible.web.cards import CardTable
 from foible.web.failures import Told, TooSoonError, as_json, told
 from foible.web.hub import Hub
 from foible.web.security import Defences, Doorkeeper
@@ -78,7 +79,7 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.desk, app.state.settings, app.state.hub = desk, settings, hub
-    app.state.door = Doorkeeper()
+    app.state.door, app.state.cards = Doorkeeper(), CardTable(desk.bench)
     app.include_router(pages.router)
     app.include_router(cases.router)
     app.include_router(api.router)

@@ -10,20 +10,20 @@ import segno
 from fastapi import APIRouter, Depends, Form, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from foible.diagnosis import Mode
-from foible.diagnosis.tree import grown
 from foible.drawing import STYLE, Marks, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
-from foible.printed import card_of
 from foible.trials import TOOLS
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.security import check_form, is_here
 from foible.web.shared import desk_of, drawn, page, redirect, settings_of
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
+
     from foible.diagnosis import Explanation
     from foible.kit import Failure, Setup
+    from foible.printed import Card
     from foible.trials import Idea
 
 __all__ = ["WEAPONS", "router"]
@@ -159,7 +159,7 @@ def _drawing(
 
 
 @router.get("/card/{word}")
-def card(
+def field_card(
     request: Request,
     word: str,
     tool: Annotated[list[str] | None, Query(max_length=20)] = None,
@@ -169,16 +169,15 @@ def card(
     """Show the field card of a weapon, or hand it out as a PDF."""
     weapon = weapon_of(word)
     tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
-    reasoner = desk_of(request).bench.reasoner(weapon)
-    made = card_of(reasoner.setup, grown(reasoner.adviser(Mode.PISTE), tools, 60 * minutes))
+    asked: Future[Card] = request.app.state.cards.ask(weapon, tools, minutes)
     if form == "pdf":
         from foible.printed.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
         name = f"field-card-{word}.pdf"
-        return Response(
-            card_pdf(made), media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
-        )
-    return page(request, "card.html", weapon=weapon, word=word, card=made, tools=tools, known=TOOLS, minutes=minutes)
+        headers = {"Content-Disposition": f'inline; filename="{name}"'}
+        return Response(card_pdf(asked.result()), media_type="application/pdf", headers=headers)
+    card = asked.result() if asked.done() else None
+    return page(request, "card.html", weapon=weapon, word=word, card=card, tools=tools, known=TOOLS, minutes=minutes)
 
 
 # --- joining and sharing ----------------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ def _hashed(text: str, salt: bytes) -> bytes:
 class Settings:
     """How the server was asked to run. Without a passphrase it serves this machine only."""
 
-    hosts: tuple[str, ...] = ("localhost", "127.0.0.1", "::1", "testserver")
+    hosts: tuple[str, ...] = ("localhost", "127.0.0.1", "::1")
     """Names that the server answers to; others are refused, so that no foreign page can point its own name here."""
     passphrase: Passphrase | None = None
     join: str = ""

@@ -73,11 +73,14 @@ def _asset(name: str) -> str:
 
 def page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
     """Return a page."""
-    settings = settings_of(request)
-    here = is_here(request.scope)
-    text = _environment().get_template(template).render(
-        **values, csrf=session_token(request), device=device(request), here=here, shared=settings.shared, path=request.url.path
-    )  # fmt: skip
+    known = {
+        "csrf": session_token(request),
+        "device": device(request),
+        "here": is_here(request.scope),
+        "shared": settings_of(request).shared,
+        "own_address": str(request.url.replace(scheme="", netloc="")),
+    }
+    text = _environment().get_template(template).render(known | values)
     return HTMLResponse(text, status)
 
 

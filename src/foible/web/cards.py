@@ -1,0 +1,50 @@
+"""Field cards, drawn up aside: one takes some seconds, and nobody else waits for it."""
+
+from __future__ import annotations
+
+import threading
+from concurrent.futures import Future
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from foible.diagnosis import Mode
+from foible.diagnosis.kept import Kept
+from foible.diagnosis.tree import grown
+from foible.printed import Card, card_of
+
+if TYPE_CHECKING:
+    from foible.app import Bench
+
+__all__ = ["CardTable"]
+
+KEPT = 64
+"""Cards that stay in memory."""
+
+Key = tuple[str, tuple[str, ...], float]
+
+
+class CardTable:
+    """Where field cards are drawn up, one after the other."""
+
+    def __init__(self, bench: Bench) -> None:
+        self._bench = bench
+        self._cards: Kept[Key, Future[Card]] = Kept(KEPT)
+        self._asking, self._drawing = Lock(), Lock()
+
+    def ask(self, weapon: str, tools: tuple[str, ...], minutes: float) -> Future[Card]:
+        """Return the card of a weapon for the tools at hand and the time there is, as it is being drawn up or done."""
+        key = (weapon, tools, minutes)
+        with self._asking:
+            known = self._cards.get(key)
+            if known is None:
+                known = self._cards.put(key, Future())
+                threading.Thread(target=self._draw_up, args=(known, *key), daemon=True).start()  # ends with the program
+            return known
+
+    def _draw_up(self, into: Future[Card], weapon: str, tools: tuple[str, ...], minutes: float) -> None:
+        with self._drawing:
+            try:
+                reasoner = self._bench.reasoner(weapon)
+                into.set_result(card_of(reasoner.setup, grown(reasoner.adviser(Mode.PISTE), tools, 60 * minutes)))
+            except Exception as error:  # noqa: BLE001 — whoever asked is told
+                into.set_exception(error)
