@@ -101,13 +101,18 @@ def serve(wish: Wish) -> None:
     here = f"http://127.0.0.1:{wish.port}/"
     with _listening(wish.port, "0.0.0.0" if wish.share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to
         _greet(here, settings, url)
-        if wish.browse:
+        if wish.browse and _has_screen():
             threading.Timer(0.8, webbrowser.open, [here]).start()
         if wish.processes == 1:
             _run(desk, settings, listener)
         else:
             desk.register.dispose()  # each process opens the register for itself
             share_out(lambda: _run(_desk(url, wish.kit), settings, listener), wish.processes)
+
+
+def _has_screen() -> bool:
+    """Return whether a browser would open in a window, not in this very terminal."""
+    return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def _desk(url: str, kit: Sequence[Path]) -> Desk:
