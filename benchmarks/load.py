@@ -32,6 +32,8 @@ WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
 LOOKING_S = (1.5, 4.0)
 """What it takes to look at the lamps and touch them, from and to [s]; judgement, no source."""
 LIT = 0.5
+KEPT_OPEN = httpx.Limits(max_connections=2, keepalive_expiry=300)
+"""As browsers do: lines stay open between two requests."""
 WARMING_S = 40.0
 """Until every process of the server has worked out beforehand what it can [s]."""
 
@@ -131,7 +133,7 @@ async def run(base: str, devices: int, seconds: float, seed: int) -> None:
             word = list(WEAPONS)[number % 3]
             rng = np.random.default_rng([seed, number])
             known = [f for f in kits[word].setup.failures.values() if f.raises and kits[word].setup.items[f.item].side]
-            client = httpx.AsyncClient(base_url=base, timeout=60)
+            client = httpx.AsyncClient(base_url=base, timeout=60, limits=KEPT_OPEN)
             device = Device(client, kits[word], known[int(rng.integers(len(known)))], rng)
             await device.begin(word)
             made.append(device)

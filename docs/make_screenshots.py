@@ -27,7 +27,7 @@ SIZES = {"desktop": (1280, 800), "phone": (390, 844)}
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 COLOURS = 96
 """Colours of a picture; more make it larger and no clearer."""
-FAILURE = "left cord B wire, middle: broken or frayed"
+FAILURE = "left cord B wire, middle: broken in the middle"
 
 
 def main() -> None:

@@ -112,3 +112,14 @@ def test_a_case_ends_with_the_item_that_failed(desk: Desk) -> None:
     standing = desk.standing(case.id)
     assert standing.diagnosis.finding.items[0].name == "left cord"
     assert standing.diagnosis.finding.items[0].probability > 0.9
+
+
+def test_a_repair_that_is_offered_on_the_bench_can_be_answered(desk: Desk) -> None:
+    """The bench offers repairs to be made and looked at, which stand in no catalogue."""
+    case = desk.open_complaint("foil", "My white lamp is on all the time", "left", token="a")
+    desk.move(case.id, place=Mode.BENCH, item="left cord", tools=["meter", "screwdriver"])
+    standing = desk.standing(case.id)
+    repair = next(idea for idea in desk.benched(standing).offered(standing.diagnosis) if idea.repair and idea.trial.meter)
+    desk.answer(case.id, repair.say, ["0.4"], token="b")
+    after = desk.standing(case.id)
+    assert after.mended == (repair.repair,)

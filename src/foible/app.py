@@ -272,6 +272,15 @@ class Bench:
         setup = self.setup(weapon)
         return self._kept(setup, load_profile(setup.profile, self.overlays))
 
+    def idea(self, weapon: str, say: str) -> Idea | None:
+        """Return the trial of the catalogue that a sentence asks for; None where there is none."""
+        return self.reasoner(weapon).says.get(say)
+
+    def offered(self, diagnosis: Diagnosis) -> tuple[Idea, ...]:
+        """Return everything that is weighed up for a case in its situation, repairs to be tried among it."""
+        with self._reasoning(diagnosis.case) as reasoner:
+            return reasoner.weighed_up(diagnosis.finding, self._situated(diagnosis.case))
+
     def ideas(self, case: Case) -> tuple[Idea, ...]:
         """Return every trial of the catalogue, at the piste and on the bench."""
         return self._reasoner(case).ideas

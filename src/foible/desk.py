@@ -123,20 +123,27 @@ class Desk:
         if say is None:
             advice = standing.diagnosis.advice
             return advice[0].idea if advice else None
-        return self.idea(standing.case, say)
+        return self.asked(standing.kept, say)
 
-    def idea(self, case: Case, say: str) -> Idea:
-        """Return a trial of the catalogue by its sentence. Raises UnknownNameError."""
-        for idea in self.bench.ideas(case):
-            if idea.say == say:
-                return idea
-        raise UnknownNameError(what="trial", name=say, known=[idea.say for idea in self.bench.ideas(case)])
+    def asked(self, kept: KeptCase, say: str) -> Idea:
+        """Return the trial that a sentence asks for in a case: one of the catalogue, or a repair to be made and looked at.
+
+        Raises UnknownNameError.
+        """
+        idea = self.bench.idea(kept.weapon, say)
+        if idea is None:
+            standing = self.standing_of(kept)
+            known = {each.say: each for each in self.benched(standing).offered(standing.diagnosis)}
+            if say not in known:
+                raise UnknownNameError(what="trial", name=say, known=known)
+            idea = known[say]
+        return idea
 
     # --- answering ------------------------------------------------------------------------------------------------
 
-    def answer(self, name: str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
+    def answer(self, case: KeptCase | str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
-        kept = self.register.case(name)
+        kept = self.register.case(case) if isinstance(case, str) else case
         idea = self.asked(kept, say)
         table = reported(idea.table, report_key(idea), report, last=_last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=say, by=by))
@@ -176,10 +183,6 @@ class Desk:
                 raise UnknownNameError(what="tool", name=tool, known=TOOLS)
         item = setup.items.name(item) if item and place is Mode.BENCH else None
         return self.register.move(name, place=place.value, item=item, tools=tuple(tool for tool in TOOLS if tool in tools))
-
-    def asked(self, kept: KeptCase, say: str) -> Idea:
-        """Return the trial that a sentence asked for in a kept case. Raises UnknownNameError."""
-        return self.idea(made_case(CaseTable(weapon=kept.weapon), overlays=self.bench.overlays), say)
 
 
 def _situation(kept: KeptCase) -> Situation:

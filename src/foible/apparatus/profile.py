@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -139,6 +140,16 @@ def profile_names(overlays: Sequence[Path] = ()) -> list[str]:
 
 def load_profile(name: str, overlays: Sequence[Path] = ()) -> Profile:
     """Return a profile by name; `overlays` are kit folders whose `profiles/` is looked at first."""
+    return _read(name, tuple(overlays)) if overlays else _shipped(name)
+
+
+@lru_cache
+def _shipped(name: str) -> Profile:
+    """Return a profile of Foible's own, read once."""
+    return _read(name, ())
+
+
+def _read(name: str, overlays: tuple[Path, ...]) -> Profile:
     for folder in reversed(_folders(overlays)):
         path = folder / f"{name}.toml"
         if name in profile_names(overlays) and path.is_file():

@@ -55,7 +55,7 @@ class Sight:
     """
 
     two: Grid
-    agreement: NDArray[np.float64]
+    agreement: NDArray[np.floating]
 
 
 @dataclass(frozen=True)
@@ -278,7 +278,7 @@ def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[list[_Shown
     for sight in sights:
         rows = sight.two.between(chosen, chosen)
         own = rows.diagonal()
-        chances = sight.agreement.astype(np.float32)
+        chances = sight.agreement.astype(np.float32, copy=False)
         apart = (chances[rows, 0] + chances[own[:, None], own]) / 2
         shown.append(
             _Shown(chances[rows, rows], chances[rows, own[:, None]], apart, chances[own, own], chances[own, 0], chances[0, 0])

@@ -39,7 +39,7 @@ __all__ = ["Finding", "Reasoner", "Suspect"]
 PREPARED = 2
 """Hits for which pairs are solved beforehand: one of each side."""
 PISTE = Situation()
-STATE_BYTES = 128_000_000
+STATE_BYTES = 256_000_000
 """Memory for the pairs after rows of trials, so that many cases can grow beside each other [byte]."""
 TESTIMONIES = 64
 SINGLES = 256
@@ -101,6 +101,8 @@ class Reasoner:
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
         self.witness = Witness(setup, self.hypotheses, self.dictionary)
         self.ideas = tuple(ideas)
+        self.says = {idea.say: idea for idea in ideas}
+        """Trials by the sentence that asks for them."""
         self.lock = RLock()
         """For those who reason in several threads: one at a time."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
@@ -171,6 +173,10 @@ class Reasoner:
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
         return self._adviser(finding, situation).decide(finding.belief, situation, made)
+
+    def weighed_up(self, finding: Finding, situation: Situation = PISTE) -> tuple[Idea, ...]:
+        """Return everything that `decide` chooses among, whatever is at hand: trials, and repairs made and looked at."""
+        return tuple(self._adviser(finding, situation).ideas)
 
     def _adviser(self, finding: Finding, situation: Situation) -> Adviser:
         item = situation.item

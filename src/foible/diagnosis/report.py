@@ -64,6 +64,30 @@ class Report:
             total = total * ((1 - self.misread) * told + self.misread * self.blind(side))
         return total
 
+    def between(self, states: States) -> NDArray[np.float32]:
+        """Return the chance of the report where two looks are at rows u and v, shape (rows, rows).
+
+        `states`: state probabilities of every row, shape (states, rows). As `chance`, in single precision and by matrix products.
+        """
+        total: NDArray[np.float32] = np.ones((1, 1), dtype=np.float32)
+        for side in self.sides:
+            told: NDArray[np.float32] = np.ones((1, 1), dtype=np.float32)
+            for key, allowed in self.allowed.items():
+                if key[0] == side:
+                    rows = states[key].astype(np.float32)
+                    told = told * (rows.T @ _pairing(allowed, len(rows)) @ rows)
+            clear, blind = np.float32(1 - self.misread), np.float32(self.misread * self.blind(side))
+            total = np.asarray(total * (clear * told + blind), dtype=np.float32)
+        return total
+
+
+def _pairing(allowed: Iterable[Look], count: int) -> NDArray[np.float32]:
+    """Return which states of two looks, in either order, agree with allowed pairs, shape (count, count)."""
+    table = np.zeros((count, count), dtype=np.float32)
+    for a, b in allowed:
+        table[a, b] = table[b, a] = 1.0
+    return table
+
 
 def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[Key, Chances]:
     """Return the probability of the states of each group, shape (states, N).

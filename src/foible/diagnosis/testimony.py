@@ -62,9 +62,7 @@ class PairWitness:
         states = lamp_states(pressed.rows[first], before.rows[second], counting)
         told = {key: states[key] for key in report.allowed}
         two, chosen = _merged(two, np.concatenate(list(told.values())).T)
-        told = {key: state[:, chosen] for key, state in told.items()}
-        one, other = ({key: state[_at(axis)] for key, state in told.items()} for axis in (0, 1))
-        return Sight(two, report.chance(one, other))
+        return Sight(two, report.between({key: state[:, chosen] for key, state in told.items()}))
 
     def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> Sight:
         pairs = [pair.split("-") for pair, _ in trial.lights]
@@ -83,11 +81,6 @@ class PairWitness:
         nodes = [self._setup.places[place] for place in trial.meter]
         table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])
         return Sight(table.two, self._witness.meter.of_two_looks(trial, trial.meter, trial.reads, table.rows[:, 0]))
-
-
-def _at(axis: int) -> tuple[slice | None, ...]:
-    """Return an index that lays the rows of (states, rows) along one of two axes."""
-    return (slice(None), slice(None), None) if axis == 0 else (slice(None), None, slice(None))
 
 
 def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 
 from foible.diagnosis import Mode, Situation
+from foible.errors import UnknownNameError
 from foible.kit import SIDES
 from foible.printed.asjson import diagnosis_json, explanation_json
 from foible.trials import CaseTable, TrialTable, made_case
@@ -171,8 +172,10 @@ def lamps(
     desk = desk_of(request)
     setup = desk.bench.setup(weapon)
     made = [desk.bench.failure(name, weapon=setup.weapon) for name in failure or []]
-    table = made_case(CaseTable(weapon=setup.weapon), overlays=desk.bench.overlays)
-    shown = desk.bench.shown(setup.weapon, [(each, each.ladder[0][0]) for each in made], desk.idea(table, say))
+    idea = desk.bench.idea(setup.weapon, say)
+    if idea is None:
+        raise UnknownNameError(what="trial", name=say, known=[each.say for each in desk.bench.strip_ideas(setup.weapon)])
+    shown = desk.bench.shown(setup.weapon, [(each, each.ladder[0][0]) for each in made], idea)
     return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
 
 

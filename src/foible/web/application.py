@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-THREADS = 4
+THREADS = 1
 """Requests that are worked on at once in a process; more only take the interpreter from each other."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""

@@ -64,7 +64,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> Response:
             report = tuple(word for word in (form.get("found", ""),) if word)
         case _:
             report = _box_report(form)
-    kept = desk.answer(name, say, report, token=form.get("token", ""), by=by)
+    kept = desk.answer(known, say, report, token=form.get("token", ""), by=by)
     return _changed(request, kept)
 
 

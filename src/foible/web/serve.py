@@ -33,6 +33,8 @@ __all__ = ["Wish", "data_url", "serve", "warm"]
 
 PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
+KEEP_ALIVE_S = 300
+"""How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
 WEAPONS = ("foil", "épée", "sabre")
 MOST_WORKERS = 4
 """Processes where others may join; each takes some 700 MB of memory."""
@@ -123,7 +125,10 @@ def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
     """Serve in this process until it is told to stop."""
     app = create_app(desk, settings)
     warm(desk.bench)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, server_header=False))
+    config = uvicorn.Config(
+        app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, timeout_keep_alive=KEEP_ALIVE_S, server_header=False
+    )
+    server = uvicorn.Server(config)
     stop = server.handle_exit
 
     def handle_exit(sig: int, frame: FrameType | None) -> None:
