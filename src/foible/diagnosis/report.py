@@ -75,7 +75,7 @@ class Report:
             for key, allowed in self.allowed.items():
                 if key[0] == side:
                     rows = states[key].astype(np.float32)
-                    told = told * (rows.T @ _pairing(allowed, len(rows)) @ rows)
+                    told = np.asarray(told * (rows.T @ _pairing(allowed, len(rows)) @ rows), dtype=np.float32)
             clear, blind = np.float32(1 - self.misread), np.float32(self.misread * self.blind(side))
             total = np.asarray(total * (clear * told + blind), dtype=np.float32)
         return total
