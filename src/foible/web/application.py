@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
 
-from anyio import to_thread
+from anyio import CapacityLimiter, to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -36,8 +37,12 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-THREADS = 1
-"""Requests that are worked on at once in a process; more only take the interpreter from each other."""
+REASONING = 1
+"""Requests that are reasoned about at once in a process; more only take the interpreter from each other."""
+QUICK = 4
+"""Answers that are taken in at once beside them."""
+SWITCH_S = 0.001
+"""How soon the interpreter turns from reasoning to somebody who waits [s]."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
@@ -64,7 +69,9 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         watching = asyncio.create_task(hub.watch(desk.register.versions))
-        to_thread.current_default_thread_limiter().total_tokens = THREADS
+        to_thread.current_default_thread_limiter().total_tokens = REASONING
+        app.state.quick = CapacityLimiter(QUICK)
+        sys.setswitchinterval(SWITCH_S)
         yield
         hub.close()
         watching.cancel()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
+from anyio import to_thread
 from fastapi import APIRouter, Depends, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response, StreamingResponse
@@ -16,7 +18,7 @@ from foible.kit import SIDES
 from foible.trials import TOOLS, report_key, signs_of
 from foible.web.forms import LAMPS, lamp_report, own_trial
 from foible.web.security import check_form, device
-from foible.web.shared import desk_of, drawn, hub_of, is_partial, page, redirect, texts
+from foible.web.shared import desk_of, drawn, hub_of, is_partial, page, quick, redirect, texts
 from foible.web.views import board, suspect_view
 
 if TYPE_CHECKING:
@@ -46,12 +48,15 @@ async def changes(request: Request, name: str, version: int = 0) -> Response:
 
 @router.post("/{name}/answer", dependencies=[Checked])
 async def answer(request: Request, name: str) -> Response:
-    """Note what came of a trial. The form is read here, the reasoning is done aside."""
+    """Note what came of a trial, and say so before anything is reasoned: the page then asks how the case stands."""
     form = texts(await request.form())
-    return await run_in_threadpool(lambda: _answered(request, name, form))
+    kept = await to_thread.run_sync(lambda: _answered(request, name, form), limiter=quick(request))
+    if not is_partial(request):
+        return redirect(request, f"/cases/{kept.id}")
+    return Response(status_code=204, headers={"HX-Trigger": json.dumps({"noted": {"version": kept.version}})})
 
 
-def _answered(request: Request, name: str, form: dict[str, str]) -> Response:
+def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     desk, by = desk_of(request), device(request)
     known = desk.register.case(name)
     say = form.get("say", "")
@@ -65,7 +70,8 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> Response:
         case _:
             report = _box_report(form)
     kept = desk.answer(known, say, report, token=form.get("token", ""), by=by)
-    return _changed(request, kept)
+    hub_of(request).tell(kept.id, kept.version)
+    return kept
 
 
 def _box_report(form: dict[str, str]) -> tuple[str, ...]:

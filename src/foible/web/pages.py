@@ -44,7 +44,7 @@ def weapon_of(word: str) -> str:
 
 
 @router.get("/")
-def home(request: Request) -> HTMLResponse:
+async def home(request: Request) -> HTMLResponse:
     """Show open cases and the ways to begin."""
     kept = desk_of(request).register.cases()
     return page(
@@ -57,7 +57,7 @@ def home(request: Request) -> HTMLResponse:
 
 
 @router.get("/new/{word}")
-def new(request: Request, word: str) -> HTMLResponse:
+async def new(request: Request, word: str) -> HTMLResponse:
     """Ask what the fencer complains of."""
     weapon = weapon_of(word)
     said = [complaint.say for complaint in desk_of(request).complaints(weapon, SIDES[0])]
@@ -184,7 +184,7 @@ def field_card(
 
 
 @router.get("/join")
-def join(request: Request) -> HTMLResponse:
+async def join(request: Request) -> HTMLResponse:
     """Ask a device for the passphrase."""
     return page(request, "join.html", wrong="")
 
@@ -208,7 +208,7 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
 
 
 @router.get("/share")
-def share(request: Request) -> HTMLResponse:
+async def share(request: Request) -> HTMLResponse:
     """Show how another device joins; only on the machine itself."""
     if not is_here(request.scope):
         raise ForbiddenError(seen="the passphrase is shown only on the machine that runs Foible", remedy="look there")
@@ -223,19 +223,19 @@ def share(request: Request) -> HTMLResponse:
 
 
 @router.get("/drawing.css")
-def drawing_style() -> Response:
+async def drawing_style() -> Response:
     """Return the style of our drawings."""
     return Response(STYLE, media_type="text/css", headers={"Cache-Control": "public, max-age=31536000, immutable"})
 
 
 @router.get("/help")
-def help_page(request: Request) -> HTMLResponse:
+async def help_page(request: Request) -> HTMLResponse:
     """Say how to use the bench, and what to take care of."""
     return page(request, "help.html")
 
 
 @router.get("/api")
-def api_page(request: Request) -> HTMLResponse:
+async def api_page(request: Request) -> HTMLResponse:
     """Describe the API, from its own description."""
     spec = request.app.openapi()
     return page(request, "api.html", spec=spec)

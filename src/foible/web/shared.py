@@ -22,13 +22,14 @@ from foible.web.security import device, is_here, session_token
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from anyio import CapacityLimiter
     from fastapi import Request
 
     from foible.desk import Desk
     from foible.web.hub import Hub
     from foible.web.settings import Settings
 
-__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "redirect", "settings_of", "texts"]
+__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "quick", "redirect", "settings_of", "texts"]
 
 FOLDER = Path(str(files("foible.web")))
 LEAST_TOLD = 0.005
@@ -104,6 +105,11 @@ def desk_of(request: Request) -> Desk:
 def hub_of(request: Request) -> Hub:
     """Return what tells other devices of changes."""
     return cast("Hub", request.app.state.hub)
+
+
+def quick(request: Request) -> CapacityLimiter:
+    """Return the threads for what takes no reasoning, so that an answer is kept while others are still being worked out."""
+    return cast("CapacityLimiter", request.app.state.quick)
 
 
 def settings_of(request: Request) -> Settings:

@@ -67,13 +67,22 @@ function follow() {
   window.addEventListener("pagehide", () => source.close());
 }
 
+function load() {
+  notice("");
+  window.htmx.ajax("GET", window.location.pathname, { target: "#board", swap: "outerHTML" });
+}
+
+// The answer is kept; how the case stands now is asked for next.
+document.addEventListener("noted", () => {
+  const done = document.querySelector("[data-answer] .chief");
+  if (done) done.textContent = "noted …";
+  for (const button of document.querySelectorAll("[data-answer] button")) button.disabled = true;
+  load();
+});
+
 function changed(version) {
   const now = board();
   if (!now || version <= Number(now.dataset.version) || document.querySelector(".htmx-request")) return;
-  const load = () => {
-    notice("");
-    window.htmx.ajax("GET", window.location.pathname, { target: "#board", swap: "outerHTML" });
-  };
   const begun = [...now.querySelectorAll("[data-answer] input:not([type=hidden]), [data-lamp] + input")].some((each) =>
     each.type === "checkbox" ? each.checked : each.value
   );
