@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import re
+import secrets
 import subprocess
 import sys
 import tempfile
@@ -97,7 +98,7 @@ class Device:
         side = SIDES[int(self.rng.integers(2))]
         self.csrf = re.findall(r'name="csrf" value="([^"]*)"', new)[0]
         opened = await self.client.post(
-            f"/new/{word}", data={"csrf": self.csrf, "token": "the complaint", "say": say, "side": side}
+            f"/new/{word}", data={"csrf": self.csrf, "token": secrets.token_hex(8), "say": say, "side": side}
         )
         self.case = opened.headers["location"]
         self.page = (await self.client.get(self.case)).text

@@ -9,6 +9,8 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from dataclasses import replace
+from itertools import count as counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -135,7 +137,8 @@ def main() -> None:
     reasoner = Reasoner(case.setup, case.profile, ideas=ideas)
     reasoner.decide(reasoner.find(case.trials))
     first = time.perf_counter() - start
-    update = best(lambda: reasoner.find(case.trials))
+    number = counter()
+    update = best(lambda: reasoner.find([replace(trial, note=str(next(number))) for trial in case.trials]))
     finding = reasoner.find(case.trials)
     choice = best(lambda: reasoner.decide(finding))
     fresh = case.trials[-1].arrangement

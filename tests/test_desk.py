@@ -44,7 +44,7 @@ def test_every_complaint_is_a_trial_of_its_weapon(weapon: str, side: str) -> Non
 def test_a_complaint_names_suspects_on_the_side_that_complains(desk: Desk) -> None:
     """A foil's loop that opens by itself is a matter of that fencer's weapon, cord or reel; common practice, no source."""
     for side in SIDES:
-        standing = desk.standing(desk.open_complaint("foil", WHITE, side, token="a").id)
+        standing = desk.standing(desk.open_complaint("foil", WHITE, side, token=side).id)
         assert standing.diagnosis.finding.items[0].name in {f"{side} {item}" for item in ("weapon", "cord", "reel")}
 
 
@@ -123,3 +123,19 @@ def test_a_repair_that_is_offered_on_the_bench_can_be_answered(desk: Desk) -> No
     desk.answer(case.id, repair.say, ["0.4"], token="b")
     after = desk.standing(case.id)
     assert after.mended == (repair.repair,)
+
+
+def test_the_same_complaint_sent_twice_opens_one_case(desk: Desk) -> None:
+    first, second = (desk.open_complaint("foil", WHITE, "left", token="a") for _ in range(2))
+    assert first == second
+    assert len(desk.register.cases()) == 1
+
+
+def test_no_trial_is_asked_for_over_and_over(desk: Desk) -> None:
+    """Three times the same in a row, and something else is offered: nobody goes on looking at a strip at rest."""
+    case = desk.open_complaint("foil", WHITE, "left", token="a")
+    for number in range(3):
+        desk.answer(case.id, "leave the whole strip at rest", ["nothing"], token=f"b{number}")
+    offered = [advice.idea.say for advice in desk.standing(case.id).diagnosis.advice]
+    assert offered
+    assert "leave the whole strip at rest" not in offered

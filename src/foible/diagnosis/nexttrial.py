@@ -36,6 +36,8 @@ LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
 RETESTS = 4
 """Ways to look whether a repair helped, for each tool."""
+IN_A_ROW = 3
+"""So often in a row a trial is made before another one is offered; judgement, no source."""
 EURO_S = 60.0
 """What a euro of parts is worth in time [s]; judgement, no source."""
 
@@ -204,6 +206,8 @@ class Adviser:
         number = {aim.name: i for i, aim in enumerate(self.aims)}
         last = made[-1] if made else None
         acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
+        row = [trial.unseen() for trial in made[-IN_A_ROW:]]
+        tired = row[0] if len(row) == IN_A_ROW and all(trial == row[0] for trial in row) else None
         mends = self.problem.mends
         allowed = [
             i
@@ -211,6 +215,7 @@ class Adviser:
             if idea.say not in situation.without
             and set(idea.needs) <= set(situation.tools)
             and not (idea.once_only and idea.trial.unseen() in bare)
+            and (tired is None or _carried(idea.trial, tired) != tired)
             and not (mends is not None and int(mends[i]) in acted)
         ]
         return self.decide_by_weights(self.weights(belief), allowed, acted)
@@ -245,6 +250,12 @@ class Adviser:
         order = np.argsort(-share, kind="stable")
         aims = tuple((self.aims[i], float(share[i])) for i in order.tolist())
         return Decision(self.mode, advice, choices[0].trial is None or not worth, stop.cost, aims)
+
+
+def _carried(trial: Trial, last: Trial) -> Trial:
+    """Return what making a trial would be, unseen, with what the last one was exchanged or mended with still so."""
+    swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
+    return replace(trial.unseen(), swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:

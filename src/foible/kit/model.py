@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -83,6 +84,11 @@ class Failure:
     """The rule profile that the apparatus judges by instead of its own."""
     repair: str | None = field(repr=False)
     """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
+
+    @property
+    def usual_ohms(self) -> float:
+        """Its commonest severity [Ω]; NaN where it has none."""
+        return max(self.ladder, key=lambda step: step[1])[0] if self.ladder else math.nan
 
 
 @dataclass(frozen=True, slots=True)

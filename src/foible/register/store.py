@@ -108,10 +108,16 @@ class Register:
     def open(
         self, *, weapon: str, title: str, complaint: str = "", tools: tuple[str, ...] = (), first: NewEntry | None = None
     ) -> KeptCase:
-        """Keep a new case, at the piste, with its first entry where there is one."""
+        """Keep a new case, at the piste, with its first entry where there is one.
+
+        A first entry whose token began a case already, from a form sent twice, opens no second one.
+        """
         now = self._clock()
 
         def write(session: Session) -> CaseRow:
+            known = first and session.scalar(select(EntryRow).where(EntryRow.token == first.token, EntryRow.number == 1))
+            if known:
+                return known.case
             row = CaseRow(
                 id=_unused(session), title=title, weapon=weapon, complaint=complaint, place="piste", tools=list(tools),
                 version=1, opened=now, changed=now, entries=[],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from secrets import token_hex
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
@@ -23,6 +24,7 @@ __all__ = ["router"]
 ERRORS: dict[int | str, dict[str, Any]] = {
     status: {"model": ErrorShape, "description": words}
     for status, words in {
+        400: "The body cannot be read",
         401: "The device has not joined",
         403: "Refused",
         404: "There is no such thing",
@@ -52,7 +54,7 @@ class NewCase(_Body):
     title: Annotated[str, Field(max_length=120)] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
-    token: Token = Field("first", description="Yours; the same one again in the same case is taken once")
+    token: Token = Field(default_factory=token_hex, description="Yours; the same one again opens no second case")
 
 
 class Answer(_Body):
@@ -175,7 +177,7 @@ def lamps(
     idea = desk.bench.idea(setup.weapon, say)
     if idea is None:
         raise UnknownNameError(what="trial", name=say, known=[each.say for each in desk.bench.strip_ideas(setup.weapon)])
-    shown = desk.bench.shown(setup.weapon, [(each, each.ladder[0][0]) for each in made], idea)
+    shown = desk.bench.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
     return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
 
 

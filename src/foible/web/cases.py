@@ -41,9 +41,10 @@ def case(request: Request, name: str, say: Annotated[str | None, Query(max_lengt
 
 
 @router.get("/{name}/changes")
-async def changes(request: Request, name: str, version: int = 0) -> Response:
-    """Tell a device whenever the case changes."""
-    return StreamingResponse(hub_of(request).changes(name, version), media_type="text/event-stream")
+async def changes(request: Request, name: str) -> Response:
+    """Tell a device which version of the case is kept now, and whenever it changes."""
+    kept = await to_thread.run_sync(desk_of(request).register.case, name, limiter=quick(request))
+    return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
 
 
 @router.post("/{name}/answer", dependencies=[Checked])

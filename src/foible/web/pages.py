@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import math
+import secrets
 from typing import TYPE_CHECKING, Annotated, Any
 
 import segno
@@ -78,7 +78,9 @@ def begin(
     if say and side not in SIDES:
         raise UnknownNameError(what="side", name=side, known=SIDES)
     if say:
-        kept = desk.open_complaint(weapon, say, side, token=token or "first", by=str(request.session.get("device", "")))
+        kept = desk.open_complaint(
+            weapon, say, side, token=token or secrets.token_hex(8), by=str(request.session.get("device", ""))
+        )
     else:
         kept = desk.open(weapon, title=title)
     return redirect(request, f"/cases/{kept.id}")
@@ -102,7 +104,7 @@ def what_if(
     setup = bench.setup(weapon)
     ideas = [idea for idea in bench.strip_ideas(weapon) if not idea.trial.examine]
     chosen = next((idea for idea in ideas if idea.say == trial), ideas[0])
-    made = [(setup.failures[name], worst(setup.failures[name])) for name in (failure, second) if name]
+    made = [(setup.failures[name], setup.failures[name].usual_ohms) for name in (failure, second) if name]
     shown = bench.shown(weapon, made, chosen)
     looked = side if side in SIDES else chosen.trial.arrangement.press or chosen.side or SIDES[0]
     return page(
@@ -122,11 +124,6 @@ def what_if(
         sides=SIDES,
         drawing=_drawing(setup, shown[looked], chosen, made, {name: each.lamps for name, each in shown.items()}),
     )
-
-
-def worst(failure: Failure) -> float:
-    """Return the commonest severity of a failure [Ω]."""
-    return max(failure.ladder, key=lambda step: step[1])[0] if failure.ladder else math.nan
 
 
 def _grouped(setup: Setup) -> dict[str, list[Failure]]:
@@ -203,7 +200,7 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
     door.tried(address, right=right)
     if not right:
         return page(request, "join.html", 403, wrong="That is not the passphrase; it stands on the machine that runs Foible.")
-    request.session["in"] = True
+    request.session["in"] = settings_of(request).ticket
     return redirect(request, "/")
 
 

@@ -86,7 +86,11 @@ class Defences:
             return _refused(path, 413, "the request is too long", "send less than 64 kB, with its length")
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try there")
-        if not is_here(scope) and not scope.get("session", {}).get("in") and not path.startswith(OPEN_TO_ALL):
+        if (
+            not is_here(scope)
+            and scope.get("session", {}).get("in") != self._settings.ticket
+            and not path.startswith(OPEN_TO_ALL)
+        ):
             if path.startswith("/api"):
                 return _refused(path, 401, "this device has not joined", "open /join in the browser and give the passphrase")
             return RedirectResponse("/join", 303)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import secrets
 import socket
 import sys
 import threading
 import webbrowser
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import segno
 import uvicorn
+from sqlalchemy.engine import make_url
 
 from foible.app import Bench
 from foible.desk import Desk
@@ -29,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from types import FrameType
 
-__all__ = ["Wish", "data_url", "serve", "warm"]
+__all__ = ["Wish", "data_url", "kept_secret", "serve", "warm"]
 
 PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
@@ -99,7 +102,8 @@ def serve(wish: Wish) -> None:
     desk = _desk(url, wish.kit)
     if wish.demo:
         fill(desk)
-    settings = _settings(wish.port, wish.passphrase) if wish.share else Settings()
+    secret = kept_secret(url)
+    settings = _settings(wish.port, wish.passphrase, secret) if wish.share else Settings(secret=secret)
     here = f"http://127.0.0.1:{wish.port}/"
     with _listening(wish.port, "0.0.0.0" if wish.share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to
         _greet(here, settings, url)
@@ -152,12 +156,24 @@ def _listening(port: int, host: str) -> socket.socket:
     return listener
 
 
-def _settings(port: int, passphrase: str | None) -> Settings:
+def kept_secret(url: str) -> str:
+    """Return the key of the cookies, kept beside the cases for their owner alone, so that a restart ends no sitting."""
+    database = make_url(url)
+    beside = database.get_backend_name() == "sqlite" and database.database not in (None, "", ":memory:")
+    path = Path(f"{database.database}.key") if beside else Path(data_url(None, demo=False).removeprefix("sqlite:///") + ".key")
+    with suppress(FileExistsError), os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as new:
+        new.write(secrets.token_hex(32))
+    return path.read_text(encoding="ascii").strip()
+
+
+def _settings(port: int, passphrase: str | None, secret: str) -> Settings:
     words = (passphrase or "").strip() or Passphrase.made()
     own = Settings()
     address = _address()
     join = f"http://{address}:{port}/join#{'-'.join(words.split())}"
-    return Settings(hosts=(*own.hosts, address, socket.gethostname().lower()), passphrase=Passphrase.of(words), join=join)
+    return Settings(
+        hosts=(*own.hosts, address, socket.gethostname().lower()), passphrase=Passphrase.of(words), join=join, secret=secret
+    )
 
 
 def _address() -> str:

@@ -65,6 +65,11 @@ class Settings:
     """Key of the cookies."""
 
     @property
+    def ticket(self) -> str:
+        """What the cookie of a device holds that has joined: another passphrase makes it void."""
+        return hmac.new(self.secret.encode(), self.join.partition("#")[2].encode(), "sha256").hexdigest()[:32]
+
+    @property
     def shared(self) -> bool:
         """Whether devices other than this machine may join."""
         return self.passphrase is not None

@@ -62,14 +62,14 @@ function notice(text, action) {
 function follow() {
   const own = board();
   if (!own || !window.EventSource) return;
-  const source = new EventSource(`/cases/${own.dataset.case}/changes?version=${own.dataset.version}`);
+  const source = new EventSource(`/cases/${own.dataset.case}/changes`);
   source.addEventListener("message", (event) => setTimeout(() => changed(Number(event.data)), 250));
   window.addEventListener("pagehide", () => source.close());
 }
 
-function load() {
+function load(address = window.location.pathname + window.location.search) {
   notice("");
-  window.htmx.ajax("GET", window.location.pathname, { target: "#board", swap: "outerHTML" });
+  return window.htmx.ajax("GET", address, { target: "#board", swap: "outerHTML" });
 }
 
 // The answer is kept; how the case stands now is asked for next.
@@ -77,6 +77,7 @@ document.addEventListener("noted", () => {
   const done = document.querySelector("[data-answer] .chief");
   if (done) done.textContent = "noted …";
   for (const button of document.querySelectorAll("[data-answer] button")) button.disabled = true;
+  window.history.replaceState(null, "", window.location.pathname); // a trial that was picked has been made
   load();
 });
 
@@ -86,8 +87,8 @@ function changed(version) {
   const begun = [...now.querySelectorAll("[data-answer] input:not([type=hidden]), [data-lamp] + input")].some((each) =>
     each.type === "checkbox" ? each.checked : each.value
   );
-  if (begun) notice("Another device has answered in this case. Your answer is still here.", load);
-  else load();
+  if (begun) notice("Another device has answered in this case. Your answer is still here.", () => load());
+  else load().then(() => notice("Another device has answered in this case: what is asked for may have changed."));
 }
 
 document.addEventListener("click", (event) => {

@@ -1,0 +1,115 @@
+"""Every page that there is, by name, with what has to be done to bring it into a telling state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from casework import DEMO_SAYS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from playwright.sync_api import APIRequestContext, Page, Response, Route
+
+__all__ = ["NAMES", "Places", "prepared", "visit"]
+
+BROKEN = "left cord B wire, middle: broken in the middle"
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where things are on one bench: a case at the piste, one on the workbench, one of which nothing is known."""
+
+    url: str
+    piste: str
+    workbench: str
+    empty: str
+    suspect: str
+    item: str
+    meter_trial: str
+    shared: str
+    """The page of a bench that is shared, as text: this one is not."""
+
+    @property
+    def paths(self) -> dict[str, str]:
+        """The address of every page by its name."""
+        suspect = f"{self.piste}/suspects/{quote(self.suspect)}"
+        return {
+            "the start": "/",
+            "a new foil case": "/new/foil",
+            "a new épée case": "/new/epee",
+            "a new sabre case": "/new/sabre",
+            "a case at the piste": self.piste,
+            "a case with lamps touched": self.piste,
+            "a case on the bench": self.workbench,
+            "a case where an answer was refused": f"{self.workbench}?say={quote(self.meter_trial)}",
+            "a case of which nothing is known": self.empty,
+            "another trial": f"{self.piste}/trials",
+            "something else": f"{self.piste}/own",
+            "a suspect on the strip": f"{suspect}?zoom=strip",
+            "a suspect in its item": f"{suspect}?zoom=item",
+            "a suspect close up": f"{suspect}?zoom=part",
+            "an item": f"{self.piste}/items/{quote(self.item)}",
+            "a case on paper": f"{self.piste}/print",
+            "what if": f"/what-if/foil?failure={quote(BROKEN)}",
+            "the field card": "/card/sabre",
+            "help": "/help",
+            "the API": "/api",
+            "other devices": "/share",
+            "other devices, shared": "/share",
+            "joining": "/join",
+            "an error": "/cases/nosuch",
+        }
+
+
+NAMES = tuple(Places(*[""] * 8).paths)
+
+
+def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
+    """Open the cases that the pages show."""
+
+    def told(method: str, path: str, data: Mapping[str, object]) -> dict[str, Any]:
+        answer = api.fetch(f"{url}/api/cases{path}", method=method, data=data)
+        assert answer.ok, answer.text()
+        body: dict[str, Any] = answer.json()
+        return body
+
+    complaint = {"weapon": "foil", "complaint": DEMO_SAYS, "side": "left"}
+    piste = told("POST", "", complaint)
+    offered = piste["diagnosis"]["next"][0]["say"]
+    piste = told("POST", f"/{piste['id']}/answers", {"say": offered, "report": ["left white"], "token": "one"})
+    workbench = told("POST", "", complaint)
+    workbench = told(
+        "PUT", f"/{workbench['id']}/place", {"place": "bench", "item": "left weapon", "tools": ["meter", "screwdriver"]}
+    )
+    empty = told("POST", "", {"weapon": "épée"})
+    first = piste["diagnosis"]["suspects"][0]
+    meter = next(trial["say"] for trial in workbench["diagnosis"]["next"] if "meter" in trial["trial"])
+    at = [f"/cases/{case['id']}" for case in (piste, workbench, empty)]
+    return Places(url, at[0], at[1], at[2], first["part"], first["item"], meter, shared)
+
+
+def visit(page: Page, places: Places, name: str) -> Response:
+    """Open a page by its name, unfold all of it, and do what makes it that page."""
+    if name == "other devices, shared":
+        page.route("**/share", lambda route: _shared(route, places))
+    answer = page.goto(places.url + places.paths[name])
+    assert answer
+    if name == "a case with lamps touched":
+        for times, lamp in enumerate(("left white lamp", "left yellow lamp", "right green lamp", "right white lamp"), 1):
+            for _ in range(times):
+                page.get_by_role("button", name=f"{lamp}:").click()
+    if name == "a case where an answer was refused":
+        page.get_by_label("What does the meter read?").fill("abc")
+        page.get_by_role("button", name="note it").click()
+        page.get_by_text("Nothing was noted, and nothing is lost.").wait_for()
+    if name == "the field card":
+        page.get_by_role("region", name="box 1", exact=True).wait_for()  # drawing it up takes some seconds
+    page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
+    return answer
+
+
+def _shared(route: Route, places: Places) -> None:
+    route.fulfill(response=route.fetch(), body=places.shared)

@@ -1,0 +1,97 @@
+"""A bench in a process of its own, as a user starts it, and the browser that looks at it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from http.client import HTTPConnection
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = ["FLAGS", "PATIENCE_S", "Served", "chromium"]
+
+PATIENCE_S = 30
+"""How long anything may take: the reasoning warms up beside the first requests [s]."""
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+"""What keeps Chromium to the pages that it is given."""
+
+
+def chromium() -> str | None:
+    """Return the Chromium to test with: FOIBLE_CHROMIUM, or what is installed."""
+    named = os.environ.get("FOIBLE_CHROMIUM")
+    return named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+
+
+class Served:
+    """A bench on a port and a database of its own, started from the command line."""
+
+    def __init__(self, folder: Path) -> None:
+        self.data = folder / "register.db"
+        self._log = folder / "server.log"
+        self.port = _free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start the bench and wait until it answers."""
+        how = ("bench", "--demo", "--no-browse", "--data", str(self.data), "--port", str(self.port))
+        with self._log.open("ab") as log:
+            self._process = subprocess.Popen(  # noqa: S603 — our own program, with words of our own
+                [sys.executable, "-m", "foible", *how],
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
+            )
+        until = time.monotonic() + PATIENCE_S
+        while not self._answers():
+            if self._process.poll() is not None or time.monotonic() > until:
+                self.kill()
+                raise AssertionError(self._log.read_text())
+            time.sleep(0.05)  # between two looks at whether the condition holds
+
+    def _answers(self) -> bool:
+        connection = HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE_S)
+        try:
+            connection.request("GET", "/help")
+            return connection.getresponse().status == 200
+        except ConnectionError:
+            return False
+        finally:
+            connection.close()
+
+    def stop(self) -> None:
+        """Ask the bench to stop, as Ctrl-C does, and wait until it has."""
+        assert self._process
+        self._process.terminate()
+        self._process.wait(PATIENCE_S)
+
+    def kill(self) -> None:
+        """End the bench at once, as a flat battery does."""
+        assert self._process
+        self._process.kill()
+        self._process.wait(PATIENCE_S)
+
+    @property
+    def log(self) -> str:
+        """What the bench has written so far."""
+        return self._log.read_text()
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
