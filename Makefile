@@ -51,13 +51,13 @@ docs: setup
 	@$(BIN)/python docs/make_testability.py
 
 screenshots: setup
-	@$(BIN)/python docs/make_screenshots.py
+	@$(BIN)/python -m docs.make_screenshots
 
 bench: setup
 	@$(BIN)/python benchmarks/networks.py
 	@$(BIN)/python benchmarks/updates.py
-	@$(BIN)/python benchmarks/pages.py
-	@$(BIN)/python benchmarks/load.py
+	@$(BIN)/python -m benchmarks.pages
+	@$(BIN)/python -m benchmarks.load
 
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy

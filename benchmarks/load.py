@@ -1,6 +1,6 @@
 """Fifty devices at work at once: how long an answer takes until it is kept, and until its page is redrawn; what is lost.
 
-`python benchmarks/load.py` starts the server on a database of its own and lets fifty devices, each with a case of its own, make
+`python -m benchmarks.load` starts the server on a database of its own and lets fifty devices, each with a case of its own, make
 the trials that are offered and answer them: a draw from what each lamp does with a fault of their own. Between two answers a
 device takes the time that the trial takes (as the catalogue has it) and a little to look and to touch. Then all fifty answer at
 one moment. Times are of this machine in this run; the peer is a page without reasoning, asked for at the same time.
@@ -12,18 +12,14 @@ import argparse
 import asyncio
 import re
 import secrets
-import subprocess
-import sys
-import tempfile
 import time
 from dataclasses import dataclass, field
 from html import unescape
-from pathlib import Path
-from socket import socket
 
 import httpx
 import numpy as np
 
+from benchmarks.server import served
 from foible.apparatus import load_profile
 from foible.diagnosis import explain
 from foible.kit import SIDES, Failure, Setup, load_setup
@@ -211,41 +207,8 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=90.0)
     parser.add_argument("--seed", type=int, default=2026)
     given = parser.parse_args()
-    with socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    with tempfile.TemporaryDirectory() as folder:
-        command = [
-            sys.executable,
-            "-m",
-            "foible",
-            "bench",
-            "--no-browse",
-            "--port",
-            str(port),
-            "--data",
-            str(Path(folder) / "load.db"),
-        ]
-        server = subprocess.Popen(command, stdout=subprocess.DEVNULL)  # noqa: S603 — our own command
-        try:
-            base = f"http://127.0.0.1:{port}"
-            _wait(base)
-            asyncio.run(run(base, given.devices, given.seconds, given.seed))
-        finally:
-            server.terminate()
-            server.wait(10)
-
-
-def _wait(base: str) -> None:
-    """Wait until the server has worked out what it can beforehand: until a case of each weapon is shown quickly."""
-    with httpx.Client(base_url=base, timeout=60) as client:
-        for _ in range(100):
-            try:
-                client.get("/help").raise_for_status()
-                break
-            except httpx.HTTPError:
-                time.sleep(0.2)
-        time.sleep(WARMING_S)
+    with served("--share", warming_s=WARMING_S) as base:
+        asyncio.run(run(base, given.devices, given.seconds, given.seed))
 
 
 if __name__ == "__main__":

@@ -1,30 +1,23 @@
 """What a page of the bench weighs and how long it takes in Chromium, and how long an answer takes until it is drawn.
 
-`python benchmarks/pages.py` prints a table. Times are of this machine in this run; the peer is the help page, which reasons about
+`python -m benchmarks.pages` prints a table. Times are of this machine in this run; the peer is the help page, which reasons about
 nothing.
 """
 
 from __future__ import annotations
 
 import shutil
-import subprocess
-import sys
-import tempfile
-import time
 from statistics import median
 from typing import TYPE_CHECKING
-from urllib.error import URLError
 from urllib.parse import quote
-from urllib.request import urlopen
 
 from playwright.sync_api import sync_playwright
+
+from benchmarks.server import CHROMIUM, served
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-PORT = 8721
-BASE = f"http://127.0.0.1:{PORT}"
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 WARMING_S = 25.0
 """Until the server has worked out beforehand what it can [s]."""
 LOADS = 5
@@ -41,32 +34,24 @@ DRAWN = """() => new Promise((done) => {
 
 def main() -> None:
     """Start the bench and measure."""
-    with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "foible", "bench", "--demo", "--no-browse", "--port", str(PORT)]
-        server = subprocess.Popen([*command, "--data", f"{folder}/demo.db"], stdout=subprocess.DEVNULL)  # noqa: S603 — our own
-        try:
-            _wait()
-            with sync_playwright() as playwright:
-                browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
-                _measure(browser)
-                browser.close()
-        finally:
-            server.terminate()
-            server.wait(10)
+    with served("--demo", warming_s=WARMING_S) as base, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM)
+        _measure(browser, base)
+        browser.close()
 
 
-def _measure(browser: Browser) -> None:
+def _measure(browser: Browser, base: str) -> None:
     page = browser.new_page()
-    page.goto(f"{BASE}/new/foil")
+    page.goto(f"{base}/new/foil")
     page.get_by_role("button", name="left fencer: It goes white, and I never hit anything").click()
     page.wait_for_load_state("networkidle")
-    case = page.url.removeprefix(BASE)
+    case = page.url.removeprefix(base)
     answers = []
     for _ in range(ANSWERS):
         answers.append(float(page.evaluate(DRAWN)))
         page.wait_for_timeout(500)
     page.locator(".suspects > ol a").first.click()
-    suspect = page.url.removeprefix(BASE).partition("?")[0]
+    suspect = page.url.removeprefix(base).partition("?")[0]
     addresses = {
         "help (the peer)": "/help",
         "start": "/",
@@ -80,7 +65,7 @@ def _measure(browser: Browser) -> None:
         "what if": "/what-if/foil",
         "field card": "/card/foil",
     }
-    rows = {name: _loaded(browser, address) for name, address in addresses.items()}
+    rows = {name: _loaded(browser, base + address) for name, address in addresses.items()}
     peer = rows["help (the peer)"][0]
     print(f"{'page':<20}{'loaded [ms]':>14}{'ratio':>8}{'weight [kB]':>14}")
     for name, (took, weight) in rows.items():
@@ -94,7 +79,7 @@ def _loaded(browser: Browser, address: str) -> tuple[float, int]:
     for _ in range(LOADS):
         context = browser.new_context(viewport={"width": 1280, "height": 800})
         page: Page = context.new_page()
-        page.goto(BASE + address, wait_until="load")
+        page.goto(address, wait_until="load")
         times.append(float(page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd")))
         weights.append(
             int(
@@ -106,17 +91,6 @@ def _loaded(browser: Browser, address: str) -> tuple[float, int]:
         )
         context.close()
     return median(times), max(weights)
-
-
-def _wait() -> None:
-    for _ in range(100):
-        try:
-            urlopen(f"{BASE}/help").close()  # noqa: S310 — our own server
-        except URLError:
-            time.sleep(0.2)
-        else:
-            break
-    time.sleep(WARMING_S)
 
 
 if __name__ == "__main__":

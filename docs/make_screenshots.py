@@ -1,6 +1,6 @@
 """Pictures of the bench in the browser, at the size of a desktop and of a phone, for the README and docs/bench.md.
 
-`python docs/make_screenshots.py` starts the bench with the demo's cases (the invented Lanternfield Autumn Open) on a database of
+`python -m docs.make_screenshots` starts the bench with the demo's cases (the invented Lanternfield Autumn Open) on a database of
 its own, answers a few trials, and writes docs/pictures/bench/*.png. It needs Chromium, as the browser tests do.
 """
 
@@ -8,23 +8,15 @@ from __future__ import annotations
 
 import io
 import shutil
-import subprocess
-import sys
-import tempfile
-import time
 from pathlib import Path
-from urllib.error import URLError
 from urllib.parse import quote
-from urllib.request import urlopen
 
+from benchmarks.server import CHROMIUM, served
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 FOLDER = Path(__file__).parent / "pictures" / "bench"
-PORT = 8719
-BASE = f"http://127.0.0.1:{PORT}"
 SIZES = {"desktop": (1280, 800), "phone": (390, 844)}
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 COLOURS = 96
 """Colours of a picture; more make it larger and no clearer."""
 FAILURE = "left cord B wire, middle: broken in the middle"
@@ -33,33 +25,25 @@ FAILURE = "left cord B wire, middle: broken in the middle"
 def main() -> None:
     """Start the bench, go through it, take the pictures."""
     FOLDER.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "foible", "bench", "--demo", "--no-browse", "--port", str(PORT)]
-        server = subprocess.Popen([*command, "--data", f"{folder}/demo.db"], stdout=subprocess.DEVNULL)  # noqa: S603 — our own
-        try:
-            _wait()
-            with sync_playwright() as playwright:
-                browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
-                addresses = _played(browser.new_page())
-                for size, (width, height) in SIZES.items():
-                    page = browser.new_page(viewport={"width": width, "height": height})
-                    for name, address in addresses.items():
-                        page.goto(BASE + address, wait_until="networkidle")
-                        _keep(page.screenshot(), FOLDER / f"{name}-{size}.png")
-                dark = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
-                dark.goto(BASE + addresses["case"], wait_until="networkidle")
-                _keep(dark.screenshot(), FOLDER / "case-dark-phone.png")
-                browser.close()
-        finally:
-            server.terminate()
-            server.wait(10)
+    with served("--demo") as base, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM)
+        addresses = _played(browser.new_page(), base)
+        for size, (width, height) in SIZES.items():
+            page = browser.new_page(viewport={"width": width, "height": height})
+            for name, address in addresses.items():
+                page.goto(base + address, wait_until="networkidle")
+                _keep(page.screenshot(), FOLDER / f"{name}-{size}.png")
+        dark = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
+        dark.goto(base + addresses["case"], wait_until="networkidle")
+        _keep(dark.screenshot(), FOLDER / "case-dark-phone.png")
+        browser.close()
 
 
-def _played(page: Page) -> dict[str, str]:
+def _played(page: Page, base: str) -> dict[str, str]:
     """Open a case from the demo's complaint, answer some trials; return the addresses of all pages worth a picture."""
-    page.goto(f"{BASE}/new/foil")
+    page.goto(f"{base}/new/foil")
     page.get_by_role("button", name="left fencer: It goes white, and I never hit anything").click()
-    case = page.url.removeprefix(BASE)
+    case = page.url.removeprefix(base)
     for lamp in (None, "left white lamp", "left white lamp"):
         if lamp:
             page.get_by_role("button", name=lamp).click()
@@ -67,7 +51,7 @@ def _played(page: Page) -> dict[str, str]:
         page.locator("[data-done]").click()
         page.wait_for_function("before => document.getElementById('board').dataset.version !== before", arg=before)
     page.locator(".suspects > ol a").first.click()
-    suspect = page.url.removeprefix(BASE).partition("?")[0]
+    suspect = page.url.removeprefix(base).partition("?")[0]
     return {
         "start": "/",
         "new": "/new/foil",
@@ -90,16 +74,6 @@ def _keep(shot: bytes, path: Path) -> None:
     """Write a picture with few colours, which makes it small."""
     Image.open(io.BytesIO(shot)).convert("RGB").quantize(COLOURS).save(path, optimize=True)
     print(path.relative_to(FOLDER.parents[2]), f"{path.stat().st_size // 1024} kB")
-
-
-def _wait() -> None:
-    for _ in range(100):
-        try:
-            urlopen(f"{BASE}/help").close()  # noqa: S310 — our own server
-        except URLError:
-            time.sleep(0.2)
-        else:
-            return
 
 
 if __name__ == "__main__":

@@ -28,10 +28,8 @@ if TYPE_CHECKING:
     from foible.register import KeptCase, Register
     from foible.trials import Case, Complaint, Idea
 
-__all__ = ["USUAL_TOOLS", "Desk", "Standing"]
+__all__ = ["Desk", "Standing"]
 
-USUAL_TOOLS = {Mode.PISTE: ("spare",), Mode.BENCH: ("meter", "box", "weight", "shims", "screwdriver")}
-"""What is taken to be at hand where nothing is said."""
 FULL = 60
 """Trials that a case takes; nobody tries so often, and each one costs time to reckon with."""
 
@@ -74,7 +72,7 @@ class Desk:
         """Open a case of which nothing is known yet."""
         setup = self.bench.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.register.open(weapon=setup.weapon, title=words, tools=USUAL_TOOLS[Mode.PISTE])
+        return self.register.open(weapon=setup.weapon, title=words, tools=Mode.PISTE.usual_tools)
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
@@ -85,7 +83,7 @@ class Desk:
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=_dumped(complaint.table), by=by)
         words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
         return self.register.open(
-            weapon=setup.weapon, title=words, complaint=complaint.say, tools=USUAL_TOOLS[Mode.PISTE], first=first
+            weapon=setup.weapon, title=words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, first=first
         )
 
     # --- standing -------------------------------------------------------------------------------------------------

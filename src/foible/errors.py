@@ -66,9 +66,9 @@ class KeepingError(FoibleError):
 
     http_status = 503
 
-    def __init__(self, *, what: str, reason: str) -> None:
-        self.what, self.reason = what, reason
-        super().__init__(f"{what} could not be kept ({reason}) — nothing was changed; try again")
+    def __init__(self, *, what: str, reason: str, done: str = "kept") -> None:
+        self.seen, self.remedy = f"{what} could not be {done} ({reason})", "nothing was changed; try again"
+        super().__init__(f"{self.seen} — {self.remedy}")
 
 
 class InputError(FoibleError):

@@ -57,7 +57,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[
 @pytest.fixture(scope="session")
 def places(bench: Served, browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Places:
     """Open the cases that the pages of `pages` show."""
-    settings = Settings(passphrase=Passphrase.of("crate lantern oar"), join="http://192.0.2.1:8711/join#crate-lantern-oar")
+    settings = Settings(passphrase=Passphrase.of("crate lantern oar"), join="http://192.0.2.1:8711/join#crate%20lantern%20oar")
     with asked(tmp_path_factory.mktemp("shared"), settings) as client:
         shared = client.get("/share").text
     context = browser.new_context()

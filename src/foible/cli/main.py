@@ -30,9 +30,6 @@ __all__ = ["command", "run"]
 
 Chosen = TypeVar("Chosen")
 
-USUAL_TOOLS = {Mode.PISTE: ("spare",), Mode.BENCH: ("meter", "box", "weight", "shims", "screwdriver")}
-"""What is taken to be at hand where nothing is said."""
-
 command = typer.Typer(
     help="Say what you did and what lit: Foible works back through the circuit to the part that failed.\n\n"
     "It advises. The competition's own officials, the rulebook in force and qualified people decide.",
@@ -66,7 +63,7 @@ CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (doc
 
 def _bench(kit: list[Path] | None, *, tools: str | None = None, item: str | None = None) -> Bench:
     mode = Mode.BENCH if item else Mode.PISTE
-    at_hand = tools_of(tools) if tools is not None else USUAL_TOOLS[mode]
+    at_hand = tools_of(tools) if tools is not None else mode.usual_tools
     return Bench(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
 
 

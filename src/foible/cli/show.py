@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from foible.diagnosis import named_lamp
-from foible.printed.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words
+from foible.printed.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words, weight_words
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -43,8 +43,6 @@ LAMP_STYLES = {
     "orange": "bold black on yellow",
 }
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
-LEAST_BITS = 0.05
-"""Evidence below this is none [bit]."""
 TOLD = 0.001
 """The least share of pairs left out that is worth a word."""
 BAR = 10
@@ -149,12 +147,7 @@ def show_next(console: Console, diagnosis: Diagnosis) -> None:
 
 def show_weight(console: Console, bits: float, misread: float) -> None:
     """Print how much a trial spoke for a suspect, and whether it was misread."""
-    verdict = "for it" if bits > 0 else "against it"
-    words = (
-        f"this trial spoke {abs(bits):.1f} bits {verdict}"
-        if abs(bits) >= LEAST_BITS
-        else "this trial spoke neither for nor against it"
-    )
+    words = f"this trial spoke {weight_words(bits)}"
     console.print(_line(("        ", "dim"), words + (f"; it is probably misread ({misread:.0%})" if misread > LIKELY else "")))
 
 

@@ -51,6 +51,11 @@ class Mode(Enum):
     """Which repair an item needs, in minutes."""
 
     @property
+    def usual_tools(self) -> tuple[str, ...]:
+        """What is taken to be at hand where nothing is said, out of `trials.TOOLS`."""
+        return ("spare",) if self is Mode.PISTE else ("meter", "box", "weight", "shims", "screwdriver")
+
+    @property
     def wrong_s(self) -> float:
         """What naming the wrong thing costs beyond doing it [s]; judgement, no source.
 

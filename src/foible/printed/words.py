@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from foible.diagnosis import Aim, Suspect
     from foible.trials import Trial
 
-__all__ = ["LIKELY", "SURE", "act_words", "behaviour_words", "duration_words", "severity_words"]
+__all__ = ["LIKELY", "SURE", "act_words", "behaviour_words", "duration_words", "severity_words", "weight_words"]
 
 LIKELY = 0.5
 """From here on something is more likely than not."""
@@ -21,6 +21,8 @@ SURE = 0.95
 """From here on acting is offered beside trying on."""
 MOSTLY, HARDLY = 0.8, 0.2
 """Shares from which something is said to be so, and below which it is not mentioned."""
+LEAST_BITS = 0.05
+"""Evidence below this is none [bit]."""
 MINUTES_FROM = 120.0
 """From so many seconds on a time is told in minutes [s]."""
 
@@ -51,3 +53,10 @@ def behaviour_words(suspect: Suspect) -> str:
     if suspect.intermittent > MOSTLY:
         return "comes and goes"
     return "" if suspect.intermittent < HARDLY else "perhaps comes and goes"
+
+
+def weight_words(bits: float) -> str:
+    """Return how much a trial spoke for a suspect, or against it where negative [bit]."""
+    if abs(bits) < LEAST_BITS:
+        return "neither for nor against it"
+    return f"{abs(bits):.1f} bits {'for' if bits > 0 else 'against'} it"

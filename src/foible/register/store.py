@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from enum import Enum
 from importlib.resources import files
@@ -20,7 +21,7 @@ from foible.errors import KeepingError, UnknownNameError
 from foible.register.tables import CaseRow, EntryRow
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping
     from datetime import datetime
 
     from sqlalchemy.engine import Engine
@@ -131,18 +132,18 @@ class Register:
 
     def cases(self) -> list[KeptCase]:
         """Return all cases, the latest changed first."""
-        with self._sessions() as session:
+        with self._reading() as session:
             rows = session.scalars(select(CaseRow).order_by(CaseRow.changed.desc(), CaseRow.id)).all()
             return [_kept(row) for row in rows]
 
     def case(self, name: str) -> KeptCase:
         """Return a case. Raises UnknownNameError."""
-        with self._sessions() as session:
+        with self._reading() as session:
             return _kept(_row(session, name))
 
     def versions(self, names: Collection[str]) -> dict[str, int]:
         """Return the version of each case out of `names` that there is."""
-        with self._sessions() as session:
+        with self._reading() as session:
             rows = session.execute(select(CaseRow.id, CaseRow.version).where(CaseRow.id.in_(names)))
             return {row.id: row.version for row in rows}
 
@@ -200,6 +201,14 @@ class Register:
     def dispose(self) -> None:
         """Close all connections."""
         self._engine.dispose()
+
+    @contextmanager
+    def _reading(self) -> Iterator[Session]:
+        try:
+            with self._sessions() as session:
+                yield session
+        except SQLAlchemyError as error:
+            raise KeepingError(what="the register", reason=_reason(error), done="read") from error
 
     def _touch(self, row: CaseRow) -> None:
         row.version += 1

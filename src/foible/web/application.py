@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 import sys
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
@@ -68,9 +69,9 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
-        watching = asyncio.create_task(hub.watch(desk.register.versions))
         to_thread.current_default_thread_limiter().total_tokens = REASONING
         app.state.quick = CapacityLimiter(QUICK)
+        watching = asyncio.create_task(hub.watch(desk.register.versions, app.state.quick))
         sys.setswitchinterval(SWITCH_S)
         yield
         hub.close()
@@ -117,7 +118,7 @@ async def _foible_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, FoibleError)  # noqa: S101 — registered for it
     response = _answered(request, told(error))
     if isinstance(error, TooSoonError):
-        response.headers["Retry-After"] = f"{error.wait_s:.0f}"
+        response.headers["Retry-After"] = f"{math.ceil(error.wait_s)}"
     return response
 
 

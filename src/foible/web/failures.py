@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from pydantic import BaseModel
@@ -24,7 +25,7 @@ class TooSoonError(InputError):
 
     def __init__(self, *, wait_s: float) -> None:
         self.wait_s = wait_s
-        super().__init__(seen="too many wrong passphrases", remedy=f"wait {wait_s:.0f} s and try again")
+        super().__init__(seen="too many wrong passphrases", remedy=f"wait {math.ceil(wait_s)} s and try again")
 
 
 class ProblemShape(BaseModel):
@@ -62,10 +63,6 @@ def told(error: FoibleError) -> Told:
         problems = [ProblemShape(where=p.file, seen=p.seen, remedy=p.remedy) for p in error.problems]
         first = problems[0]
         return Told(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
-    if isinstance(error, InputError):
+    if isinstance(error, InputError | KeepingError):
         return Told(status=status, seen=error.seen, remedy=error.remedy)
-    if isinstance(error, KeepingError):
-        return Told(
-            status=status, seen=f"{error.what} could not be kept ({error.reason})", remedy="nothing was changed; try again"
-        )
     return Told(status=status, seen=str(error), remedy="try again; if it stays so, start Foible anew")

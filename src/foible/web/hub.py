@@ -7,8 +7,12 @@ from typing import TYPE_CHECKING
 
 from anyio import to_thread
 
+from foible.errors import KeepingError
+
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Callable, Collection, Mapping
+
+    from anyio import CapacityLimiter
 
 __all__ = ["Hub"]
 
@@ -37,13 +41,16 @@ class Hub:
         for line in self._lines.get(case, ()):
             line.put_nowait(version)
 
-    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]]) -> None:
-        """Look for changes that other processes have made, until the hub is closed."""
+    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]], limiter: CapacityLimiter) -> None:
+        """Look for changes that other processes have made, until the hub is closed; `limiter`: threads that never wait long."""
         while not self._closed:
             await asyncio.sleep(LOOK_S)
             if not self._lines:
                 continue
-            found = await to_thread.run_sync(versions, list(self._lines))
+            try:
+                found = await to_thread.run_sync(versions, list(self._lines), limiter=limiter)
+            except KeepingError:
+                continue  # the register is out of reach: those who answer are told, and the next look may find it
             for case, version in found.items():
                 if version > self._told.get(case, version - 1):
                     self._pass_on(case, version)

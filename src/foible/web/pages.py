@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import secrets
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import unquote
 
 import segno
 from fastapi import APIRouter, Depends, Form, Query, Request
@@ -216,7 +217,7 @@ async def share(request: Request) -> HTMLResponse:
         segno.make(join_at, error="m").save(out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2)
         code = drawn(out.getvalue().decode())
     address, _, words = join_at.partition("#")
-    return page(request, "share.html", code=code, address=address, words=words.replace("-", " "))
+    return page(request, "share.html", code=code, address=address, words=unquote(words))
 
 
 @router.get("/drawing.css")

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote, unquote
 
 import segno
 import uvicorn
@@ -25,6 +26,7 @@ from foible.errors import InputError
 from foible.register import Register
 from foible.web.application import create_app
 from foible.web.demo import fill
+from foible.web.pages import WEAPONS
 from foible.web.processes import share_out
 from foible.web.settings import Passphrase, Settings
 
@@ -38,7 +40,6 @@ PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
 KEEP_ALIVE_S = 300
 """How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
-WEAPONS = ("foil", "épée", "sabre")
 MOST_WORKERS = 4
 """Processes where others may join; each takes some 700 MB of memory."""
 
@@ -65,7 +66,7 @@ def warm(bench: Bench) -> threading.Thread:
     """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
 
     def work() -> None:
-        for weapon in WEAPONS:
+        for weapon in WEAPONS.values():
             bench.warm(weapon)
 
     thread = threading.Thread(target=work, name="warming", daemon=True)
@@ -168,11 +169,12 @@ def kept_secret(url: str) -> str:
 
 def _settings(port: int, passphrase: str | None, secret: str) -> Settings:
     words = (passphrase or "").strip() or Passphrase.made()
-    own = Settings()
     address = _address()
-    join = f"http://{address}:{port}/join#{'-'.join(words.split())}"
     return Settings(
-        hosts=(*own.hosts, address, socket.gethostname().lower()), passphrase=Passphrase.of(words), join=join, secret=secret
+        hosts=(*Settings().hosts, address, socket.gethostname().lower()),
+        passphrase=Passphrase.of(words, salt=bytes.fromhex(secret)),
+        join=f"http://{address}:{port}/join#{quote(words)}",
+        secret=secret,
     )
 
 
@@ -190,7 +192,7 @@ def _greet(here: str, settings: Settings, url: str) -> None:
     lines = [f"The bench is open at {here}", f"Cases are kept in {url.removeprefix('sqlite:///')}"]
     if settings.shared:
         address, _, words = settings.join.partition("#")
-        lines += [f"Other devices: {address}", f"Passphrase:    {words.replace('-', ' ')}"]
+        lines += [f"Other devices: {address}", f"Passphrase:    {unquote(words)}"]
     sys.stdout.write("\n".join(lines) + "\n")
     if settings.shared:
         segno.make(settings.join, error="m").terminal(compact=True)

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from foible import __version__
 from foible.diagnosis import Mode, named_lamp
 from foible.drawing import STYLE
-from foible.printed.words import duration_words
+from foible.printed.words import SURE, duration_words, weight_words
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
@@ -44,6 +44,11 @@ def percent(chance: float) -> str:
     return (">\N{NO-BREAK SPACE}99" if chance > MOST_TOLD else f"{chance:.0%}"[:-1]) + "\N{NO-BREAK SPACE}%"
 
 
+def lit_words(chance: float) -> str:
+    """Return whether a lamp lights."""
+    return "lights" if chance > SURE else "dark" if chance < 1 - SURE else f"may light, {percent(chance)}"
+
+
 @lru_cache
 def _environment() -> Environment:
     made = Environment(
@@ -53,7 +58,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters |= {"percent": percent, "duration": duration_words}
+    made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
     made.globals |= {
         "asset": _asset,
         "version": __version__,

@@ -25,8 +25,6 @@ __all__ = ["Board", "Line", "SuspectLine", "SuspectView", "board", "suspect_view
 SHOWN = 5
 """Suspects on the board."""
 LEAST_ITEM = 0.01
-LEAST_BITS = 0.05
-"""Evidence below this is none [bit]."""
 
 
 @dataclass(frozen=True)

@@ -128,7 +128,7 @@ document.addEventListener("htmx:afterSwap", (event) => {
 document.addEventListener("DOMContentLoaded", () => {
   const passphrase = document.querySelector("[data-from-address]");
   if (passphrase && window.location.hash) {
-    passphrase.value = decodeURIComponent(window.location.hash.slice(1)).replaceAll("-", " ");
+    passphrase.value = decodeURIComponent(window.location.hash.slice(1));
     window.history.replaceState(null, "", window.location.pathname);
   }
   follow();

@@ -1,0 +1,25 @@
+"""What stays in memory: the latest used, up to a size."""
+
+from __future__ import annotations
+
+from foible.diagnosis.kept import Kept
+
+
+def test_what_was_longest_not_asked_for_goes_first() -> None:
+    kept: Kept[str, int] = Kept(2)
+    kept.put("a", 1)
+    kept.put("b", 2)
+    assert kept.get("a") == 1
+    kept.put("c", 3)
+    assert "b" not in kept
+    assert (kept.get("a"), kept.get("c")) == (1, 3)
+
+
+def test_sizes_are_added_up_and_the_last_one_stays_however_large() -> None:
+    kept: Kept[str, str] = Kept(5, len)
+    kept.put("a", "xx")
+    kept.put("a", "xxx")
+    kept.put("b", "xx")
+    assert "a" in kept, "a value put anew counts once"
+    kept.put("c", "xxxxxxxxx")
+    assert ("a" in kept, "b" in kept, kept.get("c")) == (False, False, "xxxxxxxxx")

@@ -1,0 +1,123 @@
+"""How the bench is served: several processes, one register, a key that outlasts them, a passphrase that counts."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import pytest
+from anyio import CapacityLimiter
+
+from foible.register import EntryKind, NewEntry, Register
+from foible.web.hub import Hub
+from foible.web.security import Doorkeeper
+from foible.web.serve import kept_secret
+from foible.web.settings import COUNT, WORDS, Passphrase, Settings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+WORK = """
+import os, sys, time
+from pathlib import Path
+from foible.web.processes import share_out
+def work():
+    (Path(sys.argv[1]) / str(os.getpid())).touch()
+    time.sleep(60)
+share_out(work, 2)
+"""
+"""Two processes that leave their number in a folder and wait."""
+
+
+def until(holds: Callable[[], bool]) -> None:
+    end = time.monotonic() + 20
+    while not holds():
+        assert time.monotonic() < end, "it did not come about"
+        time.sleep(0.05)
+
+
+def alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="one process serves where there is no fork")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
+def test_processes_that_die_are_started_again_and_all_end_with_their_parent(tmp_path: Path, how: signal.Signals) -> None:
+    def started() -> list[int]:
+        return [int(path.name) for path in tmp_path.iterdir()]
+
+    parent = subprocess.Popen([sys.executable, "-c", WORK, str(tmp_path)])  # noqa: S603 — our own words
+    until(lambda: len(started()) == 2)
+    os.kill(started()[0], signal.SIGKILL)
+    until(lambda: len(started()) == 3)
+    parent.send_signal(how)
+    parent.wait(20)
+    until(lambda: not any(alive(process) for process in started()))
+
+
+def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
+    ours, theirs = (Register(f"sqlite:///{tmp_path / 'r.db'}", clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)) for _ in range(2))
+    case = ours.open(weapon="foil", title="White")
+
+    async def told() -> list[str]:
+        hub = Hub()
+        watching = asyncio.create_task(hub.watch(ours.versions, CapacityLimiter(1)))
+        line = hub.changes(case.id, case.version)
+        first = await anext(line)
+        theirs.add(case.id, NewEntry(EntryKind.SKIP, "a", say="press the left point"))
+        second = await asyncio.wait_for(anext(line), 20)
+        hub.close()
+        watching.cancel()
+        return [first, second]
+
+    with ThreadPoolExecutor(1) as aside:  # the browser tests may have left a loop running in this thread
+        assert aside.submit(asyncio.run, told()).result() == ["data: 1\n\n", "data: 2\n\n"]
+
+
+def test_the_key_of_the_cookies_outlasts_a_restart_and_is_its_owners_alone(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path / 'register.db'}"
+    key = kept_secret(url)
+    assert kept_secret(url) == key
+    assert (tmp_path / "register.db.key").stat().st_mode & 0o077 == 0
+    assert kept_secret(f"sqlite:///{tmp_path / 'other.db'}") != key
+
+
+def test_a_device_stays_joined_while_the_passphrase_is_the_same() -> None:
+    def settings(words: str) -> Settings:
+        return Settings(passphrase=Passphrase.of(words, salt=b"salt"), secret="one key")
+
+    assert settings("crate lantern oar").ticket == settings(" Crate  lantern oar").ticket
+    assert settings("crate lantern oar").ticket != settings("crate-lantern-oar").ticket
+
+
+def test_a_made_passphrase_is_one_of_twelve_million() -> None:
+    assert len(set(WORDS)) ** COUNT == 12_117_361
+    assert set(Passphrase.made().split()) <= set(WORDS)
+
+
+def test_guessing_is_slowed_address_by_address_and_for_all_together() -> None:
+    now = 0.0
+    door = Doorkeeper(lambda: now)
+    waits = []
+    for _ in range(12):
+        door.tried("192.0.2.7", right=False)
+        waits.append(door.wait("192.0.2.7"))
+    assert waits == [0, 0, 2, 4, 8, 16, 32, 64, 128, 256, 300, 300]
+    assert door.wait("192.0.2.8") == 0
+    for number in range(20):
+        door.tried(f"192.0.2.{100 + number}", right=False)
+    assert door.wait("192.0.2.8") == 30
+    now = 300.0
+    assert door.wait("192.0.2.7") == 0
