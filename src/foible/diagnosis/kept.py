@@ -50,3 +50,9 @@ class Kept(Generic[Key, Value]):
                 _, oldest = self._values.popitem(last=False)
                 self._held -= self._size(oldest)
         return value
+
+    def drop(self, key: Key) -> None:
+        """Let go of the value of a key."""
+        with self._lock:
+            if key in self._values:
+                self._held -= self._size(self._values.pop(key))

@@ -15,12 +15,12 @@ report where the two looks are at the circuit with x and with y,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from foible.diagnosis.hypotheses import PRIOR_TWO
+from foible.diagnosis.kernels import by_part, told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,10 +39,10 @@ FIRST = 2
 """Position of the first failure among the hypotheses; “nothing wrong” and “not in this model” pair with nothing."""
 DROPPED = 1e-7
 """Share of the weight of all pairs that kinds may lose together at one trial."""
-WORTH_DROPPING = 0.03
+WORTH_DROPPING = 0.1
 """Fewer kinds than this share are not worth making the tables anew."""
-ROWS = 48
-"""Rows of a table that are worked out at a time, to stay in the processor's cache."""
+SMALL = 1e-6
+"""A table without a larger entry is scaled up, to stay well within single precision."""
 _HASH = np.random.default_rng(1995).random(1 << 16)
 
 
@@ -132,17 +132,22 @@ class Pairs:
     def after(self, before: PairState, testimony: Testimony) -> PairState:
         """Return the state after one more trial."""
         alive = np.flatnonzero(before.kind >= 0)
-        shown, column = _alike_columns(testimony.sights, np.unique(self._column[alive]))
-        regime, chances = self._regimes(testimony, alive)
+        columns, column = _alike_columns(testimony.sights, np.unique(self._column[alive]))
+        way, ways = self._ways(testimony, alive)
         found = [np.round(chance[FIRST:][alive], 12) for chance, _, _ in testimony.findings]
-        column = column[self._column[alive]]
-        keys = np.stack([before.kind[alive], column, regime, *found], axis=1) @ _HASH[: 3 + len(found)]
-        order = np.argsort(regime, kind="stable")
-        number, example = _numbered(keys, order)
+        keys = np.stack([column[self._column[alive]], way, before.kind[alive], *found], axis=1)
+        number, example = _numbered(keys @ _HASH[: keys.shape[1]], np.lexsort(keys[:, 1::-1].T))
         kind = np.full(len(self._prior), -1, dtype=np.intp)
         kind[alive] = number
-        places = _Places(before.kind[alive[example]], column[example], regime[example])
-        likelihood = places.likelihood(before.likelihood, shown, chances, testimony.times)
+        old = before.kind[alive[example]]
+        likelihood = before.likelihood
+        for sight in testimony.sights:
+            rows, chances = sight.two.between(columns, columns), sight.agreement.astype(np.float32, copy=False)
+            of = column[self._column[alive[example]]]
+            likelihood = told(likelihood, old, of, way[example], ways, rows, chances, testimony.times)
+            old = np.arange(len(example))
+        if not testimony.sights:
+            likelihood = _chosen(likelihood, old)
         for (_, sound, both), chance in zip(testimony.findings, found, strict=True):
             one = chance[example].astype(np.float32)
             likelihood *= (
@@ -150,12 +155,12 @@ class Pairs:
             ) ** testimony.times
         top = float(likelihood.max(initial=0.0))
         scale = before.scale
-        if top > 0:
+        if 0 < top < SMALL:
             likelihood /= np.float32(top)
             scale += float(np.log(top))
         return self._pruned(PairState(kind, likelihood, scale, before.left_out * float(np.exp(before.scale - scale))))
 
-    def _regimes(self, testimony: Testimony, alive: Kinds) -> tuple[Kinds, NDArray[np.float32]]:
+    def _ways(self, testimony: Testimony, alive: Kinds) -> tuple[Kinds, NDArray[np.float32]]:
         """Return for each failure alive which way it is present, shape (alive,), and the ways' b, o, n, shape (ways, 3)."""
         table = np.stack([np.round(regime[FIRST:][alive], 12) for regime in testimony.regimes], axis=1)
         way, first = _numbered(table @ _HASH[:3])
@@ -177,20 +182,17 @@ class Pairs:
         number = np.full(len(of_kind) + 1, -1, dtype=np.intp)
         number[kept] = np.arange(len(kept))
         left_out = state.left_out + float(of_kind[gone].sum())
-        return PairState(number[state.kind], state.likelihood[np.ix_(kept, kept)], state.scale, left_out)
+        return PairState(number[state.kind], _chosen(state.likelihood, kept), state.scale, left_out)
 
     def _weighed(self, state: PairState) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the weight of every pair of parts, shape (parts, parts), and of each hypothesis with any partner, shape (N,)."""
         alive = np.flatnonzero(state.kind >= 0)
         kinds = len(state.likelihood)
-        cell, first = _numbered(self._part[alive] * kinds + state.kind[alive])
+        cell, example = _numbered(self._part[alive] * kinds + state.kind[alive])
         weight = np.bincount(cell, weights=self._prior[alive]).astype(np.float32)
-        part, kind = self._part[alive[first]], state.kind[alive[first]]
-        order = np.argsort(part, kind="stable")
-        present, starts = np.unique(part[order], return_index=True)
-        runs = [(kind[run], weight[run]) for run in np.split(order, starts[1:])]
-        rows = np.stack([of @ state.likelihood[own] for own, of in runs])
-        pairs = np.stack([rows[:, own] @ of for own, of in runs]).astype(np.float64)
+        present, first = np.unique(self._part[alive[example]], return_index=True)
+        rows, pairs = by_part(state.likelihood, state.kind[alive[example]], weight, np.append(first, len(example)))
+        pairs = pairs.astype(np.float64)
         np.fill_diagonal(pairs, 0.0)
         parts = np.zeros((self._count, self._count))
         parts[np.ix_(present, present)] = (pairs + pairs.T) / 2
@@ -201,89 +203,19 @@ class Pairs:
         return parts, shares
 
 
-@dataclass(frozen=True)
-class _Shown:
-    """The chance of what was seen for pairs of columns that are told apart, by which failures are there in the two looks."""
-
-    steady: Table
-    """A(12,12), shape (columns, columns)."""
-    second_off: Table
-    """A(12,1)."""
-    apart: Table
-    """½ (A(12,0) + A(1,2))."""
-    alone: Table
-    """A(1,1), shape (columns,)."""
-    flickers: Table
-    """A(1,0), shape (columns,)."""
-    sound: np.float32
-    """A(0,0)."""
-
-    def seen(self, first: NDArray[np.float32], second: NDArray[np.float32]) -> Table:
-        """Return the chance of what was seen under every pair, the two failures being there as b, o, n say."""
-        (b1, o1, n1), (b2, o2, n2) = first, second
-        total = self.steady * (b1 * b2)
-        if b1 * o2:
-            total += self.second_off * (b1 * o2)
-        if o1 * b2:
-            total += self.second_off.T * (o1 * b2)
-        if o1 * o2:
-            total += self.apart * (o1 * o2)
-        if n2:
-            total += (n2 * (b1 * self.alone + o1 * self.flickers))[:, None]
-        if n1:
-            total += n1 * (b2 * self.alone + o2 * self.flickers)
-        return np.asarray(total + n1 * n2 * self.sound)
+def _chosen(table: Table, places: Kinds) -> Table:
+    """Return the rows and columns of a table at some places; `take` is faster than an index."""
+    return table.take(places, axis=0).take(places, axis=1)
 
 
-@dataclass(frozen=True)
-class _Places:
-    """Where kinds come from, shape (K,) each: their kind before, their column of what is shown, and, rising, their regime."""
-
-    old: Kinds
-    column: Kinds
-    regime: Kinds
-
-    def likelihood(self, before: Table, shown: Sequence[_Shown], chances: NDArray[np.float32], times: int) -> Table:
-        """Return the likelihood of pairs of kinds, shape (K, K); `chances` are b, o, n of each regime."""
-        likelihood = np.empty((len(self.old), len(self.old)), dtype=np.float32)
-        edges = np.flatnonzero(np.diff(self.regime, prepend=-1, append=-1))
-        runs = [slice(a, b) for a, b in pairwise(edges.tolist())]
-        for first in runs:
-            for second in runs:
-                ways = chances[self.regime[first.start]], chances[self.regime[second.start]]
-                seen = [sight.seen(*ways) ** times if times > 1 else sight.seen(*ways) for sight in shown]
-                for start in range(first.start, first.stop, ROWS):
-                    rows = slice(start, min(start + ROWS, first.stop))
-                    block = _spread(before, self.old[rows], self.old[second])
-                    for table in seen:
-                        block *= _spread(table, self.column[rows], self.column[second])
-                    likelihood[rows, second] = block
-        return likelihood
-
-
-def _spread(table: Table, rows: Kinds, columns: Kinds) -> Table:
-    """Return the entries of a table in chosen rows and columns, as a table of its own; `take` is faster than an index."""
-    return table.take(rows, axis=0).take(columns, axis=1)
-
-
-def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[list[_Shown], Kinds]:
-    """Return what is seen of pairs of columns that are told apart, and which of these each column is."""
+def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[Kinds, Kinds]:
+    """Return a column of each kind that the sights tell apart, and by column which of these it is."""
     number = np.zeros(int(columns.max(initial=0)) + 1, dtype=np.intp)
     if not sights:
-        return [], number
+        return columns[:1], number
     kind, first = _numbered(np.stack([sight.two.kind[columns] for sight in sights], axis=1) @ _HASH[: len(sights)])
     number[columns] = kind
-    chosen = columns[first]
-    shown = []
-    for sight in sights:
-        rows = sight.two.between(chosen, chosen)
-        own = rows.diagonal()
-        chances = sight.agreement.astype(np.float32, copy=False)
-        apart = (chances[rows, 0] + chances[own[:, None], own]) / 2
-        shown.append(
-            _Shown(chances[rows, rows], chances[rows, own[:, None]], apart, chances[own, own], chances[own, 0], chances[0, 0])
-        )
-    return shown, number
+    return columns[first], number
 
 
 def _numbered(keys: NDArray[np.float64] | NDArray[np.intp], order: Kinds | None = None) -> tuple[Kinds, Kinds]:

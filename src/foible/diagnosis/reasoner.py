@@ -138,7 +138,11 @@ class Reasoner:
             testimony = self._testimony(trials[number])
             if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
                 testimony = replace(testimony, findings=())
-            state = self._pair_states.put(trials[: number + 1], self._pairs.after(state, testimony))
+            state = self._pairs.after(state, testimony)
+            if number == 0 or number == len(trials) - 1:  # many cases begin alike; what lies between is large and soon rebuilt
+                self._pair_states.put(trials[: number + 1], state)
+        if known > 1:
+            self._pair_states.drop(trials[:known])
         return state
 
     def _testimony(self, trial: Trial) -> Testimony:
@@ -191,10 +195,10 @@ class Reasoner:
 
     def preparations(self) -> Iterator[Callable[[], object]]:
         """Yield what can be worked out beforehand, one arrangement a step: the commonest hits first, then all else."""
-        ideas = [idea for idea in self.ideas if idea.item is None]
-        hits = [idea.trial.arrangement for idea in ideas if idea.trial.arrangement.on]
-        for arrangement in dict.fromkeys((*hits, *(idea.trial.arrangement for idea in ideas))):
-            yield partial(self._pair_dictionary.lamps, arrangement)
+        trials = [idea.trial for idea in self.ideas if idea.item is None]
+        hits = [trial for trial in trials if trial.arrangement.on]
+        for trial in {trial.arrangement: trial for trial in (*hits, *trials)}.values():
+            yield partial(self._pair_witness.prepare, trial)
 
     def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from foible.apparatus import Gap
 from foible.circuit import Port, first_of_each
+from foible.diagnosis.kept import Kept
 from foible.diagnosis.measuring import BOX_GAP
 from foible.diagnosis.pairs import Sight, Testimony
 from foible.diagnosis.report import MISREAD, agreement, lamp_states
+from foible.kit import SIDES
+from foible.trials import Group
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,14 +25,17 @@ if TYPE_CHECKING:
     from foible.diagnosis.likelihood import Witness
     from foible.diagnosis.pairtable import PairDictionary
     from foible.kit import Setup
-    from foible.trials import Group, Look, Trial
+    from foible.trials import Arrangement, Look, Trial
 
     Rows = NDArray[np.float64]
+    Key = tuple[str, Group]
 
 __all__ = ["PairWitness"]
 
 STEP = 1e-3
 """Probabilities are told apart in steps of this."""
+SEEN = 96
+"""Arrangements of which what the lamps show stays in memory, some 2 MB each."""
 
 
 class PairWitness:
@@ -38,6 +45,7 @@ class PairWitness:
         self._setup = setup
         self._witness = witness
         self._dictionary = dictionary
+        self._seen: Kept[tuple[Arrangement, frozenset[Key]], tuple[Grid, dict[Key, Rows]]] = Kept(SEEN)
 
     def testimony(self, trial: Trial) -> Testimony:
         """Return what a trial says of all pairs."""
@@ -52,17 +60,30 @@ class PairWitness:
             tuple(sights), self._witness.presence.regimes(trial), tuple(self._witness.findings(trial)), times=trial.times
         )
 
-    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Sight:
+    def prepare(self, trial: Trial) -> None:
+        """Work out what the lamps show of all pairs in a trial, ready for whatever is reported."""
+        self._shown(trial, frozenset(product(SIDES, Group)))
+
+    def _of_lamps(self, trial: Trial, looks: Mapping[Key, frozenset[Look]]) -> Sight:
         report = self._witness.report(trial, looks)
+        two, states = self._shown(trial, frozenset(report.allowed))
+        return Sight(two, report.between(states))
+
+    def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
+        """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states."""
+        key = (trial.arrangement, looked)
+        return self._seen.get(key) or self._seen.put(key, self._seeing(trial, looked))
+
+    def _seeing(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
         counting = self._witness.counting(trial)
         pressed = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
         two, rows = pressed.two.crossed(before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
         first, second = (rows // len(before.rows), rows % len(before.rows)) if counting else (rows, rows)
         states = lamp_states(pressed.rows[first], before.rows[second], counting)
-        told = {key: states[key] for key in report.allowed}
+        told = {key: state for key, state in states.items() if key in looked}
         two, chosen = _merged(two, np.concatenate(list(told.values())).T)
-        return Sight(two, report.between({key: state[:, chosen] for key, state in told.items()}))
+        return two, {key: state[:, chosen] for key, state in told.items()}
 
     def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> Sight:
         pairs = [pair.split("-") for pair, _ in trial.lights]
