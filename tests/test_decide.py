@@ -135,7 +135,7 @@ def test_a_trial_that_acts_on_a_group_loses_what_acting_costs_only_where_it_was_
 
     The cost of acting on the right one has to be paid anyway.
     """
-    made = replace(TWO_TRIALS.only([SURE]), cost=np.array([5.0]), naming=np.array([20.0, 20.0]), mends=np.array([0]))
+    made = replace(TWO_TRIALS.only([SURE], [0, 1]), cost=np.array([5.0]), naming=np.array([20.0, 20.0]), mends=np.array([0]))
     assert exact(made, EVEN) == pytest.approx(5 + 20 / 2)
     assert least_cost(made, EVEN) == pytest.approx(15)
     assert followed(Chooser(made), EVEN) == pytest.approx(15)

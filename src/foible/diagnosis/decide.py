@@ -63,29 +63,29 @@ class Problem:
         return np.searchsorted(self.group, np.arange(len(self.naming))).astype(np.intp)
 
     @cached_property
-    def rows(self) -> NDArray[np.float32]:
-        """All outcomes of all trials below each other, shape (R, K)."""
-        return np.concatenate(self.tables).astype(np.float32, copy=False)
+    def by_state(self) -> NDArray[np.float32]:
+        """The outcomes of all trials side by side, a row for each state, shape (K, R)."""
+        return np.ascontiguousarray(np.concatenate(self.tables).T, dtype=np.float32)
 
     @cached_property
-    def first_row(self) -> NDArray[np.intp]:
-        """First row of each trial, and the count of all."""
+    def first(self) -> NDArray[np.intp]:
+        """First column of each trial in `by_state`, and the count of all."""
         return np.cumsum([0, *(len(table) for table in self.tables)]).astype(np.intp)
 
-    def only(self, trials: Sequence[int], states: Sequence[int] | None = None) -> Problem:
+    def only(self, trials: Sequence[int], states: Sequence[int]) -> Problem:
         """Return the problem with some of the trials, and of the states with all their groups."""
-        rows = self.rows if states is None else self.rows.take(list(states), axis=1)
-        tables = np.split(rows, self.first_row[1:-1])
-        chosen = list(trials)
-        group = self.group if states is None else self.group[list(states)]
+        chosen, kept = list(trials), list(states)
+        tables = tuple(self.tables[t].take(kept, axis=1) for t in chosen)
         mends = None if self.mends is None else self.mends[chosen]
-        return replace(self, tables=tuple(tables[t] for t in chosen), cost=self.cost[chosen], group=group, mends=mends)
+        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[kept], mends=mends)
 
     def healed(self, groups: Collection[int], sound: int) -> Problem:
         """Return the problem once some groups have been acted on: their states show what state `sound` shows, in every trial."""
-        gone = np.isin(self.group, list(groups))
-        tables = tuple(np.where(gone, table[:, [sound]], table) for table in self.tables)
-        return replace(self, tables=tables)
+        table = self.by_state.copy()
+        table[np.isin(self.group, list(groups))] = table[sound]
+        made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
+        vars(made)["by_state"] = table  # megabytes that need not be put together again
+        return made
 
     def grouped(self, weights: NDArray[np.floating]) -> Floats:
         """Return weights of states summed by group, shape (…, K) to (…, G)."""
@@ -141,77 +141,137 @@ class Chooser:
 
     def choices(self, belief: NDArray[np.floating], allowed: Sequence[int] | None = None) -> list[Choice]:
         """Return stopping and the trials worth making, the cheapest first. `belief`: weight of each state, shape (K,)."""
-        weight = (belief / belief.sum()).astype(np.float32)
-        likely = np.flatnonzero(weight > NEGLIGIBLE)
-        if len(likely) < len(weight) // 2:  # most are ruled out: the rest is quickly reckoned with
-            lean = self.problem.only(range(len(self.problem.tables)), likely.tolist())
-            return Chooser(lean, dearer=self._dearer, wide=self._wide, deep=self._deep).choices(weight[likely], allowed)
-        problem = self.problem
-        trials = np.arange(len(problem.tables)) if allowed is None else np.asarray(allowed, dtype=np.intp)
+        problem, weight = self.problem, (belief / belief.sum()).astype(np.float32)
         stop = Choice(None, float(problem.stopping(problem.grouped(weight))), 0.0)
+        trials = np.arange(len(problem.tables)) if allowed is None else np.asarray(allowed, dtype=np.intp)
         if not len(trials):
             return [stop]
-        bits = self.bits(weight, trials)
-        telling = bits >= LEAST_BITS
-        if not telling.any():
+        sight = self._sight(weight)
+        here = sight.look(sight.weights(weight))
+        trials = trials[here.bits[0, trials] >= LEAST_BITS]
+        if not len(trials):
             return [stop]
-        trials, bits = trials[telling], bits[telling]
+        bits = here.bits[0, trials].astype(np.float64)
         rates = problem.priced(problem.grouped(weight), trials) / bits
         by_bits = np.argsort(rates, kind="stable")
         per_bit = self._dearer * float(rates[by_bits[0]])
-        costs = self._one_step(weight[None], trials, per_bit)[0][0]
-        order = np.argsort(costs, kind="stable")
-        order = np.array(list(dict.fromkeys([*by_bits[: self._deep // 2].tolist(), *order.tolist()])))
-        ahead = trials[order[: self._wide]]
-        for i in order[: self._deep].tolist():
-            costs[i] = self._two_steps(weight, int(trials[i]), ahead, per_bit)
+        costs = here.costs(per_bit)[0, trials].astype(np.float64)
+        order = list(dict.fromkeys([*by_bits[: self._deep // 2].tolist(), *np.argsort(costs, kind="stable").tolist()]))
+        looked = order[: self._deep]
+        behind = sight.two_steps(sight.weights(weight), trials[looked], trials[order[: self._wide]], per_bit)
+        costs[looked] = here.price[0, trials[looked]] + behind
         made = [Choice(int(t), float(c), float(b)) for t, c, b in zip(trials, costs, bits, strict=True)]
-        looked = set(order[: self._deep].tolist())
         least = min(made[i].cost for i in looked)
         near = {i for i in looked if made[i].cost <= least * NEAR}  # of what comes to the same the more telling goes first
-        ranked = sorted(range(len(made)), key=lambda i: (i not in looked, i not in near, rates[i] if i in near else made[i].cost))
+        first = set(looked)
+        ranked = sorted(range(len(made)), key=lambda i: (i not in first, i not in near, rates[i] if i in near else made[i].cost))
         best = [made[i] for i in ranked]
         return [stop, *best] if stop.cost <= best[0].cost else [*best, stop]
 
     def bits(self, belief: NDArray[np.floating], trials: Sequence[int] | NDArray[np.intp]) -> Floats:
         """Return the expected information of each trial about the group, shape (trials,) [bit]."""
         weight = (belief / belief.sum()).astype(np.float32)
-        bits: Floats = self._one_step(weight[None], np.asarray(trials, dtype=np.intp), 0.0)[1][0]
-        return bits
+        sight = self._sight(weight)
+        return np.asarray(sight.look(sight.weights(weight)).bits[0, np.asarray(trials, dtype=np.intp)], dtype=np.float64)
 
-    def _two_steps(self, weight: NDArray[np.float32], trial: int, ahead: NDArray[np.intp], per_bit: float) -> float:
-        """Return the expected cost to be done of making `trial` and then the best of some others, or stopping."""
-        problem = self.problem
-        behind = problem.tables[trial] * weight
-        chance = behind.sum(axis=1)
-        likely = behind[chance > WORTH]
-        stop = problem.stopping(problem.grouped(likely))
-        onward, _ = self._one_step(likely, ahead, per_bit)
-        cost = problem.priced(problem.grouped(weight), [trial])[0]
-        return float(cost + np.minimum(stop, onward.min(axis=1)).sum())
+    @cached_property
+    def _whole(self) -> _Sight:
+        """Every state looked at."""
+        return _Sight(self.problem, self.problem.by_state, self.problem.first, np.arange(len(self.problem.group)))
 
-    def _one_step(self, weights: NDArray[np.float32], trials: NDArray[np.intp], per_bit: float) -> tuple[Floats, Floats]:
-        """Return for each of B weightings and each trial the weight times expected cost to be done, and the bits, (B, trials)."""
+    def _sight(self, weight: NDArray[np.float32]) -> _Sight:
+        """Return what there is to look at, without the states that have no say where these are most."""
+        likely = np.flatnonzero(weight > NEGLIGIBLE)
+        if len(likely) >= len(weight) // 2:
+            return self._whole
+        return replace(self._whole, table=self._whole.table.take(likely, axis=0), states=likely)
+
+
+@dataclass(frozen=True)
+class _Sight:
+    """The outcomes of some trials in some states.
+
+    `table`: their probability, a row for each state and the trials side by side, shape (k, R), so that a few states are quickly
+    taken out; `first`: first column of each trial, and the count of all; `states`: position of each state in the problem.
+    """
+
+    problem: Problem
+    table: NDArray[np.float32]
+    first: NDArray[np.intp]
+    states: NDArray[np.intp]
+
+    @cached_property
+    def starts(self) -> NDArray[np.intp]:
+        """First state of each group, and the count of all, shape (G + 1,)."""
+        return np.searchsorted(self.problem.group[self.states], np.arange(len(self.problem.naming) + 1)).astype(np.intp)
+
+    def weights(self, weight: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the weight of all states, shape (K,), as one weighting of those looked at, shape (1, k)."""
+        return weight[None, self.states]
+
+    def only(self, trials: NDArray[np.intp]) -> _Sight:
+        """Return the sight of some of the trials; costs are then to be had from `look` of these alone."""
+        spans = [np.arange(self.first[t], self.first[t + 1]) for t in trials]
+        first = np.cumsum([0, *(len(span) for span in spans)])
+        mends = None if self.problem.mends is None else self.problem.mends[trials]
+        problem = replace(self.problem, tables=(), cost=self.problem.cost[trials], mends=mends)
+        return replace(self, problem=problem, table=self.table.take(np.concatenate(spans), axis=1), first=first)
+
+    def look(self, weights: NDArray[np.float32]) -> _Look:
+        """Return what every trial leads to after each of B weightings, shape (B, k)."""
         problem = self.problem
-        spans = [np.arange(problem.first_row[t], problem.first_row[t + 1]) for t in trials]
-        rows = np.concatenate(spans)
-        edges = np.append(problem.starts, len(problem.group))
-        table = problem.rows[rows]
-        joint = np.empty((len(problem.naming), len(weights), len(rows)), dtype=np.float32)
-        for group, (start, end) in enumerate(pairwise(edges.tolist())):
-            joint[group] = weights[:, start:end] @ table[:, start:end].T
+        of_groups = np.empty((len(problem.naming), len(weights)), dtype=np.float32)
+        joint = np.empty((*of_groups.shape, self.table.shape[1]), dtype=np.float32)
+        for group, (start, end) in enumerate(pairwise(self.starts.tolist())):
+            of_groups[group] = weights[:, start:end].sum(axis=1)
+            np.matmul(weights[:, start:end], self.table[start:end], out=joint[group])
         chance = joint.sum(axis=0)
-        surprise = _plogp(chance) - _plogp(joint).sum(axis=0)  # weight times entropy of the group
-        price = (problem.naming + problem.wrong).astype(np.float32)[:, None, None]
-        stop = (price * (chance - joint)).min(axis=0)
-        leaf = np.minimum(stop, per_bit * surprise)
-        firsts = np.cumsum([0, *(len(span) for span in spans[:-1])])
-        total = weights.sum(axis=1)
-        of_groups = problem.grouped(weights)
-        costs = np.add.reduceat(leaf, firsts, axis=1) + problem.priced(of_groups, trials)
-        before = _plogp(total) - _plogp(of_groups).sum(axis=1)
-        bits = before[:, None] - np.add.reduceat(surprise, firsts, axis=1)
-        return costs.astype(np.float64), np.maximum(bits, 0.0).astype(np.float64)
+        surprise = _plogp(chance) - _plogp(joint).sum(axis=0)
+        loss = (problem.naming + problem.wrong).astype(np.float32)[:, None, None]
+        np.subtract(chance, joint, out=joint)
+        joint *= loss
+        before = _plogp(of_groups.sum(axis=0)) - _plogp(of_groups).sum(axis=0)
+        shares = of_groups.T.astype(np.float64)
+        price = problem.priced(shares, np.arange(len(problem.cost)))
+        return _Look(self.first[:-1], before, problem.stopping(shares), surprise, joint.min(axis=0), price)
+
+    def two_steps(
+        self, weights: NDArray[np.float32], trials: NDArray[np.intp], ahead: NDArray[np.intp], per_bit: float
+    ) -> Floats:
+        """Return the expected cost of what is left behind each of `trials`: the best of `ahead`, or stopping; (trials,) [s]."""
+        behind = [self.table[:, self.first[t] : self.first[t + 1]].T * weights for t in trials]
+        likely = [outcomes[outcomes.sum(axis=1) > WORTH] for outcomes in behind]
+        look = self.only(ahead).look(np.concatenate(likely))
+        onward = np.minimum(look.stopping, look.costs(per_bit).min(axis=1))
+        of = np.repeat(np.arange(len(trials)), [len(outcomes) for outcomes in likely])
+        return np.bincount(of, onward, minlength=len(trials)).astype(np.float64)
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What trials lead to after each of B weightings.
+
+    `first`: first outcome of each trial; `before`: weight times entropy of the group, shape (B,) [bit]; `stopping`: weight times
+    the cost of naming the best group now, shape (B,) [s]; `surprise` and `stop`: the same two behind each outcome, shape (B, R);
+    `price`: weight times the cost of making each trial, shape (B, trials) [s].
+    """
+
+    first: NDArray[np.intp]
+    before: NDArray[np.float32]
+    stopping: Floats
+    surprise: NDArray[np.float32]
+    stop: NDArray[np.float32]
+    price: Floats
+
+    @property
+    def bits(self) -> NDArray[np.float32]:
+        """Weight times the expected information of each trial about the group, shape (B, trials) [bit]."""
+        return np.maximum(self.before[:, None] - np.add.reduceat(self.surprise, self.first, axis=1), np.float32(0))
+
+    def costs(self, per_bit: float) -> Floats:
+        """Return weight times the expected cost to be done with each trial, shape (B, trials) [s]; a bit left costs `per_bit`."""
+        left = np.minimum(self.stop, np.float32(per_bit) * self.surprise)
+        return np.asarray(np.add.reduceat(left, self.first, axis=1) + self.price)
 
 
 def exact(problem: Problem, belief: NDArray[np.floating], trials: frozenset[int] | None = None) -> float:
@@ -255,5 +315,8 @@ def repair_order(chance: Sequence[float], cost: Sequence[float]) -> list[int]:
     return sorted(range(len(chance)), key=lambda i: -chance[i] / cost[i])
 
 
-def _plogp(p: NDArray[np.floating]) -> NDArray[np.floating]:
-    return np.asarray(p * np.log2(np.maximum(p, np.float32(1e-30))))
+def _plogp(p: NDArray[np.float32]) -> NDArray[np.float32]:
+    made = np.maximum(p, np.float32(1e-30))
+    np.log2(made, out=made)
+    made *= p
+    return made

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from foible.diagnosis.decide import Problem
     from foible.diagnosis.nexttrial import Adviser
     from foible.diagnosis.posterior import Belief
     from foible.trials import Idea
@@ -74,11 +75,14 @@ def alike(
 
     `kinds` are the kinds of the suspects' likeliest hypotheses, `parts` and `repairs` their names.
     """
-    at_hand = [i for i, idea in enumerate(adviser.ideas) if set(idea.needs) <= set(tools)]
-    tables = adviser.problem.tables
+    at_hand = np.array([set(idea.needs) <= set(tools) for idea in adviser.ideas], dtype=bool)
+    problem = adviser.problem
     groups: list[list[int]] = []
     for number, kind in enumerate(kinds):
-        home = next((g for g in groups if all(_told(tables, at_hand, kind, kinds[other]) < TOLD_APART for other in g)), None)
+        home = next(
+            (g for g in groups if all(_told(problem, kind, kinds[other])[at_hand].max(initial=0) < TOLD_APART for other in g)),
+            None,
+        )
         if home is None:
             groups.append([number])
         else:
@@ -86,9 +90,9 @@ def alike(
     found = []
     for group in groups:
         if len(group) > 1:
-            others = [i for i in range(len(tables)) if i not in set(at_hand)]
-            best = max(others, key=lambda i: _told(tables, [i], kinds[group[0]], kinds[group[1]]), default=None)
-            tells = best is not None and _told(tables, [best], kinds[group[0]], kinds[group[1]]) >= TOLD_APART
+            told = np.where(at_hand, 0.0, _told(problem, kinds[group[0]], kinds[group[1]]))
+            best = int(told.argmax()) if len(told) else None
+            tells = best is not None and told[best] >= TOLD_APART
             found.append(
                 AlikeSuspects(
                     tuple(parts[i] for i in group),
@@ -99,8 +103,7 @@ def alike(
     return found
 
 
-def _told(tables: Sequence[NDArray[np.float32]], trials: Sequence[int], first: int, second: int) -> float:
-    """Return how often the most telling of some trials shows different things for two kinds."""
-    if first == second:
-        return 0.0
-    return max((float(np.abs(tables[t][:, first] - tables[t][:, second]).sum()) / 2 for t in trials), default=0.0)
+def _told(problem: Problem, first: int, second: int) -> NDArray[np.float64]:
+    """Return for each trial how often it shows different things for two kinds, shape (trials,)."""
+    apart = np.abs(problem.by_state[first] - problem.by_state[second])
+    return np.add.reduceat(apart, problem.first[:-1]).astype(np.float64) / 2 if len(problem.tables) else np.zeros(0)

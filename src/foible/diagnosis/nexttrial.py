@@ -157,6 +157,7 @@ class Adviser:
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
         self.prior = prior
+        self._unseen = [idea.trial.unseen() for idea in self.ideas]
         self._choosers: dict[frozenset[int], Chooser] = {frozenset(): Chooser(self.problem)}
 
     def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
@@ -219,8 +220,8 @@ class Adviser:
             for i, idea in enumerate(self.ideas)
             if idea.say not in situation.without
             and set(idea.needs) <= set(situation.tools)
-            and not (idea.once_only and idea.trial.unseen() in bare)
-            and (tired is None or _carried(idea.trial, tired) != tired)
+            and not (idea.once_only and self._unseen[i] in bare)
+            and (tired is None or _carried(self._unseen[i], tired) != tired)
             and not (mends is not None and int(mends[i]) in acted)
         ]
         return self.decide_by_weights(self.weights(belief), allowed, acted)
@@ -258,9 +259,9 @@ class Adviser:
 
 
 def _carried(trial: Trial, last: Trial) -> Trial:
-    """Return what making a trial would be, unseen, with what the last one was exchanged or mended with still so."""
+    """Return what making a trial, given unseen, would be with what the last one was exchanged or mended with still so."""
     swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
-    return replace(trial.unseen(), swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
+    return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -9,7 +9,7 @@ away for the time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
@@ -75,7 +75,7 @@ def proof(adviser: Adviser, weight: Floats, mended: Collection[int], tools: Coll
     tests = [
         _Test(i, float(adviser.problem.cost[i]), passing[i][0], 1 if adviser.ideas[i].once_only else REPEATED) for i in useful
     ]
-    chosen, left = _search(state, sound, tests, sure)
+    chosen, left = _search(*_gathered(state, sound, tests), sure)
     made = tuple((adviser.ideas[i], adviser.experiments[i].outcomes[passing[i][1]].words) for i in chosen)
     seconds = float(sum(adviser.problem.cost[i] for i in chosen))
     return Proof(made, seconds, float(state[sound] / state.sum()), float(left[sound] / left.sum()))
@@ -109,24 +109,30 @@ class _Test:
     most: int
 
 
+def _gathered(state: Floats, sound: int, tests: Sequence[_Test]) -> tuple[Floats, int, list[_Test]]:
+    """Return the same weights, place of the sound kit and tests with kinds made one that pass every test alike."""
+    if not tests:
+        return state, sound, []
+    chances, kind = np.unique(np.stack([test.chance for test in tests]), axis=1, return_inverse=True)
+    weights = np.bincount(kind.ravel(), weights=state).astype(np.float64)
+    return weights, int(kind.ravel()[sound]), [replace(test, chance=chance) for test, chance in zip(tests, chances, strict=True)]
+
+
 def _search(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> tuple[tuple[int, ...], Floats]:
     """Return the cheapest multiset of trials that leaves no more doubt than asked, and the weights after it."""
-    queue: list[tuple[float, tuple[int, ...]]] = [(0.0, ())]
+    queue: list[tuple[float, tuple[int, ...], Floats]] = [(0.0, (), state)]
     best: tuple[tuple[int, ...], Floats] = ((), state)
+    surest = state[sound] / state.sum()
     for _ in range(MOST_SETS):
-        if not queue:
+        if not queue or surest >= sure:
             break
-        cost, places = heappop(queue)
-        after = state.copy()
-        for place in places:
-            after = after * tests[place].chance
-        if after[sound] / after.sum() > best[1][sound] / best[1].sum():
-            best = (tuple(tests[place].number for place in places), after)
-        if after[sound] / after.sum() >= sure:
-            break
+        cost, places, before = heappop(queue)
+        after = before * tests[places[-1]].chance if places else before
+        if (now := after[sound] / after.sum()) > surest:
+            best, surest = (tuple(tests[place].number for place in places), after), now
         for place in range(places[-1] if places else 0, len(tests)):
             if places.count(place) < tests[place].most:
-                heappush(queue, (cost + tests[place].cost, (*places, place)))
+                heappush(queue, (cost + tests[place].cost, (*places, place), after))
     if best[1][sound] / best[1].sum() >= sure:
         return best
     return _step_by_step(state, sound, tests, sure)
