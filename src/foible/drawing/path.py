@@ -6,7 +6,7 @@ import math
 import re
 from bisect import bisect_right
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,8 @@ STEPS = 8
 """Straight pieces that stand for one curve."""
 MITRE = 0.5
 """A shifted corner moves out by no more than the shift divided by this."""
+KEPT = 4096
+"""Outlines and hatchings that stay in memory: pictures of one kit repeat them."""
 _TOKEN = re.compile(r"[A-Za-z]|-?\d+(?:\.\d+)?")
 _TAKES = {"M": 2, "L": 2, "Q": 4, "C": 6, "Z": 0}
 
@@ -131,7 +133,7 @@ class Path:
         """Return the path with its ends put elsewhere."""
         return Path((start or self.start, *self.places[1:-1], end or self.end))
 
-    @property
+    @cached_property
     def data(self) -> str:
         """SVG path data."""
         (x, y), *rest = self.places
@@ -169,9 +171,10 @@ def closest(place: Place, places: Iterable[Place]) -> float:
     return min((distance(place, other) for other in places), default=math.inf)
 
 
-def outlines(data: str) -> list[Path]:
+@lru_cache(KEPT)
+def outlines(data: str) -> tuple[Path, ...]:
     """Return SVG path data as paths, a closed one ending where it began; M, L, Q, C and Z in absolute units, one set each."""
-    return [Path(tuple(places)) for places in polylines(data)]
+    return tuple(Path(tuple(places)) for places in polylines(data))
 
 
 def polylines(data: str) -> Iterator[list[Place]]:
@@ -197,6 +200,7 @@ def polylines(data: str) -> Iterator[list[Place]]:
         yield places
 
 
+@lru_cache(KEPT)
 def hatched(outline: Path, gap: float, slope: float = 1.0) -> str:
     """Return SVG path data of strokes `gap` apart that fill a closed outline; one unit right is `slope` units up."""
     pieces = []

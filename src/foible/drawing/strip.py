@@ -50,18 +50,18 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     named = [_name(setup, item, sheet, marks) for item in items]
     sides = [sheet.write(side, (x, 16), size=13, anchor=anchor, class_="fd-side") for side, x, anchor in SIDE_NAMES]
     drawn = [
-        linked(item.id, item_words(item.id, marks), [_ink(scene.figures[item.id], marks), name], link, data_item=item.id)
+        linked(item.id, item_words(item.id, marks), [_ink(setup, scene.figures[item.id], marks), name], link, data_item=item.id)
         for item, name in zip(items, named, strict=True)
     ]
     found = steps(setup, scene.layout, marks)
     letters = _letters(setup, scene, sheet)
     body = [
-        _people(setup),
+        kept(setup, "people", lambda: _people(setup), str),
         *sides,
         *drawn,
         draw_lamps(sheet, setup.weapon, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
-        element("g", lines(scene.layout.strands), letters, class_="fd-lines"),
+        element("g", kept(setup, "strip lines", lambda: lines(scene.layout.strands), str), letters, class_="fd-lines"),
         draw_course(found, marks, sheet, spacing=30, gap=8),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
@@ -122,10 +122,15 @@ def _people(setup: Setup) -> str:
     return element("g", *drawn, aria_hidden="true")
 
 
-def _ink(drawn: Figure, marks: Marks) -> str:
+def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     chosen = double(drawn) if marks.chosen == drawn.item else ""
     touch = ring([drawn.cable], "fd-touch", TARGET) if drawn.cable else ""
-    return touch + chosen + shapes(drawn) + suspicion(drawn, marks.suspected(drawn.item))
+    return (
+        touch
+        + chosen
+        + kept(setup, f"strip {drawn.item}", lambda: shapes(drawn), str)
+        + suspicion(drawn, marks.suspected(drawn.item))
+    )
 
 
 def _name(setup: Setup, item: Item, sheet: Sheet, marks: Marks) -> str:
