@@ -5,21 +5,24 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+import socket
 import subprocess
 import sys
+import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
-from anyio import CapacityLimiter
 
+from foible.errors import InputError
 from foible.register import EntryKind, NewEntry, Register
 from foible.web.hub import Hub
 from foible.web.security import Doorkeeper
-from foible.web.serve import kept_secret
+from foible.web.serve import SHARES_PORTS, _listening, kept_secret
 from foible.web.settings import COUNT, WORDS, Passphrase, Settings
+from foible.web.turns import Turns
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,7 +76,7 @@ def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
 
     async def told() -> list[str]:
         hub = Hub()
-        watching = asyncio.create_task(hub.watch(ours.versions, CapacityLimiter(1)))
+        watching = asyncio.create_task(hub.watch(ours.versions, Turns()))
         line = hub.changes(case.id, case.version)
         first = await anext(line)
         theirs.add(case.id, NewEntry(EntryKind.SKIP, "a", say="press the left point"))
@@ -84,6 +87,68 @@ def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
 
     with ThreadPoolExecutor(1) as aside:  # the browser tests may have left a loop running in this thread
         assert aside.submit(asyncio.run, told()).result() == ["data: 1\n\n", "data: 2\n\n"]
+
+
+def test_answers_are_taken_in_before_anything_is_reasoned_about() -> None:
+    order = []
+
+    async def asked() -> None:
+        turns, begun, go_on = Turns(), threading.Event(), threading.Event()
+
+        def taken_in() -> None:
+            begun.set()
+            go_on.wait(20)
+            order.append("answer")
+
+        async def reasoned() -> None:
+            await turns.wait()
+            order.append("board")
+
+        answer = asyncio.create_task(turns.take(taken_in))
+        await asyncio.to_thread(begun.wait, 20)
+        board = asyncio.create_task(reasoned())
+        await asyncio.sleep(0)
+        go_on.set()
+        await asyncio.gather(answer, board)
+
+    with ThreadPoolExecutor(1) as aside:  # as above
+        aside.submit(asyncio.run, asked()).result()
+    assert order == ["answer", "board"]
+
+
+@pytest.mark.skipif(not SHARES_PORTS, reason="processes listen at one socket here")
+def test_processes_of_ours_share_a_port_and_nobody_else_does() -> None:
+    with _listening("127.0.0.1", 0, shared=True) as first:
+        port = first.getsockname()[1]
+        with _listening("127.0.0.1", port, shared=True) as second:
+            assert second.getsockname() == first.getsockname()
+            with pytest.raises(InputError, match=f"port {port} cannot be used"):
+                _listening("127.0.0.1", port)
+
+
+def test_what_is_sent_in_pieces_is_not_held_back() -> None:
+    """Nagle's algorithm (RFC 896) and delayed acknowledgement (RFC 1122, 4.2.3.2) together cost up to 200 ms an answer.
+
+    asyncio turns the first off (TCP_NODELAY) where the socket names its protocol.
+    """
+    nodelay = []
+
+    async def met() -> None:
+        def meet(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            nodelay.append(writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        with _listening("127.0.0.1", 0) as listener:
+            server = await asyncio.start_server(meet, sock=listener)
+            reader, writer = await asyncio.open_connection(*listener.getsockname())
+            await reader.read()
+            writer.close()
+            server.close()
+            await server.wait_closed()
+
+    with ThreadPoolExecutor(1) as aside:  # as above
+        aside.submit(asyncio.run, met()).result()
+    assert nodelay == [1]
 
 
 def test_the_key_of_the_cookies_outlasts_a_restart_and_is_its_owners_alone(tmp_path: Path) -> None:

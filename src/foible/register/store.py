@@ -133,7 +133,7 @@ class Register:
     def cases(self) -> list[KeptCase]:
         """Return all cases, the latest changed first."""
         with self._reading() as session:
-            rows = session.scalars(select(CaseRow).order_by(CaseRow.changed.desc(), CaseRow.id)).all()
+            rows = session.scalars(select(CaseRow).order_by(CaseRow.changed.desc(), CaseRow.id)).unique().all()
             return [_kept(row) for row in rows]
 
     def case(self, name: str) -> KeptCase:

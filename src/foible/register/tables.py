@@ -59,7 +59,7 @@ class CaseRow(Base):
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
     closed: Mapped[datetime | None] = mapped_column(Moment)
     entries: Mapped[list[EntryRow]] = relationship(
-        back_populates="case", order_by="EntryRow.number", cascade="all, delete-orphan", lazy="selectin"
+        back_populates="case", order_by="EntryRow.number", cascade="all, delete-orphan", lazy="joined"
     )
 
 

@@ -8,7 +8,7 @@ import sys
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
 
-from anyio import CapacityLimiter, to_thread
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -25,6 +25,7 @@ from foible.web.failures import Told, TooSoonError, as_json, told
 from foible.web.hub import Hub
 from foible.web.security import Defences, Doorkeeper
 from foible.web.shared import FOLDER, is_partial, page
+from foible.web.turns import Turns
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -40,8 +41,6 @@ __all__ = ["create_app"]
 
 REASONING = 1
 """Requests that are reasoned about at once in a process; more only take the interpreter from each other."""
-QUICK = 4
-"""Answers that are taken in at once beside them."""
 SWITCH_S = 0.001
 """How soon the interpreter turns from reasoning to somebody who waits [s]."""
 DAYS_14 = 14 * 24 * 3600
@@ -70,8 +69,8 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         to_thread.current_default_thread_limiter().total_tokens = REASONING
-        app.state.quick = CapacityLimiter(QUICK)
-        watching = asyncio.create_task(hub.watch(desk.register.versions, app.state.quick))
+        app.state.turns = Turns()
+        watching = asyncio.create_task(hub.watch(desk.register.versions, app.state.turns))
         sys.setswitchinterval(SWITCH_S)
         yield
         hub.close()
@@ -92,7 +91,7 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
     app.include_router(cases.router)
     app.include_router(api.router)
     app.mount("/static", _Static(directory=FOLDER / "static"), name="static")
-    app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM)
+    app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)
     app.add_middleware(
         SessionMiddleware, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
-from anyio import to_thread
 from fastapi import APIRouter, Depends, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response, StreamingResponse
@@ -18,7 +18,7 @@ from foible.kit import SIDES
 from foible.trials import TOOLS, report_key, signs_of
 from foible.web.forms import LAMPS, lamp_report, own_trial
 from foible.web.security import check_form, device
-from foible.web.shared import desk_of, drawn, hub_of, is_partial, page, quick, redirect, texts
+from foible.web.shared import desk_of, drawn, hub_of, is_partial, page, redirect, texts, turns_of
 from foible.web.views import board, suspect_view
 
 if TYPE_CHECKING:
@@ -35,15 +35,16 @@ Say = Annotated[str, Form(max_length=200)]
 
 
 @router.get("/{name}")
-def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
+async def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
     """Show a case; `say` picks another trial than the one worth making first."""
-    return _board(request, desk_of(request).standing(name), say=say)
+    await turns_of(request).wait()
+    return await run_in_threadpool(lambda: _board(request, desk_of(request).standing(name), say=say))
 
 
 @router.get("/{name}/changes")
 async def changes(request: Request, name: str) -> Response:
     """Tell a device which version of the case is kept now, and whenever it changes."""
-    kept = await to_thread.run_sync(desk_of(request).register.case, name, limiter=quick(request))
+    kept = await turns_of(request).look(partial(desk_of(request).register.case, name))
     return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
 
 
@@ -51,7 +52,7 @@ async def changes(request: Request, name: str) -> Response:
 async def answer(request: Request, name: str) -> Response:
     """Note what came of a trial, and say so before anything is reasoned: the page then asks how the case stands."""
     form = texts(await request.form())
-    kept = await to_thread.run_sync(lambda: _answered(request, name, form), limiter=quick(request))
+    kept = await turns_of(request).take(partial(_answered, request, name, form))
     if not is_partial(request):
         return redirect(request, f"/cases/{kept.id}")
     return Response(status_code=204, headers={"HX-Trigger": json.dumps({"noted": {"version": kept.version}})})

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+from functools import partial
 from typing import TYPE_CHECKING
-
-from anyio import to_thread
 
 from foible.errors import KeepingError
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Callable, Collection, Mapping
 
-    from anyio import CapacityLimiter
+    from foible.web.turns import Turns
 
 __all__ = ["Hub"]
 
@@ -41,14 +40,14 @@ class Hub:
         for line in self._lines.get(case, ()):
             line.put_nowait(version)
 
-    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]], limiter: CapacityLimiter) -> None:
-        """Look for changes that other processes have made, until the hub is closed; `limiter`: threads that never wait long."""
+    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]], turns: Turns) -> None:
+        """Look for changes that other processes have made, until the hub is closed."""
         while not self._closed:
             await asyncio.sleep(LOOK_S)
             if not self._lines:
                 continue
             try:
-                found = await to_thread.run_sync(versions, list(self._lines), limiter=limiter)
+                found = await turns.look(partial(versions, list(self._lines)))
             except KeepingError:
                 continue  # the register is out of reach: those who answer are told, and the next look may find it
             for case, version in found.items():

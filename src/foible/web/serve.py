@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import ipaddress
 import os
 import secrets
@@ -40,6 +41,10 @@ PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
 KEEP_ALIVE_S = 300
 """How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
+BACKLOG = 100
+"""Devices that may knock at once."""
+SHARES_PORTS = sys.platform == "linux"
+"""Whether the system deals connections out among processes that listen at one port."""
 MOST_WORKERS = 4
 """Processes where others may join; each takes some 700 MB of memory."""
 
@@ -68,6 +73,8 @@ def warm(bench: Bench) -> threading.Thread:
     def work() -> None:
         for weapon in WEAPONS.values():
             bench.warm(weapon)
+        gc.collect()
+        gc.freeze()  # what is known by now stays: to look through it for rubbish would hold everybody up for a tenth of a second
 
     thread = threading.Thread(target=work, name="warming", daemon=True)
     thread.start()
@@ -106,15 +113,23 @@ def serve(wish: Wish) -> None:
     secret = kept_secret(url)
     settings = _settings(wish.port, wish.passphrase, secret) if wish.share else Settings(secret=secret)
     here = f"http://127.0.0.1:{wish.port}/"
-    with _listening(wish.port, "0.0.0.0" if wish.share else "127.0.0.1") as listener:  # noqa: S104 — only where the user asks to
+    host = "0.0.0.0" if wish.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
+    with _listening(host, wish.port) as listener:
         _greet(here, settings, url)
         if wish.browse and _has_screen():
             threading.Timer(0.8, webbrowser.open, [here]).start()
         if wish.processes == 1:
             _run(desk, settings, listener)
-        else:
-            desk.register.dispose()  # each process opens the register for itself
-            share_out(lambda: _run(_desk(url, wish.kit), settings, listener), wish.processes)
+            return
+        if SHARES_PORTS:
+            listener.close()  # each process has one of its own, so that devices are dealt out among them
+        desk.register.dispose()  # and opens the register for itself
+
+        def work() -> None:
+            own = _listening(host, wish.port, shared=True) if SHARES_PORTS else listener
+            _run(_desk(url, wish.kit), settings, own)
+
+        share_out(work, wish.processes)
 
 
 def _has_screen() -> bool:
@@ -145,11 +160,14 @@ def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
     desk.register.dispose()
 
 
-def _listening(port: int, host: str) -> socket.socket:
-    listener = socket.socket()
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
+    """Return a socket that nobody else listens at, but where `shared` other processes of ours."""
+    listener = socket.socket(proto=socket.IPPROTO_TCP)  # named, or asyncio would leave small packets waiting for one another
+    for option in (socket.SO_REUSEADDR, *((socket.SO_REUSEPORT,) if shared else ())):
+        listener.setsockopt(socket.SOL_SOCKET, option, 1)
     try:
         listener.bind((host, port))
+        listener.listen(BACKLOG)
     except OSError as error:
         listener.close()
         seen = f"port {port} cannot be used ({error.strerror})"

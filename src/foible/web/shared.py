@@ -22,14 +22,14 @@ from foible.web.security import device, is_here, session_token
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from anyio import CapacityLimiter
     from fastapi import Request
 
     from foible.desk import Desk
     from foible.web.hub import Hub
     from foible.web.settings import Settings
+    from foible.web.turns import Turns
 
-__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "quick", "redirect", "settings_of", "texts"]
+__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "redirect", "settings_of", "texts", "turns_of"]
 
 FOLDER = Path(str(files("foible.web")))
 LEAST_TOLD = 0.005
@@ -112,9 +112,9 @@ def hub_of(request: Request) -> Hub:
     return cast("Hub", request.app.state.hub)
 
 
-def quick(request: Request) -> CapacityLimiter:
-    """Return the threads for what takes no reasoning, so that an answer is kept while others are still being worked out."""
-    return cast("CapacityLimiter", request.app.state.quick)
+def turns_of(request: Request) -> Turns:
+    """Return what says whose turn it is."""
+    return cast("Turns", request.app.state.turns)
 
 
 def settings_of(request: Request) -> Settings:
