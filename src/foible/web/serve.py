@@ -41,6 +41,8 @@ PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
 KEEP_ALIVE_S = 300
 """How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
+RUBBISH = (20_000, 20, 50)
+"""How seldom rubbish is looked for: what answers leave behind is little, and looking holds everybody up."""
 BACKLOG = 100
 """Devices that may knock at once."""
 SHARES_PORTS = sys.platform == "linux"
@@ -144,6 +146,7 @@ def _desk(url: str, kit: Sequence[Path]) -> Desk:
 def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
     """Serve in this process until it is told to stop."""
     app = create_app(desk, settings)
+    gc.set_threshold(*RUBBISH)
     warm(desk.bench)
     config = uvicorn.Config(
         app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, timeout_keep_alive=KEEP_ALIVE_S, server_header=False
