@@ -86,7 +86,7 @@ class Line:
         self._reader, self._writer = await asyncio.open_connection(self._address.hostname, self._address.port)
 
     async def ask(self, path: str, fields: dict[str, str] | None = None) -> bytes:
-        """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError."""
+        """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError where the server refuses."""
         body = urlencode(fields) if fields else ""
         form = f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n" if fields else ""
         self._writer.write(f"{'POST' if fields else 'GET'} {path} HTTP/1.1\r\n{self._head}{form}\r\n{body}".encode())

@@ -335,3 +335,9 @@ def test_following_the_advice_at_the_piste_costs_little_more_than_the_best_plan(
         ratio.append(followed(Chooser(given), belief) / least_cost(given, belief))
     assert min(ratio) >= 1 - 1e-4
     assert np.mean(ratio) <= WITHIN
+
+
+def test_where_there_is_nothing_to_try_acting_on_a_group_changes_nothing() -> None:
+    nothing = TWO_TRIALS.only([], [0, 1])
+    assert nothing.healed([0], 1) is nothing
+    assert [choice.trial for choice in Chooser(nothing.healed([0], 1)).choices(EVEN)] == [None]

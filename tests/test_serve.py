@@ -32,7 +32,7 @@ WORK = """
 import os, sys, time
 from pathlib import Path
 from foible.web.processes import share_out
-def work():
+def work(_):
     (Path(sys.argv[1]) / str(os.getpid())).touch()
     time.sleep(60)
 share_out(work, 2)

@@ -81,6 +81,8 @@ class Problem:
 
     def healed(self, groups: Collection[int], sound: int) -> Problem:
         """Return the problem once some groups have been acted on: their states show what state `sound` shows, in every trial."""
+        if not self.tables:
+            return self
         table = self.by_state.copy()
         table[np.isin(self.group, list(groups))] = table[sound]
         made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))

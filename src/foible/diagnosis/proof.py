@@ -75,10 +75,11 @@ def proof(adviser: Adviser, weight: Floats, mended: Collection[int], tools: Coll
     tests = [
         _Test(i, float(adviser.problem.cost[i]), passing[i][0], 1 if adviser.ideas[i].once_only else REPEATED) for i in useful
     ]
-    chosen, left = _search(*_gathered(state, sound, tests), sure)
+    gathered, place, tests = _gathered(state, sound, tests)
+    chosen, left = _search(gathered, place, tests, sure)
     made = tuple((adviser.ideas[i], adviser.experiments[i].outcomes[passing[i][1]].words) for i in chosen)
     seconds = float(sum(adviser.problem.cost[i] for i in chosen))
-    return Proof(made, seconds, float(state[sound] / state.sum()), float(left[sound] / left.sum()))
+    return Proof(made, seconds, float(state[sound] / state.sum()), float(left[place] / left.sum()))
 
 
 def _passing(experiment: Experiment, sound: int) -> tuple[Floats, int]:
@@ -110,10 +111,9 @@ class _Test:
 
 
 def _gathered(state: Floats, sound: int, tests: Sequence[_Test]) -> tuple[Floats, int, list[_Test]]:
-    """Return the same weights, place of the sound kit and tests with kinds made one that pass every test alike."""
-    if not tests:
-        return state, sound, []
-    chances, kind = np.unique(np.stack([test.chance for test in tests]), axis=1, return_inverse=True)
+    """Return the same weights, place of the sound kit and tests with faults made one that pass every test alike."""
+    alone = np.arange(len(state)) == sound  # a fault that passes like sound kit is a fault all the same
+    (_, *chances), kind = np.unique(np.stack([alone, *(test.chance for test in tests)]), axis=1, return_inverse=True)
     weights = np.bincount(kind.ravel(), weights=state).astype(np.float64)
     return weights, int(kind.ravel()[sound]), [replace(test, chance=chance) for test, chance in zip(tests, chances, strict=True)]
 

@@ -130,10 +130,12 @@ class Reasoner:
 
     def _pair_state(self, trials: tuple[Trial, ...]) -> PairState:
         """Return the pairs after some trials: one step on from the longest row of them that is known."""
-        known = len(trials)
-        while known and trials[:known] not in self._pair_states:
-            known -= 1
-        state = self._pair_states.get(trials[:known]) or self._pairs.start
+        known, state = 0, self._pairs.start
+        for number in range(len(trials), 0, -1):
+            kept = self._pair_states.get(trials[:number])
+            if kept is not None:
+                known, state = number, kept
+                break
         for number in range(known, len(trials)):
             testimony = self._testimony(trials[number])
             if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
@@ -141,7 +143,7 @@ class Reasoner:
             state = self._pairs.after(state, testimony)
             if number == 0 or number == len(trials) - 1:  # many cases begin alike; what lies between is large and soon rebuilt
                 self._pair_states.put(trials[: number + 1], state)
-        if known > 1:
+        if 1 < known < len(trials):
             self._pair_states.drop(trials[:known])
         return state
 
@@ -194,11 +196,16 @@ class Reasoner:
             step()
 
     def preparations(self) -> Iterator[Callable[[], object]]:
-        """Yield what can be worked out beforehand, one arrangement a step: the commonest hits first, then all else."""
+        """Yield what can be worked out beforehand, one arrangement a step: the commonest hits first, then all else.
+
+        One step finds what a first answer amounts to, so that no loop is left to be compiled when it comes.
+        """
         trials = [idea.trial for idea in self.ideas if idea.item is None]
         hits = [trial for trial in trials if trial.arrangement.on]
         for trial in {trial.arrangement: trial for trial in (*hits, *trials)}.values():
             yield partial(self._pair_witness.prepare, trial)
+        answers = (outcome.trial for experiment in self.adviser().experiments for outcome in experiment.outcomes)
+        yield from (partial(self.find, (answer,)) for answer in islice(filter(None, answers), 1))
 
     def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""

@@ -128,7 +128,7 @@ def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     return (
         touch
         + chosen
-        + kept(setup, f"strip {drawn.item}", lambda: shapes(drawn), str)
+        + kept(setup, f"ink of {drawn.item}", lambda: shapes(drawn), str)
         + suspicion(drawn, marks.suspected(drawn.item))
     )
 

@@ -48,7 +48,7 @@ BACKLOG = 100
 SHARES_PORTS = sys.platform == "linux"
 """Whether the system deals connections out among processes that listen at one port."""
 MOST_WORKERS = 4
-"""Processes where others may join; each takes some 700 MB of memory."""
+"""Processes where others may join; each takes some 900 MB of memory."""
 
 
 def data_url(data: str | None, *, demo: bool) -> str:
@@ -116,22 +116,21 @@ def serve(wish: Wish) -> None:
     settings = _settings(wish.port, wish.passphrase, secret) if wish.share else Settings(secret=secret)
     here = f"http://127.0.0.1:{wish.port}/"
     host = "0.0.0.0" if wish.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
-    with _listening(host, wish.port) as listener:
-        _greet(here, settings, url)
-        if wish.browse and _has_screen():
-            threading.Timer(0.8, webbrowser.open, [here]).start()
-        if wish.processes == 1:
-            _run(desk, settings, listener)
-            return
-        if SHARES_PORTS:
-            listener.close()  # each process has one of its own, so that devices are dealt out among them
-        desk.register.dispose()  # and opens the register for itself
-
-        def work() -> None:
-            own = _listening(host, wish.port, shared=True) if SHARES_PORTS else listener
-            _run(_desk(url, wish.kit), settings, own)
-
-        share_out(work, wish.processes)
+    dealt = SHARES_PORTS and wish.processes > 1  # a socket each, so that devices are dealt out among the processes
+    listeners = [_listening(host, wish.port)]
+    if dealt:
+        listeners.pop().close()  # nobody else listens there
+        listeners = [_listening(host, wish.port, shared=True) for _ in range(wish.processes)]
+    _greet(here, settings, url)
+    if wish.browse and _has_screen():
+        threading.Timer(0.8, webbrowser.open, [here]).start()
+    if wish.processes == 1:
+        _run(desk, settings, listeners[0])
+    else:
+        desk.register.dispose()  # each process opens the register for itself
+        share_out(lambda number: _run(_desk(url, wish.kit), settings, listeners[number % len(listeners)]), wish.processes)
+    for listener in listeners:
+        listener.close()
 
 
 def _has_screen() -> bool:
@@ -149,7 +148,12 @@ def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
     gc.set_threshold(*RUBBISH)
     warm(desk.bench)
     config = uvicorn.Config(
-        app, log_level="warning", timeout_graceful_shutdown=PATIENCE_S, timeout_keep_alive=KEEP_ALIVE_S, server_header=False
+        app,
+        log_level="warning",
+        backlog=BACKLOG,
+        timeout_graceful_shutdown=PATIENCE_S,
+        timeout_keep_alive=KEEP_ALIVE_S,
+        server_header=False,
     )
     server = uvicorn.Server(config)
     stop = server.handle_exit
@@ -164,7 +168,7 @@ def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
 
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
-    """Return a socket that nobody else listens at, but where `shared` other processes of ours."""
+    """Return a socket to listen at, one of several at this port where `shared`. Raises InputError."""
     listener = socket.socket(proto=socket.IPPROTO_TCP)  # named, or asyncio would leave small packets waiting for one another
     for option in (socket.SO_REUSEADDR, *((socket.SO_REUSEPORT,) if shared else ())):
         listener.setsockopt(socket.SOL_SOCKET, option, 1)

@@ -21,7 +21,7 @@ PATIENCE_S = 0.5
 
 
 class Turns:
-    """Threads of their own for what takes no reasoning, and a pause for what does. To be made where the event loop runs."""
+    """A thread of its own for what takes hardly any reasoning, and a pause for what does. Made where the event loop runs."""
 
     def __init__(self) -> None:
         self._threads = CapacityLimiter(QUICK)
@@ -30,7 +30,7 @@ class Turns:
         self._quiet.set()
 
     async def look(self, work: Callable[[], Made]) -> Made:
-        """Do something that takes no reasoning."""
+        """Do something that takes hardly any reasoning."""
         return await to_thread.run_sync(work, limiter=self._threads)
 
     async def take(self, work: Callable[[], Made]) -> Made:
