@@ -11,8 +11,7 @@ def test_what_was_longest_not_asked_for_goes_first() -> None:
     kept.put("b", 2)
     assert kept.get("a") == 1
     kept.put("c", 3)
-    assert "b" not in kept
-    assert (kept.get("a"), kept.get("c")) == (1, 3)
+    assert (kept.get("a"), kept.get("b"), kept.get("c")) == (1, None, 3)
 
 
 def test_sizes_are_added_up_and_the_last_one_stays_however_large() -> None:
@@ -20,6 +19,16 @@ def test_sizes_are_added_up_and_the_last_one_stays_however_large() -> None:
     kept.put("a", "xx")
     kept.put("a", "xxx")
     kept.put("b", "xx")
-    assert "a" in kept, "a value put anew counts once"
+    assert kept.get("a") == "xxx", "a value put anew counts once"
     kept.put("c", "xxxxxxxxx")
-    assert ("a" in kept, "b" in kept, kept.get("c")) == (False, False, "xxxxxxxxx")
+    assert (kept.get("a"), kept.get("b"), kept.get("c")) == (None, None, "xxxxxxxxx")
+
+
+def test_what_is_dropped_makes_room() -> None:
+    kept: Kept[str, str] = Kept(5, len)
+    kept.put("a", "xxx")
+    kept.put("b", "xx")
+    kept.drop("a")
+    kept.drop("never there")
+    kept.put("c", "xxx")
+    assert (kept.get("a"), kept.get("b"), kept.get("c")) == (None, "xx", "xxx")

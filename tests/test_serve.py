@@ -40,6 +40,9 @@ share_out(work, 2)
 """Two processes that leave their number in a folder and wait."""
 
 
+BEFORE_NUMPY = "import os, sys, foible.cli; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
+
+
 def until(holds: Callable[[], bool]) -> None:
     end = time.monotonic() + 20
     while not holds():
@@ -53,6 +56,14 @@ def alive(process: int) -> bool:
     except ProcessLookupError:
         return False
     return True
+
+
+def test_matrices_stay_within_one_thread_unless_somebody_asks_for_more() -> None:
+    """OpenBLAS reads the variable when it is loaded (its README, “Setting the number of threads using environment variables”)."""
+    bare = {key: value for key, value in os.environ.items() if key != "OPENBLAS_NUM_THREADS"}
+    for environment, told in ((bare, "1 False\n"), (bare | {"OPENBLAS_NUM_THREADS": "3"}, "3 False\n")):
+        command = [sys.executable, "-c", BEFORE_NUMPY]
+        assert subprocess.run(command, env=environment, capture_output=True, check=True, text=True).stdout == told  # noqa: S603 — our own words
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="one process serves where there is no fork")

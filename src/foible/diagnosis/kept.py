@@ -28,9 +28,6 @@ class Kept(Generic[Key, Value]):
         self._held = 0
         self._lock = Lock()
 
-    def __contains__(self, key: Key) -> bool:
-        return key in self._values
-
     def get(self, key: Key) -> Value | None:
         """Return the value of a key, which then counts as just used; None where it is not kept."""
         with self._lock:
