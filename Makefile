@@ -34,7 +34,7 @@ run: setup
 	@$(BIN)/foible score examples/published
 
 serve: setup
-	@$(BIN)/foible bench --demo
+	@$(BIN)/foible serve --demo
 
 test: setup
 	@tests/get-chromium.sh

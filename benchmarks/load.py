@@ -23,7 +23,7 @@ import numpy as np
 
 from benchmarks.server import served
 from foible.apparatus import load_profile
-from foible.diagnosis import explain
+from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue, load_complaints, report_key
 
@@ -59,7 +59,7 @@ class Kit:
                 return {"found": next(iter(failure.signs)) if looked and failure.signs else "fine"}
             case "saw":
                 there = [] if failure.item in idea.trial.swapped else [(failure, failure.ladder[-1][0])]
-                shown = explain(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, there)
+                shown = explain_lamps(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, there)
                 names = {
                     "white": "white",
                     "coloured": "coloured",

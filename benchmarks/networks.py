@@ -26,8 +26,8 @@ from scipy.sparse.linalg import splu
 
 from foible.apparatus import lamp_chances, load_profile, weapon_ports
 from foible.circuit import Shape, port_resistances
-from foible.diagnosis.dictionary import Dictionary
-from foible.diagnosis.hypotheses import all_hypotheses
+from foible.diagnosis.shown.hypotheses import all_hypotheses
+from foible.diagnosis.shown.lamps import Dictionary
 from foible.kit import SIDES, load_setup
 from foible.trials import Arrangement
 

@@ -1,4 +1,4 @@
-"""A bench of its own for a measurement or a picture: started, waited for, stopped."""
+"""A server of its own for a measurement or a picture: started, waited for, stopped."""
 
 from __future__ import annotations
 
@@ -20,20 +20,20 @@ __all__ = ["CHROMIUM", "served"]
 CHROMIUM = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 """What keeps Chromium to the pages that it is given."""
 PATIENCE_S = 20.0
-"""How long a bench may take until it answers [s]."""
+"""How long a server may take until it answers [s]."""
 
 
 @contextmanager
 def served(*options: str, warming_s: float = 0.0) -> Iterator[str]:
-    """Yield the address of a bench on a database of its own.
+    """Yield the address of a server on a database of its own.
 
-    `options` are those of `foible bench`; `warming_s` is how long it is left alone to work out beforehand what it can [s].
+    `options` are those of `foible serve`; `warming_s` is how long it is left alone to work out beforehand what it can [s].
     """
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "foible", "bench", "--no-browse", "--port", str(port), "--data", f"{folder}/register.db"]
+        command = [sys.executable, "-m", "foible", "serve", "--no-browse", "--port", str(port), "--data", f"{folder}/records.db"]
         server = subprocess.Popen([*command, *options], stdout=subprocess.DEVNULL)  # noqa: S603 — our own command
         try:
             address = f"http://127.0.0.1:{port}"

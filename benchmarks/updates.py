@@ -18,11 +18,11 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import spsolve
 
-from foible.app import Bench
 from foible.apparatus import TERMINALS, load_profile
 from foible.diagnosis import Reasoner
-from foible.diagnosis.effects import edits, failed_network
+from foible.diagnosis.shown.effects import edits, failed_network
 from foible.kit import load_setup
+from foible.services.reasoning import Reasoning
 from foible.trials import TrialTable, arranged, load_catalogue, read_trial
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def weapons() -> list[tuple[str, str]]:
             )
         again = best(lambda r=reasoner, t=trials: r.decide(r.find(t)))  # type: ignore[misc]
         rows.append((f"{weapon}: the same trials again", f"{again * 1e3:.0f} ms"))
-    case = Bench().case(METER)
+    case = Reasoning().case(METER)
     reasoner = Reasoner(case.setup, case.profile, ideas=load_catalogue(case.setup))
     reasoner.decide(reasoner.find(()))
     start = time.perf_counter()
@@ -130,8 +130,8 @@ def weapons() -> list[tuple[str, str]]:
 
 def main() -> None:
     """Measure and print."""
-    bench = Bench()
-    case = bench.case(CASE)
+    reasoning = Reasoning()
+    case = reasoning.case(CASE)
     ideas = load_catalogue(case.setup)
     start = time.perf_counter()
     reasoner = Reasoner(case.setup, case.profile, ideas=ideas)

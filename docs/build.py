@@ -14,11 +14,11 @@ from pathlib import Path
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
-from foible.app import Bench
 from foible.apparatus import TERMINALS
 from foible.circuit.routes import route
 from foible.cli.show import show_diagnosis
 from foible.kit import Setup, load_setup
+from foible.services.reasoning import Reasoning
 
 DOCS = Path(__file__).parent
 CASE = DOCS.parent / "examples" / "published" / "foil-valid-white-opponent-cord-a-line.toml"
@@ -195,11 +195,11 @@ def _column(setup: Setup, x: int, line: str, parts: list[str], bottom: int) -> l
 
 def diagnosis_picture() -> str:
     """Draw what `foible diagnose` prints for a published case."""
-    bench = Bench()
+    reasoning = Reasoning()
     console = Console(record=True, width=100, file=io.StringIO(), highlight=False, force_terminal=True, color_system="truecolor")
     console.print(f"$ foible diagnose examples/published/{CASE.name}\n")
-    diagnosis = bench.diagnose(bench.case(CASE))
-    show_diagnosis(console, diagnosis, 6, bench.doubts(diagnosis, 6))
+    diagnosis = reasoning.diagnose(reasoning.case(CASE))
+    show_diagnosis(console, diagnosis, 6, reasoning.doubts(diagnosis, 6))
     return console.export_svg(theme=THEME, code_format=FRAME, unique_id="foible")
 
 

@@ -9,9 +9,9 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from foible.app import Bench
 from foible.cli.testability import FIGURES, mending, percentages, separation, words
 from foible.diagnosis.testability import STANDARD_SETS
+from foible.services.reasoning import Reasoning
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -113,7 +113,7 @@ def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[s
 
 
 if __name__ == "__main__":
-    bench = Bench()
+    reasoning = Reasoning()
     path = (Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS) / NAME
-    path.write_text(page({weapon: separation(bench, weapon) for weapon in WEAPONS}), encoding="utf-8")
+    path.write_text(page({weapon: separation(reasoning, weapon) for weapon in WEAPONS}), encoding="utf-8")
     print(path)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape, conductances_of
-from foible.diagnosis import Reasoner, explain
-from foible.diagnosis.effects import Edits, failed_network
+from foible.diagnosis import Reasoner, explain_lamps
+from foible.diagnosis.shown.effects import Edits, failed_network
 from foible.kit import SIDES, Setup, load_setup
 from foible.trials import Arrangement, Trial, TrialTable, arranged, load_catalogue, read_trial
 
@@ -74,7 +74,7 @@ class Strip:
         """Return what lights for sure with a failure in the kit."""
         found = self.setup.failures[failure]
         profile = load_profile(self.setup.profile)
-        explained = explain(self.setup, profile, self.arrangement(**keys), [(found, ohms)] if found else [])
+        explained = explain_lamps(self.setup, profile, self.arrangement(**keys), [(found, ohms)] if found else [])
         return {f"{side} {lamp}" for side in SIDES for lamp, chance in explained[side].lamps.items() if chance > 0.99}
 
     def suspects(self, *trials: Trial) -> list[str]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from foible.app import Bench
 from foible.apparatus import TERMINALS, load_profile
 from foible.circuit.routes import route
+from foible.services.reasoning import Reasoning
 from strip import strip
 
 EPEE, SABRE = strip("épée"), strip("sabre")
@@ -59,7 +59,7 @@ class TestEpee:
     @pytest.mark.parametrize(("apart", "both"), [(0, 1), (39.9, 1), (45, 0.5), (50.1, 0), (300, 0)])
     def test_double_hits_below_40_ms_and_single_ones_above_50(self, apart: float, both: float) -> None:
         """B(b): less than 40 ms apart both lamps, more than 50 ms one lamp, a tolerance between."""
-        assert Bench().both_show("épée", apart) == pytest.approx(both)
+        assert Reasoning().chance_both_register("épée", apart) == pytest.approx(both)
 
     @pytest.mark.parametrize(("ms", "chance"), [(1.9, 0), (2, 0), (10, 1), (12, 1)])
     def test_a_contact_counts_within_2_to_10_ms(self, ms: float, chance: float) -> None:
@@ -110,7 +110,7 @@ class TestSabre:
 
     def test_hits_are_shut_out_after_170_ms_give_or_take_10(self) -> None:
         """C(a)8."""
-        assert [Bench().both_show("sabre", ms) for ms in (159, 181)] == [1, 0]
+        assert [Reasoning().chance_both_register("sabre", ms) for ms in (159, 181)] == [1, 0]
 
     def test_a_hit_on_the_guard_of_a_leaking_fencer_may_register_below_250_ohm(self) -> None:
         """C(b)3."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from foible.app import Bench
 from foible.apparatus import TERMINALS, load_profile
 from foible.circuit.routes import route
+from foible.services.reasoning import Reasoning
 from foil import arrangement, lamps, lit, setup
 
 REST = arrangement()
@@ -137,4 +137,4 @@ def test_a_break_counts_after_14_ms_give_or_take_1_and_blocks_after_300_give_or_
     """A.1(b)1 and A.1(a)6."""
     profile = load_profile("fie-2026-foil")
     assert [profile.time("break").chance(ms) for ms in (12.9, 13, 14, 15)] == [0, 0, 0.5, 1]
-    assert [Bench().both_show("foil", ms) for ms in (0, 274, 300, 326)] == [1, 1, 0.5, 0]
+    assert [Reasoning().chance_both_register("foil", ms) for ms in (0, 274, 300, 326)] == [1, 1, 0.5, 0]

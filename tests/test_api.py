@@ -16,9 +16,9 @@ from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import allow_header_conformance, positive_data_acceptance
 from starlette.exceptions import StarletteDeprecationWarning
 
-from foible.app import Bench
-from foible.desk import Desk
-from foible.register import Register
+from foible.records import Register
+from foible.services.cases import Cases
+from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
 
 with warnings.catch_warnings():
@@ -54,8 +54,8 @@ class FromHere:
 
 FOLDER = TemporaryDirectory()
 REGISTER = Register(f"sqlite:///{FOLDER.name}/register.db", clock=lambda: datetime.now(UTC))
-DESK = Desk(Bench(), REGISTER)
-APP = FromHere(create_app(DESK, Settings(hosts=("testserver",))))
+CASES = Cases(Reasoning(), REGISTER)
+APP = FromHere(create_app(CASES, Settings(hosts=("testserver",))))
 """Here, not in a fixture: the operations are collected from its description."""
 
 
@@ -224,7 +224,7 @@ def test_cases_are_listed_with_the_latest_changed_first(client: TestClient) -> N
 
 def test_a_published_case_has_the_same_suspects_as_through_the_facade(client: TestClient) -> None:
     """The case names its own source; what is expected of it stands in the file."""
-    case = DESK.bench.case(PUBLISHED)
+    case = CASES.reasoning.case(PUBLISHED)
     trials = [
         {"press": "left", "on": "right lamé front", "saw": "left white"},
         {"press": "left", "on": "right cord clip", "saw": "left white"},
@@ -233,7 +233,7 @@ def test_a_published_case_has_the_same_suspects_as_through_the_facade(client: Te
     before = client.get("/api/cases").json()
     told = client.post("/api/diagnoses", json={"weapon": "foil", "trials": trials}, params={"top": 10})
     assert told.status_code == 200
-    expected = DESK.bench.diagnose(case)
+    expected = CASES.reasoning.diagnose(case)
     assert [suspect["part"] for suspect in told.json()["suspects"]] == [s.part for s in expected.finding.suspects[:10]]
     assert [suspect["probability"] for suspect in told.json()["suspects"]] == pytest.approx(
         [suspect.probability for suspect in expected.finding.suspects[:10]], abs=1e-5

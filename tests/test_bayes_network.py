@@ -21,10 +21,10 @@ with warnings.catch_warnings():
 
 from foible.apparatus import Lamp, load_profile
 from foible.diagnosis import Reasoner
-from foible.diagnosis.hypotheses import Activity
-from foible.diagnosis.pairtable import PairDictionary
-from foible.diagnosis.presence import IDLE, UNSTEADY
-from foible.diagnosis.report import MISREAD, Report
+from foible.diagnosis.belief.lamp_reports import MISREAD, Report
+from foible.diagnosis.shown.hypotheses import Activity
+from foible.diagnosis.shown.pair_lamps import PairDictionary
+from foible.diagnosis.shown.presence import IDLE, UNSTEADY
 from foible.kit import SIDES
 from foible.kit.names import Book
 from foible.trials import LIT_BEFORE, STATE, Group
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from foible.diagnosis.hypotheses import Hypotheses
+    from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.trials import Arrangement, Look, Trial
 
     Floats = NDArray[np.float64]

@@ -17,50 +17,51 @@ import typer
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from foible.app import Bench
 from foible.cli.card import card
-from foible.diagnosis import tree as growing
-from foible.diagnosis.nexttrial import Adviser, Mode
-from foible.diagnosis.tree import Branch, Leaf, Tree, grown
+from foible.diagnosis.advice import tree as growing
+from foible.diagnosis.advice.tree import Leaf, Question, Tree, build_tree
 from foible.errors import InputError, UnknownNameError
-from foible.printed import card_html, card_of, card_text
-from foible.printed.card_pdf import card_pdf
-from foible.printed.card_text import _readings
+from foible.output import card_html, card_of, card_text
+from foible.output.card_pdf import card_pdf
+from foible.output.card_text import _readings
+from foible.services.reasoning import Reasoning
+from foible.situation import Mode
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from foible.printed import Card
+    from foible.diagnosis.advice.adviser import Adviser
+    from foible.output import Card
 
 PAGE = Path(__file__).parent.parent / "docs" / "field-card.md"
 WALKS = 2000
-BENCH = Bench()
+REASONING = Reasoning()
 ITEM = "left weapon"
 AT_HAND = ("meter", "screwdriver")
 CARDS = [("foil", "", 60.0), ("foil", "", 300.0), ("épée", "", 180.0), ("sabre", "", 180.0), ("foil", ITEM, 600.0)]
 
 
 def adviser(weapon: str, item: str = "") -> Adviser:
-    reasoner = BENCH.reasoner(weapon)
+    reasoner = REASONING.reasoner(weapon)
     return reasoner.adviser(Mode.BENCH, item) if item else reasoner.adviser(Mode.PISTE)
 
 
 @cache
 def made(weapon: str, item: str, budget_s: float) -> Tree:
     """Return the tree of a card with the tools that it is meant for."""
-    return grown(adviser(weapon, item), AT_HAND if item else ("spare",), budget_s)
+    return build_tree(adviser(weapon, item), AT_HAND if item else ("spare",), budget_s)
 
 
 @cache
 def laid_out(weapon: str, item: str, budget_s: float) -> Card:
-    return card_of(BENCH.setup(weapon), made(weapon, item, budget_s))
+    return card_of(REASONING.setup(weapon), made(weapon, item, budget_s))
 
 
 def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def paths(node: Branch | Leaf, before: tuple[Branch, ...] = ()) -> Iterator[tuple[tuple[Branch, ...], Leaf]]:
+def paths(node: Question | Leaf, before: tuple[Question, ...] = ()) -> Iterator[tuple[tuple[Question, ...], Leaf]]:
     if isinstance(node, Leaf):
         yield before, node
     else:
@@ -80,24 +81,24 @@ class TestTree:
     @pytest.mark.parametrize("which", CARDS)
     def test_every_trial_tells_all_its_outcomes_once_and_chances_add_up(self, which: tuple[str, str, float]) -> None:
         tree = made(*which)
-        for branch in tree.branches():
-            assert sum(way.chance for way in branch.ways) == pytest.approx(1, abs=1e-5)
-            told = sorted(outcome for way in branch.ways for outcome in way.outcomes)
-            assert told == list(range(len(adviser(*which[:2]).experiments[branch.trial].outcomes)))
-            for way in branch.ways:
-                assert way.node.chance == pytest.approx(branch.chance * way.chance)
+        for question in tree.questions():
+            assert sum(way.chance for way in question.ways) == pytest.approx(1, abs=1e-5)
+            told = sorted(outcome for way in question.ways for outcome in way.outcomes)
+            assert told == list(range(len(adviser(*which[:2]).experiments[question.trial].outcomes)))
+            for way in question.ways:
+                assert way.node.chance == pytest.approx(question.chance * way.chance)
         assert sum(leaf.chance for leaf in tree.leaves()) == pytest.approx(1, abs=1e-4)
 
     @pytest.mark.parametrize("which", CARDS)
     def test_paths_keep_to_tools_and_time(self, which: tuple[str, str, float]) -> None:
         tree = made(*which)
-        assert len(tree.branches()) > 3
+        assert len(tree.questions()) > 3
         for before, leaf in paths(tree.root):
-            assert leaf.seconds == pytest.approx(sum(branch.idea.seconds for branch in before))
+            assert leaf.seconds == pytest.approx(sum(question.idea.seconds for question in before))
             assert leaf.seconds <= which[2]
-            assert all(set(branch.idea.needs) <= set(tree.tools) for branch in before)
-            assert all(branch.idea.item == (which[1] or None) for branch in before)
-            once = [branch.trial for branch in before if branch.idea.once_only]
+            assert all(set(question.idea.needs) <= set(tree.tools) for question in before)
+            assert all(question.idea.item == (which[1] or None) for question in before)
+            once = [question.trial for question in before if question.idea.once_only]
             assert len(once) == len(set(once)), "the same place looked at twice shows the same"
 
     @pytest.mark.parametrize("which", CARDS)
@@ -109,14 +110,14 @@ class TestTree:
         seconds, right, open_ = np.zeros(WALKS), np.zeros(WALKS), np.zeros(WALKS)
         for walk, kind in enumerate(rng.choice(len(prior), size=WALKS, p=prior)):
             node, acted = tree.root, frozenset[int]()
-            while isinstance(node, Branch):
+            while isinstance(node, Question):
                 seconds[walk] += node.idea.seconds
-                chance = advised.after(acted).problem.tables[node.trial][:, kind].astype(np.float64)
+                chance = advised.after(acted).model.tables[node.trial][:, kind].astype(np.float64)
                 shown = int(rng.choice(len(chance), p=chance / chance.sum()))
-                assert advised.problem.mends is not None
-                acted |= {int(advised.problem.mends[node.trial])} - {-1}
+                assert advised.model.mends is not None
+                acted |= {int(advised.model.mends[node.trial])} - {-1}
                 node = next(way.node for way in node.ways if shown in way.outcomes)
-            right[walk] = node.aims[0][0] == advised.aims[advised.problem.group[kind]].name
+            right[walk] = node.aims[0][0] == advised.aims[advised.model.group[kind]].name
             open_[walk] = not node.decided
         for drawn, said in ((seconds, tree.expected_s), (right, tree.right), (open_, tree.undecided)):
             assert abs(drawn.mean() - said) < 3 * drawn.std() / WALKS**0.5
@@ -129,7 +130,7 @@ class TestTree:
         assert rights[0] < rights[2] < rights[4]
 
     def test_more_leaves_never_make_it_less_right_and_are_not_exceeded(self) -> None:
-        trees = {most: grown(adviser("sabre"), ("spare",), 60, most_leaves=most) for most in (1, 5, 12, 40)}
+        trees = {most: build_tree(adviser("sabre"), ("spare",), 60, most_leaves=most) for most in (1, 5, 12, 40)}
         assert all(len(tree.leaves()) <= most for most, tree in trees.items())
         rights = [tree.right for tree in trees.values()]
         assert rights == sorted(rights)
@@ -146,7 +147,7 @@ class TestTree:
             longer = [growing._Cut(0, 0, below) for below in product(*behind)] if behind else []
             return [growing._Cut(0, 0), *longer]
 
-        every = [[leaf for _, leaf in paths(growing._branch(advised, stem, cut))] for cut in cuts(stem)]
+        every = [[leaf for _, leaf in paths(growing._question(advised, stem, cut))] for cut in cuts(stem)]
         assert len(every) > 400
         for most in (1, 5, 10, 40):
             small = [leaves for leaves in every if len(leaves) <= most]
@@ -157,21 +158,23 @@ class TestTree:
                 )
                 for leaves in small
             )
-            best = grown(advised, (), 40, most_leaves=most, least_chance=0.03)
+            best = build_tree(advised, (), 40, most_leaves=most, least_chance=0.03)
             assert best.right == pytest.approx(right, abs=2e-6)
             assert best.expected_s == pytest.approx(-seconds, abs=1e-3)
 
     def test_without_a_spare_nothing_is_exchanged(self) -> None:
-        assert any(branch.idea.trial.swapped for branch in made("foil", "", 300.0).branches())
-        assert not any(branch.idea.trial.swapped for branch in grown(adviser("foil"), (), 300).branches())
+        assert any(question.idea.trial.swapped for question in made("foil", "", 300.0).questions())
+        assert not any(question.idea.trial.swapped for question in build_tree(adviser("foil"), (), 300).questions())
 
     def test_a_cord_that_is_bridged_and_darkens_the_white_lamp_clears_itself(self) -> None:
         """White at rest, the cord's pins held on the guard, and nothing lights: the weapon. Common practice, no source."""
         advised = adviser("foil")
         rest = next(i for i, idea in enumerate(advised.ideas) if idea.say == "leave the whole strip at rest")
         white = next(i for i, outcome in enumerate(advised.experiments[rest].outcomes) if outcome.words == "left white")
-        tree = grown(advised, (), 60, start=advised.prior * advised.problem.tables[rest][white])
-        bridging = next(branch for branch in tree.branches() if "hold both pins of its cord on the guard" in branch.idea.say)
+        tree = build_tree(advised, (), 60, start=advised.prior * advised.model.tables[rest][white])
+        bridging = next(
+            question for question in tree.questions() if "hold both pins of its cord on the guard" in question.idea.say
+        )
         ends = {words: max((leaf for _, leaf in paths(way.node)), key=_chance) for way in bridging.ways for words in way.words}
         assert ends["nothing"].aims[0][0] == "left weapon"
         assert ends["nothing"].decided
@@ -182,10 +185,10 @@ class TestTree:
         kind = advised.starts_of("left cord")
         start = np.zeros(len(advised.prior))
         start[kind] = 2.0
-        tree = grown(advised, ("spare",), 180, start=start)
+        tree = build_tree(advised, ("spare",), 180, start=start)
         assert tree.root == Leaf((("left cord", 1.0),), 1.0, 0.0)
         assert (tree.right, tree.undecided, tree.expected_s) == (1.0, 0.0, 0.0)
-        said = card_of(BENCH.setup("foil"), tree)
+        said = card_of(REASONING.setup("foil"), tree)
         for text in (card_text(said), card_html(said), words_of_pdf(card_pdf(said))):
             assert "left cord over 99%" in one_line(text)
 
@@ -227,32 +230,32 @@ class TestPaper:
     def test_text_page_and_pdf_say_every_trial_and_every_end(self, which: tuple[str, str, float]) -> None:
         said = laid_out(*which)
         papers = {"text": card_text(said), "page": Checked(card_html(said)).said, "PDF": words_of_pdf(card_pdf(said))}
-        trials = {branch.idea.say for branch in made(*which).branches()}
-        ends = {row.ends for box in said.boxes for row in box.rows if row.ends}
+        trials = {question.idea.say for question in made(*which).questions()}
+        ends = {row.ends for step in said.steps for row in step.rows if row.ends}
         wanted = [*trials, *ends, *(fact for _, fact in said.facts), *said.cautions, said.title]
-        assert len(said.boxes) == len(made(*which).branches())
+        assert len(said.steps) == len(made(*which).questions())
         for name, paper in papers.items():
             for sentence in wanted:
                 written = sentence.replace("Ω", "ohm") if name == "PDF" else sentence
                 assert one_line(written) in one_line(paper), name
 
     @pytest.mark.parametrize("which", CARDS)
-    def test_following_the_numbers_reaches_every_box_and_follows_the_tree(self, which: tuple[str, str, float]) -> None:
-        boxes = {box.number: box for box in laid_out(*which).boxes}
-        branches = {id(branch): branch for branch in made(*which).branches()}
+    def test_following_the_numbers_reaches_every_step_and_follows_the_tree(self, which: tuple[str, str, float]) -> None:
+        steps = {step.number: step for step in laid_out(*which).steps}
+        questions = {id(question): question for question in made(*which).questions()}
         waiting, seen = [(1, made(*which).root)], set()
         while waiting:
             number, node = waiting.pop()
-            assert isinstance(node, Branch)
-            assert boxes[number].said.removeprefix("once more: ") == node.idea.say
+            assert isinstance(node, Question)
+            assert steps[number].said.removeprefix("once more: ") == node.idea.say
             seen.add(number)
-            del branches[id(node)]
-            for row, way in zip(boxes[number].rows, node.ways, strict=True):
+            del questions[id(node)]
+            for row, way in zip(steps[number].rows, node.ways, strict=True):
                 assert (row.to is None) == isinstance(way.node, Leaf)
                 if row.to is not None:
                     waiting.append((row.to, way.node))
-        assert seen == set(boxes)
-        assert not branches
+        assert seen == set(steps)
+        assert not questions
 
     @pytest.mark.parametrize("which", CARDS)
     def test_the_text_keeps_to_its_columns(self, which: tuple[str, str, float]) -> None:
@@ -266,7 +269,7 @@ class TestPaper:
         assert checked.lang == "en-GB"
         assert not re.search(r"https?:|//|<script|<link|@import|url\(", page)
         assert not {"src", "srcset", "action", "style"} & checked.keys
-        assert len(checked.ids) == len(set(checked.ids)) == len(laid_out(*which).boxes)
+        assert len(checked.ids) == len(set(checked.ids)) == len(laid_out(*which).steps)
         assert checked.links
         assert {link.removeprefix("#") for link in checked.links} <= set(checked.ids)
         assert checked.headings[0] == 1
@@ -290,7 +293,7 @@ class TestPaper:
             assert [round(float(side) / 72 * 25.4) for side in page.mediabox[2:]] == [210, 297]
 
     def test_the_same_card_is_the_same_file(self) -> None:
-        again = card_of(BENCH.setup("sabre"), grown(adviser("sabre"), ("spare",), 180))
+        again = card_of(REASONING.setup("sabre"), build_tree(adviser("sabre"), ("spare",), 180))
         before = laid_out("sabre", "", 180.0)
         assert again == before
         assert card_pdf(again) == card_pdf(before)
@@ -310,7 +313,7 @@ class TestPaper:
         assert _readings(words) == drawn
 
 
-def desk() -> typer.Typer:
+def cases() -> typer.Typer:
     """Return the command by itself."""
     program = typer.Typer(add_completion=False)
     program.command("card")(card)
@@ -320,12 +323,12 @@ def desk() -> typer.Typer:
 class TestCommand:
     def test_the_commands_of_the_page_run(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr("foible.cli.card.Bench", lambda **_: BENCH)  # its tables are worked out once
+        monkeypatch.setattr("foible.cli.card.Reasoning", lambda **_: REASONING)  # its tables are worked out once
         (block,) = re.findall(r"```sh\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
         commands = [shlex.split(line) for line in block.splitlines()]
         assert all(words[:2] == ["foible", "card"] for words in commands)
         for words in commands:
-            result = CliRunner().invoke(desk(), words[2:])
+            result = CliRunner().invoke(cases(), words[2:])
             assert result.exit_code == 0, result.output
             assert ("Field card: foil, at the piste" in result.output) == ("--out" not in words)
         assert (tmp_path / "card.txt").read_text(encoding="utf-8").startswith("Field card: épée, at the piste")
@@ -335,7 +338,7 @@ class TestCommand:
 
     def test_the_page_names_every_option(self) -> None:
         told = set(re.findall(r"^\| `(--\w+)`", PAGE.read_text(encoding="utf-8"), re.MULTILINE))
-        command = typer.main.get_command(desk())
+        command = typer.main.get_command(cases())
         assert told == {option for entry in command.params for option in entry.opts}
 
     def test_an_unknown_tool_is_refused_with_the_known_ones(self) -> None:
@@ -365,7 +368,7 @@ class TestCommand:
 
         path = tmp_path / "card.txt"
         path.write_text("the old card", encoding="utf-8")
-        monkeypatch.setattr("foible.cli.card.Bench", lambda **_: BENCH)
+        monkeypatch.setattr("foible.cli.card.Reasoning", lambda **_: REASONING)
         monkeypatch.setattr(Path, "write_bytes", half)
         with pytest.raises(InputError, match="No space left"):
             card(weapon="sabre", budget=0.5, out=path)

@@ -12,8 +12,8 @@ import pytest
 from foible.circuit import Port, Shape, conductances_of, port_resistances
 from foible.errors import ProblemsError
 from foible.kit import SIDES, Setup, load_setup, plain
+from foible.situation import TOOLS
 from foible.trials import Idea, TrialTable, arranged, load_catalogue, read_trial
-from foible.trials.catalogue import TOOLS
 
 if TYPE_CHECKING:
     from collections.abc import Collection

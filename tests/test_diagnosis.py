@@ -14,19 +14,20 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import spsolve
 
-from foible.app import Bench
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
 from foible.circuit import Network, Port, Shape, conductances_of
-from foible.diagnosis import Finding, Reasoner, Situation, explain
-from foible.diagnosis.dictionary import Dictionary
-from foible.diagnosis.effects import edits, failed_network
-from foible.diagnosis.experiments import Laboratory
-from foible.diagnosis.hypotheses import PRIOR_UNKNOWN, Activity
-from foible.diagnosis.nexttrial import WORTHLESS_BITS
-from foible.diagnosis.posterior import believe
-from foible.diagnosis.presence import UNKNOWN_AT
-from foible.diagnosis.report import MISREAD
+from foible.diagnosis import Finding, Reasoner, explain_lamps
+from foible.diagnosis.advice.adviser import WORTHLESS_BITS
+from foible.diagnosis.advice.outcomes import OutcomeTables
+from foible.diagnosis.belief.lamp_reports import MISREAD
+from foible.diagnosis.belief.posterior import believe
+from foible.diagnosis.shown.effects import edits, failed_network
+from foible.diagnosis.shown.hypotheses import PRIOR_UNKNOWN, Activity
+from foible.diagnosis.shown.lamps import Dictionary
+from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.kit import SIDES, load_setup
+from foible.services.reasoning import Reasoning
+from foible.situation import Situation
 from foible.trials import (
     LIT_BEFORE,
     Arrangement,
@@ -149,12 +150,12 @@ def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) 
     side = data.draw(st.sampled_from(SIDES))
     group = data.draw(st.sampled_from(list(Group)))
     total = np.zeros(len(reasoner().hypotheses))
-    witness = reasoner().witness
+    trial_likelihood = reasoner().trial_likelihood
     for look in looks_of(group):
-        if LIT_BEFORE in look and not witness._before_counts(idea.trial, side):
+        if LIT_BEFORE in look and not trial_likelihood._before_counts(idea.trial, side):
             continue  # stands for white there, which has its turn
         seen = Seen({(side, group): frozenset({look})}, ("one outcome",))
-        total += witness.likelihood(Trial(idea.trial.arrangement, moves=idea.trial.moves, seen=seen))
+        total += trial_likelihood.likelihood(Trial(idea.trial.arrangement, moves=idea.trial.moves, seen=seen))
     total[UNKNOWN_AT] = total[0]  # its strange part lies on all looks alike, those left out too
     assert total == pytest.approx(np.full(len(total), total[0]), abs=1e-9)
     assert 1 - MISREAD <= total[0] <= 1 + 1e-9
@@ -177,7 +178,7 @@ def test_prior_and_posterior_add_up_to_one() -> None:
 
 def test_the_posterior_is_bayes_rule_worked_out_by_hand_for_two_hypotheses() -> None:
     """Odds of two steady open failures: prior odds times the likelihood ratio of each trial."""
-    witness = reasoner().witness
+    trial_likelihood = reasoner().trial_likelihood
     hypotheses = reasoner().hypotheses
     trials = [
         trial(press="left", on="right lamé front", saw="left white"),
@@ -196,7 +197,7 @@ def test_the_posterior_is_bayes_rule_worked_out_by_hand_for_two_hypotheses() -> 
     blind = MISREAD / 5  # white or coloured steadily: one of the four states or “changing”
     right, wrong = 1 - MISREAD + blind, blind
     odds = hypotheses.prior[bite] / hypotheses.prior[wire] * (right / right) * (right / wrong)
-    belief = believe(hypotheses, [witness.likelihood(entry) for entry in trials])
+    belief = believe(hypotheses, [trial_likelihood.likelihood(entry) for entry in trials])
     assert belief.probability[bite] / belief.probability[wire] == pytest.approx(odds, rel=1e-9)
 
 
@@ -284,7 +285,7 @@ def test_expected_bits_are_those_of_the_plain_double_sum() -> None:
     """Mutual information of outcome and item, summed outcome by outcome and item by item."""
     ideas = [idea for idea in load_catalogue(setup()) if idea.place == "piste"][:8]
     few = Reasoner(setup(), load_profile("fie-2026-foil"), ideas=ideas)
-    laboratory = Laboratory(few.setup, few.hypotheses, few.dictionary, few.witness)
+    outcome_tables = OutcomeTables(few.setup, few.hypotheses, few.dictionary, few.trial_likelihood)
     belief = few.find([trial(press="left", on="right lamé front", saw="left white")]).belief
     weight = belief.attributed
     assert weight.sum() == pytest.approx(1, abs=1e-5)
@@ -294,7 +295,7 @@ def test_expected_bits_are_those_of_the_plain_double_sum() -> None:
     names = sorted(set(items))
     rows = np.array([[item == name for item in items] for name in names])
     for idea in ideas:
-        joint = laboratory.experiment(idea, everyone, few.hypotheses.prior).chance @ (rows * (weight / weight.sum())).T
+        joint = outcome_tables.experiment(idea, everyone, few.hypotheses.prior).chance @ (rows * (weight / weight.sum())).T
         outcome, item = joint.sum(axis=1), joint.sum(axis=0)
         information = sum(
             float(p) * math.log2(float(p) / float(outcome[o] * item[n])) for (o, n), p in np.ndenumerate(joint) if p > 0
@@ -356,7 +357,7 @@ def _answered(made: Trial, table: TrialTable, phrases: list[str]) -> Trial:
 
 def test_published_cases_come_out() -> None:
     """examples/published: true part among the first three and true item first in at least 85 % of those expressible."""
-    score = Bench().score(PUBLISHED)
+    score = Reasoning().score(PUBLISHED)
     assert len(score.cases) >= 25
     assert score.part_share >= 0.85
     assert score.item_share >= 0.85
@@ -376,6 +377,6 @@ def test_a_failure_may_judge_by_a_rule_profile_of_an_overlay(tmp_path: Path) -> 
     )
     kit = load_setup("foil", overlays=[tmp_path])
     profile = load_profile("fie-2026-foil")
-    shown = explain(kit, profile, Arrangement(press="left"), [(kit.failures["apparatus left B input: own"], 0.05)])
+    shown = explain_lamps(kit, profile, Arrangement(press="left"), [(kit.failures["apparatus left B input: own"], 0.05)])
     assert shown["left"].lamps["white"] == 0
     assert Reasoner(kit, profile).find([trial(press="left", saw="nothing")]).suspects

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from foible.app import Bench
 from foible.kit import load_setup
+from foible.services.reasoning import Reasoning
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
@@ -53,16 +53,16 @@ def test_the_case_of_a_page_can_be_diagnosed(page: Path, tmp_path: Path) -> None
     for block in blocks:
         path = tmp_path / "case.toml"
         path.write_text(block, encoding="utf-8")
-        bench = Bench()
-        assert bench.diagnose(bench.case(path)).finding.items[0].name in ("right lamé", "right cord")
+        reasoning = Reasoning()
+        assert reasoning.diagnose(reasoning.case(path)).finding.items[0].name in ("right lamé", "right cord")
 
 
 def test_the_worked_example_of_the_meter_page_comes_out_as_it_says(tmp_path: Path) -> None:
     (block,) = BLOCK.findall((ROOT / "docs" / "meter.md").read_text(encoding="utf-8"))
     path = tmp_path / "case.toml"
     path.write_text(block, encoding="utf-8")
-    bench = Bench()
-    finding = bench.diagnose(bench.case(path)).finding
+    reasoning = Reasoning()
+    finding = reasoning.diagnose(reasoning.case(path)).finding
     assert [suspect.part for suspect in finding.suspects[:2]] == ["left weapon grip nut", "left weapon socket nut"]
     assert sum(suspect.probability for suspect in finding.suspects[:2]) > 0.9
     assert finding.items[0].name == "left weapon"
@@ -91,9 +91,9 @@ def test_commands_of_the_readme_are_those_of_the_makefile_and_the_program() -> N
 
 
 def test_examples_load() -> None:
-    bench = Bench()
+    reasoning = Reasoning()
     for path in sorted(ROOT.glob("examples/**/*.toml")):
-        bench.case(path)
+        reasoning.case(path)
 
 
 def test_invented_examples_say_so() -> None:
@@ -117,7 +117,7 @@ def test_no_file_names_a_registry_host() -> None:
 
 
 def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
-    score = Bench().score(ROOT / "examples" / "published")
+    score = Reasoning().score(ROOT / "examples" / "published")
     readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
     parts, items = sum(case.part_found for case in score.expressible), sum(case.item_found for case in score.expressible)
     assert f"{len(score.cases)} published fault-finding cases" in readme

@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from foible.apparatus import load_profile
-from foible.diagnosis.explain import explain
+from foible.diagnosis.explain.circuit import explain_lamps
 from foible.drawing import STYLE, Marks, item_svg, part_svg, strip_svg
 from foible.drawing.item import item_scene
 from foible.drawing.path import Box, Path, hatched, outlines
@@ -68,7 +68,9 @@ def unreadable(svg: str) -> list[str]:
     """Return what is written over something else or beyond the edge."""
     found = list(boxes(svg))
     over = [
-        f"“{a}” over “{b}”" for (a, first), (b, second) in combinations(found, 2) if first.grown(-0.5).meets(second.grown(-0.5))
+        f"“{a}” over “{b}”"
+        for (a, first), (b, second) in combinations(found, 2)
+        if first.build_tree(-0.5).meets(second.build_tree(-0.5))
     ]
     return over + [f"“{words}” beyond the edge" for words, box in found if not paper(svg).holds(box)]
 
@@ -202,7 +204,7 @@ def test_suspicion_is_told_in_figures_and_by_denser_hatching_as_well_as_by_colou
 def test_the_way_of_a_hit_is_marked_branch_by_branch_with_its_contacts(weapon: str, on: str, circuit: str) -> None:
     setup = setup_of(weapon)
     trial = Trial(Arrangement(press="left", on=on))
-    told = explain(setup, load_profile(setup.profile), trial.arrangement)["left"]
+    told = explain_lamps(setup, load_profile(setup.profile), trial.arrangement)["left"]
     way = next(entry.way for entry in told.circuits if entry.name == circuit)
     assert len(way) > 10
     svg = strip_svg(setup, Marks(way=way, trial=trial))

@@ -8,7 +8,7 @@ import pytest
 
 from foible.apparatus import load_profile
 from foible.circuit.routes import route
-from foible.diagnosis import explain
+from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, other
 from foil import arrangement, lit, setup
 
@@ -19,7 +19,7 @@ def lights(failure: str, ohms: float = OPEN, **keys: object) -> set[str]:
     """Return what lights with a failure in the kit."""
     found = setup().failures[failure]
     profile = load_profile("fie-2026-foil")
-    explained = explain(setup(), profile, arrangement(**keys), [(found, ohms)] if found else [])
+    explained = explain_lamps(setup(), profile, arrangement(**keys), [(found, ohms)] if found else [])
     return {f"{side} {lamp}" for side in SIDES for lamp, chance in explained[side].lamps.items() if chance > 0.99}
 
 

@@ -15,12 +15,13 @@ from scipy.sparse.csgraph import connected_components
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import OPEN, Shape
-from foible.diagnosis import Reasoner, pairs
-from foible.diagnosis.effects import edits
-from foible.diagnosis.hypotheses import PRIOR_TWO, Activity
-from foible.diagnosis.pairtable import PairDictionary
-from foible.diagnosis.presence import IDLE, UNKNOWN_AT, UNSTEADY
-from foible.diagnosis.report import MISREAD, Report
+from foible.diagnosis import Reasoner
+from foible.diagnosis.belief import pairs
+from foible.diagnosis.belief.lamp_reports import MISREAD, Report
+from foible.diagnosis.shown.effects import edits
+from foible.diagnosis.shown.hypotheses import PRIOR_TWO, Activity
+from foible.diagnosis.shown.pair_lamps import PairDictionary
+from foible.diagnosis.shown.presence import IDLE, UNKNOWN_AT, UNSTEADY
 from foible.kit import SIDES
 from foible.kit.names import Book
 from foible.trials import LIT_BEFORE, STATE, Group, arranged
@@ -135,15 +136,15 @@ def sampled(weapon: str, keys: Keys, count: int) -> list[tuple[int, int]]:
 @pytest.mark.parametrize(("weapon", "keys"), [(weapon, keys) for weapon in WEAPONS for keys in ARRANGEMENTS[weapon]])
 def test_the_lamps_of_a_pair_agree_with_a_direct_solve_of_its_network(weapon: str, keys: Keys) -> None:
     """A hundred seeded pairs, each network edited by hand and reduced by SciPy's dense solver."""
-    bench = strip(weapon)
-    columns = bench.reasoner.hypotheses.columns
-    made = bench.arrangement(**keys)
-    table = PairDictionary(bench.setup, load_profile(bench.setup.profile), bench.reasoner.hypotheses).lamps(made)
+    kit = strip(weapon)
+    columns = kit.reasoner.hypotheses.columns
+    made = kit.arrangement(**keys)
+    table = PairDictionary(kit.setup, load_profile(kit.setup.profile), kit.reasoner.hypotheses).lamps(made)
     two = table.two.table()
-    assert table.rows[two[0, 0]] == pytest.approx(lamps_of(bench.setup, made), abs=2e-3)
+    assert table.rows[two[0, 0]] == pytest.approx(lamps_of(kit.setup, made), abs=2e-3)
     assert np.array_equal(two, two.T)
     for first, second in sampled(weapon, keys, 100):
-        expected = lamps_of(bench.setup, made, columns[first], columns[second])
+        expected = lamps_of(kit.setup, made, columns[first], columns[second])
         found = table.rows[two[first + 1, second + 1]]
         assert found == pytest.approx(expected, abs=2e-3), (columns[first], columns[second])
 
@@ -151,12 +152,12 @@ def test_the_lamps_of_a_pair_agree_with_a_direct_solve_of_its_network(weapon: st
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_single_failures_stand_in_the_first_row_of_the_table_of_pairs(weapon: str) -> None:
     """As the fault dictionary has them, which other tests hold against direct solves."""
-    bench = strip(weapon)
-    dictionary = PairDictionary(bench.setup, load_profile(bench.setup.profile), bench.reasoner.hypotheses)
+    kit = strip(weapon)
+    dictionary = PairDictionary(kit.setup, load_profile(kit.setup.profile), kit.reasoner.hypotheses)
     for keys in ARRANGEMENTS[weapon]:
-        made = bench.arrangement(**keys)
+        made = kit.arrangement(**keys)
         table = dictionary.lamps(made)
-        assert np.abs(table.rows[table.two.table()[0]] - bench.reasoner.dictionary.lamps(made)).max() < 2e-3
+        assert np.abs(table.rows[table.two.table()[0]] - kit.reasoner.dictionary.lamps(made)).max() < 2e-3
 
 
 # --- the reference for weights: every way in which failures are there in two looks, summed up --------------------------
@@ -441,11 +442,11 @@ def test_an_item_has_failed_where_one_or_two_of_its_parts_have(weapon: str) -> N
 def test_no_more_is_left_out_than_is_said(weapon: str, dropped: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Beside pairs of which none is ever dropped: weights on the scale of the single hypotheses, which dropping leaves alone."""
     trials = long_story(weapon)
-    bench = strip(weapon)
+    kit = strip(weapon)
 
     def after(share: float) -> Finding:
         monkeypatch.setattr(pairs, "DROPPED", share)
-        return Reasoner(bench.setup, load_profile(bench.setup.profile)).find(trials)
+        return Reasoner(kit.setup, load_profile(kit.setup.profile)).find(trials)
 
     whole, pruned = after(0.0).belief, after(dropped).belief
     assert whole.left_out == 0
@@ -460,24 +461,22 @@ def test_no_more_is_left_out_than_is_said(weapon: str, dropped: float, monkeypat
 
 def test_a_trial_taken_back_leaves_no_trace() -> None:
     trials = long_story("foil")
-    bench = strip("foil")
-    reasoner = Reasoner(bench.setup, load_profile(bench.setup.profile))
+    kit = strip("foil")
+    reasoner = Reasoner(kit.setup, load_profile(kit.setup.profile))
     before = reasoner.find(trials[:2]).belief
     reasoner.find(trials)
     again = reasoner.find(trials[:2]).belief
     assert np.array_equal(again.pairs, before.pairs)
     reasoner.find([trials[0], trials[3]])
     other = reasoner.find([trials[0], trials[2]]).belief
-    fresh = Reasoner(bench.setup, load_profile(bench.setup.profile)).find([trials[0], trials[2]]).belief
+    fresh = Reasoner(kit.setup, load_profile(kit.setup.profile)).find([trials[0], trials[2]]).belief
     assert np.array_equal(other.pairs, fresh.pairs)
 
 
 def test_the_order_of_trials_does_not_matter_to_pairs() -> None:
     trials = long_story("foil")
-    bench = strip("foil")
-    there, back = (
-        Reasoner(bench.setup, load_profile(bench.setup.profile)).find(order).belief for order in (trials, trials[::-1])
-    )
+    kit = strip("foil")
+    there, back = (Reasoner(kit.setup, load_profile(kit.setup.profile)).find(order).belief for order in (trials, trials[::-1]))
     assert there.pairs == pytest.approx(back.pairs, rel=1e-3, abs=1e-6)
 
 
@@ -531,9 +530,9 @@ def test_nor_does_it_change_what_a_meter_says_by_much(reads: str) -> None:
 
 def test_a_meter_may_be_held_to_a_place_that_nothing_leads_to() -> None:
     """The barrel of a sound foil meets no conductor; so it is where the foil is known good."""
-    bench = strip("foil")
-    reasoner = Reasoner(bench.setup, load_profile(bench.setup.profile), known_good=("left weapon",))
-    trial = bench.trial(meter=["left weapon barrel", "left weapon guard"], reads="open")
+    kit = strip("foil")
+    reasoner = Reasoner(kit.setup, load_profile(kit.setup.profile), known_good=("left weapon",))
+    trial = kit.trial(meter=["left weapon barrel", "left weapon guard"], reads="open")
     found = reasoner.find([trial])
     assert found.belief.probability.sum() + found.belief.two == pytest.approx(1)
 
@@ -555,16 +554,16 @@ def test_a_broken_blade_wire_and_the_opponents_broken_a_wire_are_found_together(
 
     Common practice, no source. The right fencer's own hits colour all along, so that the left lamé and A line are good.
     """
-    bench = strip("foil")
+    kit = strip("foil")
     sound_foil: Keys = {"swapped": "left weapon", "press": "left"}
-    finding = bench.reasoner.find(
+    finding = kit.reasoner.find(
         [
-            bench.trial(saw="left white"),
-            bench.trial(swapped="left weapon", saw="nothing"),
-            bench.trial(**sound_foil, on="right lamé front", saw="left white"),
-            bench.trial(**sound_foil, on="right cord clip", saw="left white"),
-            bench.trial(press="left", on="right lamé front", swapped=["left weapon", "right cord"], saw="left coloured"),
-            bench.trial(press="right", on="left lamé front", saw=["left white", "right coloured"]),
+            kit.trial(saw="left white"),
+            kit.trial(swapped="left weapon", saw="nothing"),
+            kit.trial(**sound_foil, on="right lamé front", saw="left white"),
+            kit.trial(**sound_foil, on="right cord clip", saw="left white"),
+            kit.trial(press="left", on="right lamé front", swapped=["left weapon", "right cord"], saw="left coloured"),
+            kit.trial(press="right", on="left lamé front", saw=["left white", "right coloured"]),
         ]
     )
     (items, share), *_ = by_items(finding)
@@ -572,7 +571,7 @@ def test_a_broken_blade_wire_and_the_opponents_broken_a_wire_are_found_together(
     assert items == {"left weapon", "right cord"}
     assert share > 0.5
     first, second, _ = finding.belief.by_pair(1)[0]
-    assert {bench.setup.parts[first].item, bench.setup.parts[second].item} == {"left weapon", "right cord"}
+    assert {kit.setup.parts[first].item, kit.setup.parts[second].item} == {"left weapon", "right cord"}
     assert {share.name for share in finding.items[:2]} == {"left weapon", "right cord"}
 
 
@@ -589,14 +588,14 @@ BROKEN = {"foil": "left white", "épée": "nothing", "sabre": "left white"}
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_a_fault_that_only_goes_when_both_items_are_exchanged_is_in_both(weapon: str) -> None:
     """Exchanging one thing at a time misleads where weapon and cord have both failed. Common practice, no source."""
-    bench = strip(weapon)
+    kit = strip(weapon)
     keys, good = DEAD[weapon]
-    finding = bench.reasoner.find(
+    finding = kit.reasoner.find(
         [
-            bench.trial(**keys, saw=BROKEN[weapon], times=2),
-            bench.trial(**keys, swapped="left weapon", saw=BROKEN[weapon], times=2),
-            bench.trial(**keys, swapped="left cord", saw=BROKEN[weapon], times=2),
-            bench.trial(**keys, swapped=["left weapon", "left cord"], saw=good, times=2),
+            kit.trial(**keys, saw=BROKEN[weapon], times=2),
+            kit.trial(**keys, swapped="left weapon", saw=BROKEN[weapon], times=2),
+            kit.trial(**keys, swapped="left cord", saw=BROKEN[weapon], times=2),
+            kit.trial(**keys, swapped=["left weapon", "left cord"], saw=good, times=2),
         ]
     )
     (items, share), *_ = by_items(finding)
@@ -610,16 +609,16 @@ def test_once_the_first_faulty_item_is_exchanged_the_second_fault_shows() -> Non
 
     Common practice, no source: after each repair the whole of the trials is made again.
     """
-    bench = strip("foil")
+    kit = strip("foil")
     mended: Keys = {"swapped": "left cord"}
-    before = [bench.trial(saw="left white", times=2), bench.trial(**mended, saw="nothing", times=2)]
+    before = [kit.trial(saw="left white", times=2), kit.trial(**mended, saw="nothing", times=2)]
     after = [
-        bench.trial(**mended, press="left", on="right lamé front", saw="left white"),
-        bench.trial(**mended, press="left", on="right lamé back", saw="left white"),
-        bench.trial(**mended, press="left", on="right cord clip", saw="left coloured"),
-        bench.trial(press="left", on="right lamé front", swapped=["left cord", "right lamé"], saw="left coloured"),
+        kit.trial(**mended, press="left", on="right lamé front", saw="left white"),
+        kit.trial(**mended, press="left", on="right lamé back", saw="left white"),
+        kit.trial(**mended, press="left", on="right cord clip", saw="left coloured"),
+        kit.trial(press="left", on="right lamé front", swapped=["left cord", "right lamé"], saw="left coloured"),
     ]
-    first, both = bench.reasoner.find(before), bench.reasoner.find([*before, *after])
+    first, both = kit.reasoner.find(before), kit.reasoner.find([*before, *after])
     assert first.items[0].name == "left cord"
     assert first.belief.two < 0.2
     assert both.belief.two > 0.5
@@ -628,12 +627,12 @@ def test_once_the_first_faulty_item_is_exchanged_the_second_fault_shows() -> Non
 
 def test_one_fault_is_not_taken_for_two() -> None:
     """White on the lamé and coloured on the clip, another lamé cures it: one lamé. Common practice, no source."""
-    bench = strip("foil")
-    finding = bench.reasoner.find(
+    kit = strip("foil")
+    finding = kit.reasoner.find(
         [
-            bench.trial(press="left", on="right lamé front", saw="left white"),
-            bench.trial(press="left", on="right cord clip", saw="left coloured"),
-            bench.trial(press="left", on="right lamé front", swapped="right lamé", saw="left coloured"),
+            kit.trial(press="left", on="right lamé front", saw="left white"),
+            kit.trial(press="left", on="right cord clip", saw="left coloured"),
+            kit.trial(press="left", on="right lamé front", swapped="right lamé", saw="left coloured"),
         ]
     )
     assert finding.items[0].name == "right lamé"

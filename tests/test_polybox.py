@@ -16,11 +16,11 @@ import pytest
 from scipy.stats import entropy
 
 from foible.circuit import Grid
-from foible.diagnosis.decide import Chooser, Problem, exact
-from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, Hypotheses
-from foible.diagnosis.pairs import Pairs, Sight
-from foible.diagnosis.pairs import Testimony as Said  # under its own name pytest takes it for a class of tests
-from foible.diagnosis.posterior import Belief, believe
+from foible.diagnosis.advice.lookahead import Chooser, DecisionModel, exact
+from foible.diagnosis.belief.pairs import PairEvidence as Said  # under its own name pytest takes it for a class of tests
+from foible.diagnosis.belief.pairs import Pairs, Sight
+from foible.diagnosis.belief.posterior import Belief, believe
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN, Activity, Hypotheses
 from foible.kit import Failure
 
 Failed = frozenset[str]
@@ -131,8 +131,8 @@ def diagnosed() -> Belief:
     two = np.array([[row[first | second] for second in own] for first in own], dtype=np.int32)
     always, never = np.ones(len(known)), np.zeros(len(known))
     pairs = Pairs(known)
-    testimony = Said((Sight(Grid.of(two), np.outer(agrees, agrees)),), (always, never, never))
-    after = pairs.after(pairs.start, testimony)
+    pair_evidence = Said((Sight(Grid.of(two), np.outer(agrees, agrees)),), (always, never, never))
+    after = pairs.after(pairs.start, pair_evidence)
     singles = np.array([agrees[row[NONE]], 0.0, *(agrees[row[each]] for each in own[1:])])
     return believe(known, [singles], (pairs, after))
 
@@ -175,8 +175,8 @@ def weight(failed: Failed) -> float:
     return float(FAILS ** len(failed) * (1 - FAILS) ** (len(COMPONENTS) - len(failed)))
 
 
-def measuring(diagnoses: list[Failed]) -> tuple[Problem, np.ndarray[tuple[int], np.dtype[np.float64]]]:
-    """Return the problem of telling diagnoses apart by measuring X, Y or Z, at the same cost, and the belief."""
+def measuring(diagnoses: list[Failed]) -> tuple[DecisionModel, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+    """Return the model of telling diagnoses apart by measuring X, Y or Z, at the same cost, and the belief."""
     tables = []
     for wire in "XYZ":
         table = np.zeros((len(OUTPUTS), len(diagnoses)))
@@ -186,11 +186,11 @@ def measuring(diagnoses: list[Failed]) -> tuple[Problem, np.ndarray[tuple[int], 
         tables.append(table.astype(np.float32))
     belief = np.array([weight(failed) for failed in diagnoses])
     count = len(diagnoses)
-    made = Problem(tuple(tables), np.full(3, 10.0), np.arange(count, dtype=np.intp), np.full(count, 60.0), 900.0)
+    made = DecisionModel(tuple(tables), np.full(3, 10.0), np.arange(count, dtype=np.intp), np.full(count, 60.0), 900.0)
     return made, belief / belief.sum()
 
 
-def beginning_with(first: int, made: Problem, belief: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
+def beginning_with(first: int, made: DecisionModel, belief: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
     """Return the least cost to be done when a wire is measured first [s], by dynamic programming."""
     others = frozenset({X, Y, Z}) - {first}
     return float(made.cost[first]) + sum(exact(made, outcome, others) for outcome in made.tables[first] * belief if outcome.any())

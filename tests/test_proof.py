@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from foible.app import Bench
-from foible.diagnosis.proof import REPAIR_FAILS, proof
+from foible.diagnosis.advice.proof import REPAIR_FAILS, proof
+from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, made_case
 
 if TYPE_CHECKING:
-    from foible.diagnosis.nexttrial import Adviser
+    from foible.diagnosis.advice.adviser import Adviser
 
 WEAPONS = ("foil", "épée", "sabre")
 
@@ -50,19 +50,19 @@ def test_the_cheapest_trials_that_make_it_sure_enough_are_taken() -> None:
 
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
-    bench = Bench()
-    setup = bench.setup(weapon)
+    reasoning = Reasoning()
+    setup = reasoning.setup(weapon)
     verb = "press" if setup.points["left"].moves else "cut"
     seen: dict[str, Any] = {verb: "left", "saw": ["nothing"]}
     if "right lamé front" in setup.places:
         seen["on"] = "right lamé front"
     case = made_case(CaseTable.model_validate({"title": "dark", "weapon": weapon, "trial": [seen]}), name="dark")
-    diagnosis = bench.diagnose(case)
-    reasoner = bench.reasoner(weapon)
+    diagnosis = reasoning.diagnose(case)
+    reasoner = reasoning.reasoner(weapon)
     known = reasoner.adviser()
     hypotheses = reasoner.hypotheses
     for suspect in diagnosis.finding.suspects[:4]:
-        made = bench.proof(diagnosis, suspect)
+        made = reasoning.proof(diagnosis, suspect)
         share = known.weights(diagnosis.finding.belief)
         share /= share.sum()
         mended = {

@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from foible.errors import InputError
-from foible.register import EntryKind, NewEntry, Register
+from foible.records import EntryKind, NewEntry, Register
 from foible.web.hub import Hub
+from foible.web.priority import AnswerPriority
 from foible.web.security import Doorkeeper
 from foible.web.serve import SHARES_PORTS, _listening, kept_secret
 from foible.web.settings import COUNT, WORDS, Passphrase, Settings
-from foible.web.turns import Turns
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -87,7 +87,7 @@ def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
 
     async def told() -> list[str]:
         hub = Hub()
-        watching = asyncio.create_task(hub.watch(ours.versions, Turns()))
+        watching = asyncio.create_task(hub.watch(ours.versions, AnswerPriority()))
         line = hub.changes(case.id, case.version)
         first = await anext(line)
         theirs.add(case.id, NewEntry(EntryKind.SKIP, "a", say="press the left point"))
@@ -104,7 +104,7 @@ def test_answers_are_taken_in_before_anything_is_reasoned_about() -> None:
     order = []
 
     async def asked() -> None:
-        turns, begun, go_on = Turns(), threading.Event(), threading.Event()
+        turns, begun, go_on = AnswerPriority(), threading.Event(), threading.Event()
 
         def taken_in() -> None:
             begun.set()

@@ -18,13 +18,13 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from foible.app import Bench
 from foible.cli import testability as cli
 from foible.diagnosis import testability as module
-from foible.diagnosis.experiments import Laboratory
-from foible.diagnosis.hypotheses import Activity
+from foible.diagnosis.advice.outcomes import OutcomeTables
+from foible.diagnosis.shown.hypotheses import Activity
 from foible.diagnosis.testability import AT_HAND, EYE, STANDARD_SETS, Figures, Separation
 from foible.errors import UnknownNameError
+from foible.services.reasoning import Reasoning
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
@@ -42,8 +42,8 @@ CONTACT_CUP = "left weapon contact cup: oxidised"
 
 
 @lru_cache
-def bench() -> Bench:
-    return Bench()
+def bench() -> Reasoning:
+    return Reasoning()
 
 
 @lru_cache
@@ -171,7 +171,7 @@ class TestFigures:
 @pytest.mark.parametrize("tools", [(), (EYE,), (EYE, "meter"), AT_HAND], ids=" ".join)
 def test_a_second_way_of_reckoning_comes_to_the_same(tools: tuple[str, ...]) -> None:
     """Épée: sixty hypotheses of both sides at random, every trial of the catalogue worked out for them, no mirror image taken."""
-    told, kind = separation("épée").told(tools)
+    told, kind = separation("épée").separated(tools)
     chosen = drawn()
     by_hand = np.zeros((len(chosen), len(chosen)), dtype=np.bool_)
     for needs, distance in distances():
@@ -199,11 +199,11 @@ def distances() -> list[tuple[set[str], Floats]]:
     """Return the needs of every trial with the total variation distances between what the drawn hypotheses show."""
     reasoner = bench().reasoner("épée")
     hypotheses, chosen = reasoner.hypotheses, drawn()
-    laboratory = Laboratory(reasoner.setup, hypotheses, reasoner.dictionary, reasoner.witness)
+    outcome_tables = OutcomeTables(reasoner.setup, hypotheses, reasoner.dictionary, reasoner.trial_likelihood)
     failures = [hypotheses.failures[i] if i >= 0 else None for i in hypotheses.failure[chosen].tolist()]
     found = []
     for idea in load_catalogue(reasoner.setup):
-        table = laboratory.experiment(idea, chosen, hypotheses.prior[chosen]).chance.astype(np.float64)
+        table = outcome_tables.experiment(idea, chosen, hypotheses.prior[chosen]).chance.astype(np.float64)
         for column, failure in enumerate(failures):
             elsewhere = failure and failure.item != idea.item and reasoner.setup.items[failure.item].side is not None
             if idea.item is not None and elsewhere:

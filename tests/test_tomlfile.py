@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pydantic import Field
 
 from foible.errors import InputError, ProblemsError
-from foible.kit.tomlfile import LARGEST_FILE, Strict, line_of, read_model, read_table, toml_lines
+from foible.tomlfile import LARGEST_FILE, Strict, line_of, read_model, read_table, toml_lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

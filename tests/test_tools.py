@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from foible.circuit import Branch, Network, Port, Shape, conductances_of, port_resistances
 from foible.diagnosis import explain_tools
-from foible.diagnosis.measuring import LEADS_OHMS, PRECISION, chance_of_reading, sensitivities, spread_of_port
+from foible.diagnosis.shown.readings import LEADS_OHMS, PRECISION, chance_of_reading, sensitivities, spread_of_port
 from foible.errors import InputError
 from foible.trials import TrialTable, arranged, read_reading, read_trial
 from strip import Strip, strip

@@ -9,10 +9,10 @@ import numpy as np
 
 from benchmarks.accuracy.play import Advised, Fixed, Played, Telling, best_order, play
 from benchmarks.accuracy.world import WORLDS, Simulation, complaints, draw, on_the_bench
-from foible.app import Bench
-from foible.diagnosis import Mode, Situation
-from foible.diagnosis.decide import Chooser, exact, followed
-from foible.diagnosis.nexttrial import UNEXCHANGED_S
+from foible.diagnosis.advice.adviser import UNEXCHANGED_S
+from foible.diagnosis.advice.lookahead import Chooser, exact, followed
+from foible.services.reasoning import Reasoning
+from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from benchmarks.accuracy.world import Case, World
     from foible.diagnosis import Reasoner
-    from foible.diagnosis.nexttrial import Adviser
+    from foible.diagnosis.advice.adviser import Adviser
 
 __all__ = ["BINS", "bench", "piste", "small_sets", "whole_program"]
 
@@ -73,7 +73,7 @@ def _cases(reasoner: Reasoner, world: World, count: int, rng: Generator, adviser
 
 def piste(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the piste for one weapon: all worlds by the program's advice, its own world by plainer ways too."""
-    reasoner = Bench().reasoner(weapon)
+    reasoner = Reasoning().reasoner(weapon)
     adviser = reasoner.adviser()
     allowed = [i for i, idea in enumerate(adviser.ideas) if set(idea.needs) <= set(PISTE_TOOLS)]
     advised = Advised(adviser, allowed)
@@ -101,7 +101,7 @@ FEW = 4
 
 def bench(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the bench with a meter for one weapon; every item gets cases as often as it fails."""
-    reasoner = Bench().reasoner(weapon)
+    reasoner = Reasoning().reasoner(weapon)
     on_strip = reasoner.adviser()
     items = [
         item
@@ -140,16 +140,16 @@ def small_sets(weapon: str, count: int, seed: int) -> dict[str, float]:
     A set has four trials, their three likeliest outcomes and the rest taken together, and twelve kinds of failure, with their
     real chances, costs and prices.
     """
-    adviser = Bench().reasoner(weapon).adviser()
+    adviser = Reasoning().reasoner(weapon).adviser()
     rng = np.random.default_rng([seed, 5])
     ratios, ours, best = [], 0.0, 0.0
     for _ in range(count):
         trials = rng.choice(len(adviser.ideas), 4, replace=False).tolist()
         kinds = sorted(rng.choice(len(adviser.prior), 12, replace=False, p=adviser.prior / adviser.prior.sum()).tolist())
         weight = adviser.prior[kinds] / adviser.prior[kinds].sum()
-        whole = adviser.problem.only(trials, kinds)
-        problem = replace(whole, tables=tuple(_fewer(table, weight) for table in whole.tables))
-        made, least = followed(Chooser(problem), weight), exact(problem, weight)
+        whole = adviser.model.only(trials, kinds)
+        model = replace(whole, tables=tuple(_fewer(table, weight) for table in whole.tables))
+        made, least = followed(Chooser(model), weight), exact(model, weight)
         ratios.append(made / least)
         ours, best = ours + made, best + least
     return {"sets": count, "mean_ratio": float(np.mean(ratios)), "worst_ratio": float(np.max(ratios)), "total_ratio": ours / best}
@@ -163,7 +163,7 @@ def _fewer(table: NDArray[np.float32], weight: NDArray[np.float64]) -> NDArray[n
 
 def whole_program(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the program as it stands, pairs and all, in its own world and where two failures are frequent."""
-    reasoner = Bench().reasoner(weapon)
+    reasoner = Reasoning().reasoner(weapon)
     adviser = reasoner.adviser()
     names = [aim.name for aim in adviser.aims]
     found = {}
@@ -201,7 +201,7 @@ def _whole(reasoner: Reasoner, adviser: Adviser, simulation: Simulation, case: C
         healed = [adviser.names[i] in exchanged for i in simulation.faults[case.fault].hypotheses]
         outcome = simulation.show(case.fault, adviser.experiments[trial], rng, healed=healed)
         wasted = idea.trial.swapped and not set(idea.trial.swapped) & truths
-        seconds += idea.seconds if wasted or not idea.trial.swapped else float(adviser.problem.cost[trial])
+        seconds += idea.seconds if wasted or not idea.trial.swapped else float(adviser.model.cost[trial])
         seen = adviser.experiments[trial].outcomes[outcome].trial
         made += 1
         if seen is not None:  # what is exchanged stays so
@@ -228,9 +228,9 @@ def _bound(adviser: Adviser, allowed: Sequence[int], cases: Sequence[Case]) -> d
 
     A trial gains no more bits than the capacity of its table of outcomes (Blahut 1972, Arimoto 1972).
     """
-    shares = adviser.problem.grouped(np.stack([case.start / case.start.sum() for case in cases]))
+    shares = adviser.model.grouped(np.stack([case.start / case.start.sum() for case in cases]))
     bits = float(-(shares * np.log2(np.maximum(shares, 1e-30))).sum(axis=1).mean())
-    rate = max(_capacity(adviser.problem.tables[t]) / float(adviser.problem.cost[t]) for t in allowed)
+    rate = max(_capacity(adviser.model.tables[t]) / float(adviser.model.cost[t]) for t in allowed)
     return {"bits": bits, "bits_per_second": rate, "seconds": bits / rate}
 
 

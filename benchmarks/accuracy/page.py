@@ -31,7 +31,7 @@ def write(found: dict[str, Any], docs: Path) -> None:
 
 def _page(found: dict[str, Any]) -> str:
     words = {world.name: world.words for world in WORLDS}
-    piste, bench = found["piste"], found["bench"]
+    piste, reasoning = found["piste"], found["bench"]
     lines = [
         "# How right, how fast, how honest",
         "",
@@ -89,7 +89,7 @@ def _page(found: dict[str, Any]) -> str:
         "| weapon | world | cases | right | trials | minutes | stated at the end | ECE | Brier |",
         "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
     ]
-    for weapon, data in bench.items():
+    for weapon, data in reasoning.items():
         lines += [
             _row(weapon, words[name], {**world, "seconds": world["seconds"] / 60}, digits=1)
             for name, world in data["worlds"].items()
@@ -102,7 +102,7 @@ def _page(found: dict[str, Any]) -> str:
             + ", ".join(
                 f"{item.removeprefix('left ')} {share['right']:.0%} of {share['cases']}" for item, share in data["items"].items()
             )
-            for weapon, data in bench.items()
+            for weapon, data in reasoning.items()
         )
         + ".",
         "",

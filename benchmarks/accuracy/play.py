@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from foible.diagnosis.hypotheses import SOUND
+from foible.diagnosis.shown.hypotheses import SOUND
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from benchmarks.accuracy.world import Case, Simulation
-    from foible.diagnosis.nexttrial import Adviser
+    from foible.diagnosis.advice.adviser import Adviser
 
     Floats = NDArray[np.float64]
 
@@ -85,10 +85,10 @@ class Telling:
     def next(self, weight: Floats, history: History) -> Chosen:
         """Return the trial that says most per second, or None from the stated certainty on."""
         if history not in self._known:
-            share = self._adviser.problem.grouped(weight / weight.sum())
+            share = self._adviser.model.grouped(weight / weight.sum())
             allowed = _open(self._adviser, self._allowed, history)
             bits = self._adviser.after(_acted(self._adviser, history)).bits(weight, allowed)
-            rate = bits / self._adviser.problem.priced(share, allowed)
+            rate = bits / self._adviser.model.priced(share, allowed)
             best = int(np.argmax(rate))
             done = share.max() >= self._sure or bits[best] < 1e-3  # noqa: PLR2004 — tells nothing more
             self._known[history] = None if done else allowed[best]
@@ -103,13 +103,13 @@ class Fixed:
 
     def next(self, weight: Floats, history: History) -> Chosen:
         """Return the next of the order, or None from the stated certainty on or at its end."""
-        share = self._adviser.problem.grouped(weight / weight.sum())
+        share = self._adviser.model.grouped(weight / weight.sum())
         return None if share.max() >= self._sure or len(history.made) >= len(self._order) else self._order[len(history.made)]
 
 
 def _acted(adviser: Adviser, history: History) -> frozenset[int]:
     """Return the aims acted on so far: what is exchanged or mended stays so."""
-    mends = adviser.problem.mends
+    mends = adviser.model.mends
     return frozenset(int(mends[trial]) for trial, _ in history.made if mends is not None and mends[trial] >= 0)
 
 
@@ -117,7 +117,7 @@ def _open(adviser: Adviser, allowed: Sequence[int], history: History) -> list[in
     """Return the trials that can be made: a second look at the same place sees the same."""
     made = {trial for trial, _ in history.made}
     acted = _acted(adviser, history)
-    mends = adviser.problem.mends
+    mends = adviser.model.mends
     return [
         t
         for t in allowed
@@ -127,7 +127,7 @@ def _open(adviser: Adviser, allowed: Sequence[int], history: History) -> list[in
 
 def play(simulation: Simulation, cases: Sequence[Case], adviser: Adviser, policy: Policy, seed: int) -> list[Played]:
     """Diagnose cases by a policy, from the complaint on, which costs nothing."""
-    problem = adviser.problem
+    model = adviser.model
     names = [aim.name for aim in adviser.aims]
     runs = []
     for entry in cases:
@@ -145,20 +145,20 @@ def play(simulation: Simulation, cases: Sequence[Case], adviser: Adviser, policy
             gone = {adviser.aims[i].name for i in acted}
             healed = [adviser.names[i] in gone for i in simulation.faults[case].hypotheses]
             outcome = simulation.show(case, adviser.experiments[trial], rng, healed=healed)
-            weight = weight * adviser.after(acted).problem.tables[trial][outcome]
+            weight = weight * adviser.after(acted).model.tables[trial][outcome]
             weight = weight / weight.sum()
-            mends = int(problem.mends[trial]) if problem.mends is not None else -1
-            seconds += float(problem.cost[trial])
+            mends = int(model.mends[trial]) if model.mends is not None else -1
+            seconds += float(model.cost[trial])
             if mends >= 0 and names[mends] not in truths:
-                seconds += float(problem.naming[mends])
+                seconds += float(model.naming[mends])
             history = History(history.complaint, (*history.made, (trial, outcome)))
-            share = problem.grouped(weight)
+            share = model.grouped(weight)
             first = int(np.argmax(share))
             steps.append((float(share[first]), names[first] in truths))
-        share = problem.grouped(weight / weight.sum())
-        named = problem.named(share)
+        share = model.grouped(weight / weight.sum())
+        named = model.named(share)
         right = names[named] in truths
-        lost = 0.0 if right else float(problem.naming[named] + problem.wrong)
+        lost = 0.0 if right else float(model.naming[named] + model.wrong)
         runs.append(Played(right, float(share[named]), len(steps), seconds, truths == {SOUND}, tuple(steps), lost))
     return runs
 
@@ -172,31 +172,31 @@ def best_order(  # noqa: C901 — three steps that share the same state
     simulation: Simulation, cases: Sequence[Case], adviser: Adviser, allowed: Sequence[int], sure: float, length: int
 ) -> list[int]:
     """Return the best fixed order found: built trial by trial on other faults, then by exchanging neighbours while it helps."""
-    problem = adviser.problem
+    model = adviser.model
     rng = np.random.default_rng(len(cases))
     shown = {t: [simulation.show(case.fault, adviser.experiments[t], rng) for case in cases] for t in allowed}
     start = np.stack([case.start for case in cases])
     start /= start.sum(axis=1, keepdims=True)
 
     def after(weights: Floats, trial: int) -> Floats:
-        made: Floats = weights * problem.tables[trial][shown[trial]]
+        made: Floats = weights * model.tables[trial][shown[trial]]
         return np.asarray(made / made.sum(axis=1, keepdims=True))
 
     def entropy(weights: Floats) -> Floats:
-        share = problem.grouped(weights)
+        share = model.grouped(weights)
         return np.asarray(-(share * np.log2(np.maximum(share, 1e-30))).sum(axis=1))
 
     weights = start
     order: list[int] = []
     while len(order) < length:
-        open_ = problem.grouped(weights).max(axis=1) < sure
+        open_ = model.grouped(weights).max(axis=1) < sure
         if not open_.any():
             break
         now = float(entropy(weights[open_]).sum())
         gains = {}
         for t in allowed:
             if order.count(t) < 1 + (not adviser.ideas[t].once_only):
-                made = weights[open_] * problem.tables[t][np.array(shown[t])[open_]]
+                made = weights[open_] * model.tables[t][np.array(shown[t])[open_]]
                 gains[t] = (now - float(entropy(made / made.sum(axis=1, keepdims=True)).sum())) / adviser.ideas[t].seconds
         best = max(gains, key=lambda t: gains[t])
         order.append(best)
@@ -207,14 +207,14 @@ def best_order(  # noqa: C901 — three steps that share the same state
         running = np.ones(len(cases), dtype=bool)
         total = 0.0
         for t in candidate:
-            running &= problem.grouped(state).max(axis=1) < sure
+            running &= model.grouped(state).max(axis=1) < sure
             if not running.any():
                 break
             total += adviser.ideas[t].seconds * running.sum()
-            state[running] = (state * problem.tables[t][shown[t]])[running]
+            state[running] = (state * model.tables[t][shown[t]])[running]
             state /= state.sum(axis=1, keepdims=True)
-        wrong = problem.grouped(state).max(axis=1) < sure
-        return float(total + problem.wrong * wrong.sum())
+        wrong = model.grouped(state).max(axis=1) < sure
+        return float(total + model.wrong * wrong.sum())
 
     best_seconds = seconds(order)
     for i in range(len(order) - 1):

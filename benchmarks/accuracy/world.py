@@ -15,10 +15,10 @@ import numpy as np
 from foible.apparatus import TERMINALS, Gap, Lamp, lamp_chances, load_profile
 from foible.apparatus.profile import Profile
 from foible.circuit import Port, Shape, port_resistances
-from foible.diagnosis.effects import edits
-from foible.diagnosis.experiments import READING_STEPS
-from foible.diagnosis.hypotheses import SOUND
-from foible.diagnosis.measuring import BOX_GAP
+from foible.diagnosis.advice.outcomes import READING_STEPS
+from foible.diagnosis.shown.effects import edits
+from foible.diagnosis.shown.hypotheses import SOUND
+from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
 from foible.trials import arranged
 
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
     from foible.circuit import Branch
     from foible.diagnosis import Reasoner
-    from foible.diagnosis.experiments import Experiment
-    from foible.diagnosis.nexttrial import Adviser
+    from foible.diagnosis.advice.adviser import Adviser
+    from foible.diagnosis.advice.outcomes import Experiment
     from foible.trials import Arrangement, Trial
 
     Floats = NDArray[np.float64]
@@ -231,7 +231,7 @@ class Simulation:
     def _regimes(self, trial: Trial) -> tuple[Floats, Floats, Floats]:
         bare = replace(trial, seen=None, reads=None, lights=(), found=())
         if bare not in self._presence:
-            self._presence[bare] = self.reasoner.witness.presence.regimes(bare)
+            self._presence[bare] = self.reasoner.trial_likelihood.presence.regimes(bare)
         return self._presence[bare]
 
     def _findings(self, experiment: Experiment) -> Floats:
@@ -241,7 +241,7 @@ class Simulation:
             rows = []
             for outcome in experiment.outcomes:
                 row = np.zeros(len(self.reasoner.hypotheses))
-                for chance, _, _ in self.reasoner.witness.findings(outcome.trial) if outcome.trial else ():
+                for chance, _, _ in self.reasoner.trial_likelihood.findings(outcome.trial) if outcome.trial else ():
                     row = chance
                 rows.append(row)
             table = np.stack(rows)
@@ -269,7 +269,7 @@ class Simulation:
         weapon = self._setup.weapon
         lamps = self.lamps(trial.arrangement)[case]
         before = self.lamps(trial.arrangement.before_press())[case]
-        counting = self.reasoner.witness.counting(trial)
+        counting = self.reasoner.trial_likelihood.counting(trial)
         said = []
         for number, side in enumerate(SIDES):
             hits, glows = [], []
@@ -381,7 +381,7 @@ def complaints(simulation: Simulation, adviser: Adviser, rng: Generator) -> list
     Fault and situation are drawn independently and kept when the outcome is not the one that sound kit (state `sound` of the
     tables) most often shows. Whether a case is kept so depends on what was seen alone, and the plain likelihood of it is right.
     """
-    experiments, tables = adviser.experiments, adviser.problem.tables
+    experiments, tables = adviser.experiments, adviser.model.tables
     sound = adviser.starts_of(SOUND)
     common = situations(experiments)
     cases = []
@@ -409,6 +409,6 @@ def _start(simulation: Simulation, adviser: Adviser, seen: Trial) -> Floats:
     """Return the weight of each kind of hypothesis after a complaint that was seen beyond doubt."""
     key = (id(adviser), replace(seen, seen=None), seen.seen and seen.seen.text)
     if key not in simulation.starts:
-        likelihood = simulation.reasoner.witness.likelihood(replace(seen, sure=True))
+        likelihood = simulation.reasoner.trial_likelihood.likelihood(replace(seen, sure=True))
         simulation.starts[key] = adviser.gathered(simulation.reasoner.hypotheses.prior * likelihood)
     return simulation.starts[key]

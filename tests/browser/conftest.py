@@ -45,9 +45,9 @@ def browser(_chromium: str) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def bench(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[Served]:
+def server(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[Served]:
     """Serve the bench that most tests share, with the demo's cases in it."""
-    served = Served(tmp_path_factory.mktemp("bench"))
+    served = Served(tmp_path_factory.mktemp("server"))
     served.start()
     yield served
     served.stop()
@@ -55,13 +55,13 @@ def bench(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[
 
 
 @pytest.fixture(scope="session")
-def places(bench: Served, browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Places:
+def places(server: Served, browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Places:
     """Open the cases that the pages of `pages` show."""
     settings = Settings(passphrase=Passphrase.of("crate lantern oar"), join="http://192.0.2.1:8711/join#crate%20lantern%20oar")
     with asked(tmp_path_factory.mktemp("shared"), settings) as client:
         shared = client.get("/share").text
     context = browser.new_context()
-    made = prepared(context.request, bench.url, shared)
+    made = prepared(context.request, server.url, shared)
     context.close()
     return made
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from starlette.exceptions import StarletteDeprecationWarning
 
-from foible.app import Bench
-from foible.desk import Desk
-from foible.register import Register
+from foible.records import Register
+from foible.services.cases import Cases
+from foible.services.reasoning import Reasoning
 from foible.web import create_app
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ STRANGER = "192.0.2.7"
 def asked(folder: Path, settings: Settings, *, address: str = HERE) -> Iterator[TestClient]:
     """Yield a client at an address of an application with an empty register."""
     register = Register(f"sqlite:///{folder / 'register.db'}", clock=lambda: datetime.now(UTC))
-    app = create_app(Desk(Bench(), register), settings)
+    app = create_app(Cases(Reasoning(), register), settings)
     with TestClient(app, base_url="http://localhost", client=(address, 50_000), follow_redirects=False) as client:
         yield client
     register.dispose()

@@ -48,7 +48,7 @@ class Served:
 
     def start(self) -> None:
         """Start the bench and wait until it answers."""
-        how = ("bench", "--demo", "--no-browse", "--data", str(self.data), "--port", str(self.port))
+        how = ("serve", "--demo", "--no-browse", "--data", str(self.data), "--port", str(self.port))
         with self._log.open("ab") as log:
             self._process = subprocess.Popen(  # noqa: S603 — our own program, with words of our own
                 [sys.executable, "-m", "foible", *how],

@@ -36,22 +36,22 @@ NAMES = re.compile(
 
 
 @pytest.fixture
-def case(desktop: Page, bench: Served) -> CasePage:
+def case(desktop: Page, server: Served) -> CasePage:
     """Open a fresh case of the demo's complaint, on a desktop."""
     opened = CasePage(desktop, Mouse())
-    opened.begin_at_once(bench.url)
+    opened.begin_at_once(server.url)
     return opened
 
 
 @pytest.mark.parametrize("weapon", BREAKS)
 @pytest.mark.parametrize("hand", [Mouse, Finger, Keys])
 def test_a_case_leads_from_the_complaint_to_the_item_at_fault(
-    weapon: str, hand: type[Hand], devices: Callable[..., BrowserContext], bench: Served
+    weapon: str, hand: type[Hand], devices: Callable[..., BrowserContext], server: Served
 ) -> None:
     says, side, failure = BREAKS[weapon]
     truth = Truth(weapon, failure)
     page = devices(phone=hand is Finger).new_page()
-    page.goto(bench.url)
+    page.goto(server.url)
     case = CasePage(page, hand())
     case.begin(weapon, side, says)
     for _ in range(ENOUGH):
@@ -64,16 +64,16 @@ def test_a_case_leads_from_the_complaint_to_the_item_at_fault(
         expect(page.get_by_text(re.compile(rf"^Still in: .*{item}"))).to_be_visible()
 
 
-def test_the_first_suspect_is_named_within_six_taps(phone: Page, bench: Served) -> None:
-    phone.goto(bench.url)
+def test_the_first_suspect_is_named_within_six_taps(phone: Page, server: Served) -> None:
+    phone.goto(server.url)
     case = CasePage(phone, Finger())
     case.begin("foil", "left", DEMO_SAYS)
     expect(case.suspects.first).to_contain_text("left")
     assert case.hand.count <= 6
 
 
-def test_the_demo_s_cases_stand_on_the_start_page_and_open_where_they_were_left(desktop: Page, bench: Served) -> None:
-    desktop.goto(bench.url)
+def test_the_demo_s_cases_stand_on_the_start_page_and_open_where_they_were_left(desktop: Page, server: Served) -> None:
+    desktop.goto(server.url)
     desktop.get_by_role("link", name="Lanternfield Autumn Open (invented), piste 1").click()
     case = CasePage(desktop, Mouse())
     expect(case.said).to_have_count(1)
@@ -208,28 +208,28 @@ def test_lamps_are_touched_through_all_that_they_can_show(case: CasePage) -> Non
     expect(red).to_have_accessible_name("left red lamp: dark")  # an apparatus shows white or coloured for one hit, never both
 
 
-def test_a_case_that_is_put_away_can_be_taken_out_again(case: CasePage, bench: Served) -> None:
+def test_a_case_that_is_put_away_can_be_taken_out_again(case: CasePage, server: Served) -> None:
     page, path = case.page, urlsplit(case.page.url).path
     where = page.get_by_text(re.compile("^At the piste, at hand"))
     where.click()
     case.button("put this case away").click()
-    page.wait_for_url(bench.url + "/")
+    page.wait_for_url(server.url + "/")
     expect(page.locator(f"a[href='{path}']")).to_be_hidden()
     page.get_by_text(re.compile("^Cases put away")).click()
     page.locator(f"a[href='{path}']").click()
     where.click()
     case.button("take this case out again").click()
-    page.goto(bench.url)
+    page.goto(server.url)
     expect(page.locator(f"a[href='{path}']")).to_be_visible()
 
 
-def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], bench: Served) -> None:
+def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: Served) -> None:
     """Follow every kind of link there is, from the start page on: each leads somewhere, and from there back to the cases."""
     ask = devices().request
     waiting, seen = ["/"], {"/"}
     while waiting:
         path = waiting.pop()
-        answer = ask.get(bench.url + path)
+        answer = ask.get(server.url + path)
         assert answer.ok, path
         text = answer.text()
         assert re.search(r'<header.*?<a [^>]*href="/"', text, re.DOTALL), path

@@ -123,19 +123,19 @@ def test_what_comes_from_another_page_is_refused_even_with_a_token(headers: dict
     assert titles(here) == []
 
 
-def test_a_foreign_page_in_a_browser_cannot_send_a_form(desktop: Page, bench: Served) -> None:
+def test_a_foreign_page_in_a_browser_cannot_send_a_form(desktop: Page, server: Served) -> None:
     """The foreign page is made up by the browser's own router: nothing leaves this machine."""
-    form = f'<form method="post" action="{bench.url}/new/foil"><input name="title" value="theirs"><button>go</button></form>'
+    form = f'<form method="post" action="{server.url}/new/foil"><input name="title" value="theirs"><button>go</button></form>'
 
     def foreign(route: Route) -> None:
         route.fulfill(body=form, content_type="text/html")
 
     desktop.route("http://foreign.example/", foreign)
     desktop.goto("http://foreign.example/")
-    with desktop.expect_response(f"{bench.url}/new/foil") as answer:
+    with desktop.expect_response(f"{server.url}/new/foil") as answer:
         desktop.get_by_role("button", name="go").click()
     assert answer.value.status == 403
-    desktop.goto(bench.url)
+    desktop.goto(server.url)
     expect(desktop.get_by_role("link", name="theirs")).to_have_count(0)
 
 

@@ -51,9 +51,9 @@ def joined(page: Page, case: CasePage) -> CasePage:
 
 
 @pytest.fixture
-def two(devices: Devices, bench: Served) -> tuple[CasePage, CasePage]:
+def two(devices: Devices, server: Served) -> tuple[CasePage, CasePage]:
     """Open one case on two devices."""
-    first = opened(devices().new_page(), bench.url)
+    first = opened(devices().new_page(), server.url)
     return first, joined(devices(phone=True).new_page(), first)
 
 
@@ -171,11 +171,11 @@ def test_a_double_click_answers_once(two: tuple[CasePage, CasePage]) -> None:
     expect(first.said).to_have_count(3)
 
 
-def test_a_complaint_sent_twice_opens_one_case(desktop: Page, bench: Served) -> None:
-    desktop.goto(f"{bench.url}/new/sabre")
+def test_a_complaint_sent_twice_opens_one_case(desktop: Page, server: Served) -> None:
+    desktop.goto(f"{server.url}/new/sabre")
     form = desktop.locator("form").first
     fields = {str(field.get_attribute("name")): field.input_value() for field in form.locator("input[type=hidden]").all()}
-    answers = [desktop.request.post(f"{bench.url}/new/sabre", form={**fields, "side": "right"}) for _ in range(2)]
+    answers = [desktop.request.post(f"{server.url}/new/sabre", form={**fields, "side": "right"}) for _ in range(2)]
     assert all(answer.ok for answer in answers)
     assert answers[0].url == answers[1].url
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from foible.apparatus import load_profile
-from foible.diagnosis import explain, named_lamp
+from foible.diagnosis import explain_lamps, named_lamp
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue
 
@@ -46,7 +46,7 @@ class Truth:
         """Make a trial; return the lamps that light, by the names that people call them."""
         self.exchanged |= set(idea.trial.swapped)
         made = [] if self.item in self.exchanged else [(self.failure, math.inf)]
-        shown = explain(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, made)
+        shown = explain_lamps(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, made)
         return [
             f"{side} {named_lamp(lamp, side, self.weapon)} lamp"
             for side in SIDES

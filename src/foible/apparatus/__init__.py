@@ -2,7 +2,7 @@
 
 from foible.apparatus.lamps import TERMINALS, Lamp, lamp_chances, weapon_ports
 from foible.apparatus.profile import Gap, Profile, load_profile, profile_names
-from foible.apparatus.timing import Window, chance_of_both
+from foible.apparatus.timing import Window, chance_both_register
 
 __all__ = [
     "TERMINALS",
@@ -10,7 +10,7 @@ __all__ = [
     "Lamp",
     "Profile",
     "Window",
-    "chance_of_both",
+    "chance_both_register",
     "lamp_chances",
     "load_profile",
     "profile_names",

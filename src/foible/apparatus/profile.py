@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 
 from foible.apparatus.timing import Window
 from foible.errors import UnknownNameError
-from foible.kit.tomlfile import Strict, read_model
+from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Window", "chance_of_both"]
+__all__ = ["Window", "chance_both_register"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Window:
         return min(max((ms - self.begins) / (self.ends - self.begins), 0.0), 1.0)
 
 
-def chance_of_both(
+def chance_both_register(
     block: Window, first: Mapping[str, float], second: Mapping[str, float], apart: float, lamp: str = "coloured"
 ) -> float:
     """Return the probability that both sides' lamps light when the second hit follows the first `apart` milliseconds later.

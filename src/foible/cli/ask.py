@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from foible.app import Bench, Diagnosis
+    from foible.services.reasoning import Diagnosis, Reasoning
     from foible.trials import Case, Idea, Trial
 
 __all__ = ["Conversation"]
@@ -40,8 +40,8 @@ CAUTION = (
 class Conversation:
     """One case being worked on. Each answer is written to the file before the next question."""
 
-    def __init__(self, bench: Bench, path: Path, console: Console) -> None:
-        self._bench = bench
+    def __init__(self, reasoning: Reasoning, path: Path, console: Console) -> None:
+        self._reasoning = reasoning
         self._path = path
         self._console = console
         self._added: list[tuple[TrialTable, Trial]] = []
@@ -54,7 +54,7 @@ class Conversation:
         """Go on until the user is done or the input ends."""
         if not self._path.exists():
             self._begin()
-        case = self._bench.case(self._path, allow_empty=True)
+        case = self._reasoning.case(self._path, allow_empty=True)
         self._text = self._path.read_text(encoding="utf-8-sig")
         self._check()
         self._say(CAUTION, "dim")
@@ -74,21 +74,21 @@ class Conversation:
     def _begin(self) -> None:
         complaint = self._read("What does the fencer complain of? ") or ""
         weapon = self._read("Which weapon (foil, épée, sabre)? ") or "foil"
-        weapon = self._bench.setup(weapon).weapon
+        weapon = self._reasoning.setup(weapon).weapon
         head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint}
         _write(self._path, case_text(head, []))
 
     def _step(self, case: Case) -> bool:
         """Show where the case stands, take one answer; return False at the end."""
         trials = [*case.trials, *(trial for _, trial in self._added)]
-        diagnosis = self._bench.diagnose(case, trials, without=self._skipped)
+        diagnosis = self._reasoning.diagnose(case, trials, without=self._skipped)
         self._console.print()
         if trials:
             show_suspects(self._console, diagnosis, 5)
         show_next(self._console, diagnosis)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
         if not self._prepared:
-            self._bench.prepare(case)
+            self._reasoning.prepare(case)
             self._prepared = True
         answer = self._read(_prompt(case, idea) if idea else "other, own, undo or done? ")
         return self._obey(answer, case, diagnosis, idea)

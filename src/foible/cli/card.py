@@ -8,16 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from foible.app import Bench
-from foible.diagnosis.nexttrial import Mode
-from foible.diagnosis.tree import grown
-from foible.errors import InputError, UnknownNameError
-from foible.trials import TOOLS
+from foible.errors import InputError
+from foible.services.reasoning import Reasoning
+from foible.situation import TOOLS, tools_listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from foible.printed import Card
+    from foible.output import Card
 
 __all__ = ["card"]
 
@@ -41,38 +39,26 @@ def card(  # noqa: PLR0913 — one for each option of the command
     ] = None,
 ) -> None:
     """Print the decision tree that is best for a weapon, the tools at hand and the time there is."""
-    from foible.printed import card_of, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+    from foible.output import card_of, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
 
-    at_hand = _tools(tools)
+    at_hand = tools_listed(tools)
     if not 0 < budget < float("inf"):
         raise InputError(
             seen=f"a budget of {budget:g} minutes leaves no trial to plan", remedy="give the minutes, such as 3 or 0.5"
         )
     write = None if out is None else _writer(out)
-    desk = Bench(overlays=kit or ())
-    reasoner = desk.reasoner(weapon)
-    item = None if bench is None else reasoner.setup.items.name(bench)
-    adviser = reasoner.adviser(Mode.PISTE) if item is None else reasoner.adviser(Mode.BENCH, item)
-    made = card_of(reasoner.setup, grown(adviser, at_hand, 60 * budget))
+    reasoning = Reasoning(overlays=kit or ())
+    made = card_of(reasoning.setup(weapon), reasoning.card(weapon, at_hand, budget, item=bench))
     if out is None or write is None:
         sys.stdout.write(card_text(made))
     else:
         _write(out, write(made))
 
 
-def _tools(text: str) -> tuple[str, ...]:
-    """Return the tools of a list with commas, in the order of `TOOLS`."""
-    named = {name.strip().lower() for name in text.split(",")} - {""}
-    for name in sorted(named):
-        if name not in TOOLS:
-            raise UnknownNameError(what="tool", name=name, known=TOOLS)
-    return tuple(tool for tool in TOOLS if tool in named)
-
-
 def _writer(path: Path) -> Callable[[Card], bytes]:
     """Return what makes a file of the suffix that `path` has."""
-    from foible.printed import card_html, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
-    from foible.printed.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
+    from foible.output import card_html, card_text  # noqa: PLC0415 — drawing a PDF takes long to load
+    from foible.output.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:

@@ -14,14 +14,13 @@ from rich.console import Console
 from rich.progress import track
 
 from foible import __version__
-from foible.app import Bench
-from foible.cli.bench import bench
 from foible.cli.card import card
+from foible.cli.serve import serve
 from foible.cli.testability import testability
-from foible.diagnosis import Mode, Situation
-from foible.errors import FoibleError, OutOfCountError, UnknownNameError
+from foible.errors import FoibleError, OutOfCountError
 from foible.kit import plain
-from foible.trials import TOOLS
+from foible.services.reasoning import Reasoning
+from foible.situation import TOOLS, Mode, Situation, tools_listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -61,19 +60,10 @@ Suspected = Annotated[int, typer.Option("--suspect", min=1, help="Which suspect,
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (docs/case-file.md).")]
 
 
-def _bench(kit: list[Path] | None, *, tools: str | None = None, item: str | None = None) -> Bench:
+def _reasoning(kit: list[Path] | None, *, tools: str | None = None, item: str | None = None) -> Reasoning:
     mode = Mode.BENCH if item else Mode.PISTE
-    at_hand = tools_of(tools) if tools is not None else mode.usual_tools
-    return Bench(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
-
-
-def tools_of(text: str) -> tuple[str, ...]:
-    """Return the tools that a list with commas names; UnknownNameError where there is no such tool."""
-    names = [plain(name) for name in text.split(",") if plain(name) not in ("", "none")]
-    for name in names:
-        if name not in TOOLS:
-            raise UnknownNameError(what="tool", name=name, known=TOOLS)
-    return tuple(names)
+    at_hand = tools_listed(tools) if tools is not None else mode.usual_tools
+    return Reasoning(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
 
 
 def _console() -> Console:
@@ -90,7 +80,7 @@ def _print_json(data: dict[str, Any]) -> None:
     sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
 
 
-command.command()(bench)
+command.command()(serve)
 command.command()(card)
 command.command()(testability)
 
@@ -114,9 +104,9 @@ def diagnose(
 ) -> None:
     """Work back from the trials of a case to the suspects, and say what to try next and why."""
     from foible.cli.show import show_diagnosis  # noqa: PLC0415
-    from foible.printed.asjson import diagnosis_json  # noqa: PLC0415 — each command loads what it needs
+    from foible.output.asjson import diagnosis_json  # noqa: PLC0415 — each command loads what it needs
 
-    at = _bench(kit, tools=tools, item=bench)
+    at = _reasoning(kit, tools=tools, item=bench)
     diagnosis = at.diagnose(at.case(case))
     if as_json:
         _print_json(diagnosis_json(diagnosis, top, doubts=at.doubts(diagnosis, top)))
@@ -135,14 +125,14 @@ def why(
     """Say what a suspect makes the lamps do in a trial: the way the current takes, or where it is cut."""
     from foible.cli.show import show_weight, show_why  # noqa: PLC0415
 
-    bench = _bench(kit)
-    diagnosis = bench.diagnose(bench.case(case))
+    reasoning = _reasoning(kit)
+    diagnosis = reasoning.diagnose(reasoning.case(case))
     named = _chosen("suspect", diagnosis.finding.suspects, suspect)
     numbers = range(len(diagnosis.trials)) if trial is None else [trial - 1]
-    bits, misread = bench.weighed(diagnosis, named), bench.misread(diagnosis)
+    bits, misread = reasoning.weighed(diagnosis, named), reasoning.misread(diagnosis)
     for number in numbers:
         made = _chosen("trial", diagnosis.trials, number + 1)
-        show_why(_console(), diagnosis, bench.why(diagnosis.case, made, named, number=number))
+        show_why(_console(), diagnosis, reasoning.why(diagnosis.case, made, named, number=number))
         show_weight(_console(), bits[number], misread[number])
 
 
@@ -159,7 +149,7 @@ def repair(
     """Say how a suspect is mended, with what and how carefully, and which trials prove that it is."""
     from foible.cli.show import show_repair  # noqa: PLC0415
 
-    at = _bench(kit, tools=tools, item=bench)
+    at = _reasoning(kit, tools=tools, item=bench)
     diagnosis = at.diagnose(at.case(case))
     named = _chosen("suspect", diagnosis.finding.suspects, suspect)
     show_repair(_console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
@@ -177,7 +167,7 @@ def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, kit: KitF
     """Go through a case step by step: the next trial is offered, the answer taken, the case kept in the file CASE."""
     from foible.cli.ask import Conversation  # noqa: PLC0415
 
-    Conversation(_bench(kit, tools=tools, item=bench), case, _console()).hold()
+    Conversation(_reasoning(kit, tools=tools, item=bench), case, _console()).hold()
 
 
 @command.command()
@@ -194,13 +184,13 @@ def lamps(
 ) -> None:
     """Show what would light in every trial if a certain part had failed."""
     from foible.cli.show import ohms_words, show_lamps  # noqa: PLC0415
-    from foible.printed.asjson import lamps_json  # noqa: PLC0415
+    from foible.output.asjson import lamps_json  # noqa: PLC0415
 
-    bench = _bench(kit)
-    wanted = None if plain(failure) == "sound" else bench.failure(failure, weapon=weapon)
+    reasoning = _reasoning(kit)
+    wanted = None if plain(failure) == "sound" else reasoning.failure(failure, weapon=weapon)
     usual = max(wanted.ladder, key=lambda step: step[1])[0] if wanted else math.nan
     severity = usual if ohms is None else ohms
-    rows = bench.lamps(wanted, severity, weapon=weapon, watch=lambda ideas: _watched(ideas, "trials"))
+    rows = reasoning.lamps(wanted, severity, weapon=weapon, watch=lambda ideas: _watched(ideas, "trials"))
     name = f"{wanted.id}, {ohms_words(severity)}" if wanted else "sound kit"
     if as_json:
         _print_json(lamps_json(name, rows))
@@ -217,9 +207,9 @@ def score(
 ) -> None:
     """Run a folder of cases whose cause is known and print how well each comes out."""
     from foible.cli.show import show_score  # noqa: PLC0415
-    from foible.printed.asjson import score_json  # noqa: PLC0415
+    from foible.output.asjson import score_json  # noqa: PLC0415
 
-    result = _bench(kit).score(folder, watch=lambda paths: _watched(paths, "cases"))
+    result = _reasoning(kit).score(folder, watch=lambda paths: _watched(paths, "cases"))
     if as_json:
         _print_json(score_json(result))
     else:
@@ -238,8 +228,8 @@ def times(
     """Print the times that count at a weapon, with their clauses."""
     from foible.cli.show import show_times  # noqa: PLC0415
 
-    bench = _bench(kit)
-    show_times(_console(), bench.times(weapon), None if apart is None else bench.both_show(weapon, apart))
+    reasoning = _reasoning(kit)
+    show_times(_console(), reasoning.times(weapon), None if apart is None else reasoning.chance_both_register(weapon, apart))
 
 
 @command.command()
@@ -247,7 +237,7 @@ def kit(*, weapon: Annotated[str, typer.Option("--weapon", help="Which set-up.")
     """Print the names of all items, parts, places, connections and movements that a case file can use."""
     from foible.cli.show import show_kit  # noqa: PLC0415
 
-    show_kit(_console(), _bench(kit).setup(weapon))
+    show_kit(_console(), _reasoning(kit).setup(weapon))
 
 
 def run() -> None:

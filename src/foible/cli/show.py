@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from foible.diagnosis import named_lamp
-from foible.printed.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words, weight_words
+from foible.output.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words, weight_words
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from foible.app import CaseScore, Diagnosis, Doubts, LampRow, Score, Why
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Proof, Suspect
     from foible.kit import Repair, Setup
+    from foible.services.reasoning import CaseScore, Diagnosis, Doubts, LampRow, Score, Why
 
 __all__ = [
     "show_diagnosis",

@@ -14,11 +14,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from foible.app import Bench
 from foible.diagnosis.testability import EYE, STANDARD_SETS, Separation
 from foible.errors import UnknownNameError
 from foible.kit import plain
-from foible.trials import TOOLS, load_catalogue
+from foible.services.reasoning import Reasoning
+from foible.situation import TOOLS
+from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -63,7 +64,7 @@ def testability(
 ) -> None:
     """Say how much of what can fail the tools at hand show, how far they tell it apart, and what they leave alike."""
     sets = STANDARD_SETS if tools is None else {tools: _at_hand(tools)}
-    told = separation(Bench(overlays=kit or ()), weapon)
+    told = separation(Reasoning(overlays=kit or ()), weapon)
     made = {name: told.testability(at_hand) for name, at_hand in sets.items()}
     if as_json:
         sys.stdout.write(json.dumps(_json(weapon, made, groups), ensure_ascii=False, indent=2) + "\n")
@@ -71,10 +72,10 @@ def testability(
         _show(Console(highlight=False), made, groups)
 
 
-def separation(bench: Bench, weapon: str) -> Separation:
+def separation(reasoning: Reasoning, weapon: str) -> Separation:
     """Return what tells the failures of a weapon's set-up apart, fitted as usual."""
-    reasoner = bench.reasoner(weapon)
-    return Separation(reasoner, load_catalogue(reasoner.setup, overlays=bench.overlays))
+    reasoner = reasoning.reasoner(weapon)
+    return Separation(reasoner, load_catalogue(reasoner.setup, overlays=reasoning.overlays))
 
 
 def _at_hand(text: str) -> tuple[str, ...]:

@@ -1,15 +1,17 @@
 """From trials to suspects, the next trial and the reasons."""
 
-from foible.diagnosis.evidence import AlikeSuspects
-from foible.diagnosis.explain import Explanation, explain, explain_tools, named_lamp
-from foible.diagnosis.hypotheses import SOUND, UNKNOWN
-from foible.diagnosis.nexttrial import Advice, Aim, Decision, Mode, Situation
-from foible.diagnosis.posterior import Share
-from foible.diagnosis.proof import Proof
+from foible.diagnosis.advice.adviser import Advice, Aim, Decision
+from foible.diagnosis.advice.proof import Proof
+from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
+from foible.diagnosis.belief.posterior import Share
+from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools, named_lamp
+from foible.diagnosis.explain.evidence import AlikeSuspects
+from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
-from foible.diagnosis.telling import Circuit
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 
 __all__ = [
+    "DECIDED",
     "SOUND",
     "UNKNOWN",
     "Advice",
@@ -19,13 +21,16 @@ __all__ = [
     "Decision",
     "Explanation",
     "Finding",
-    "Mode",
+    "Leaf",
     "Proof",
+    "Question",
     "Reasoner",
     "Share",
-    "Situation",
     "Suspect",
-    "explain",
+    "Tree",
+    "Way",
+    "build_tree",
+    "explain_lamps",
     "explain_tools",
     "named_lamp",
 ]

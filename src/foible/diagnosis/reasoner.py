@@ -10,18 +10,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.dictionary import Dictionary
-from foible.diagnosis.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
-from foible.diagnosis.experiments import Laboratory
-from foible.diagnosis.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
-from foible.diagnosis.kept import Kept
-from foible.diagnosis.likelihood import Witness
-from foible.diagnosis.nexttrial import Adviser, Decision, Mode, Situation
-from foible.diagnosis.pairs import Pairs
-from foible.diagnosis.pairtable import PairDictionary
-from foible.diagnosis.posterior import Belief, Share, believe
-from foible.diagnosis.proof import Proof, proof
-from foible.diagnosis.testimony import PairWitness
+from foible.cache import Cache
+from foible.diagnosis.advice.adviser import Adviser, Decision
+from foible.diagnosis.advice.outcomes import OutcomeTables
+from foible.diagnosis.advice.proof import Proof, proof
+from foible.diagnosis.belief.likelihood import TrialLikelihood
+from foible.diagnosis.belief.pair_likelihood import PairLikelihood
+from foible.diagnosis.belief.pairs import Pairs
+from foible.diagnosis.belief.posterior import Belief, Share, believe
+from foible.diagnosis.explain.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
+from foible.diagnosis.shown.lamps import Dictionary
+from foible.diagnosis.shown.pair_lamps import PairDictionary
+from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
-    from foible.diagnosis.pairs import PairState, Testimony
+    from foible.diagnosis.belief.pairs import PairEvidence, PairState
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
 
@@ -41,7 +42,7 @@ PREPARED = 2
 PISTE = Situation()
 STATE_BYTES = 256_000_000
 """Memory for the pairs after rows of trials, so that many cases can grow beside each other [byte]."""
-TESTIMONIES = 64
+EVIDENCE = 64
 SINGLES = 256
 FINDINGS = 64
 """What is kept of trials and rows of trials that may come again."""
@@ -99,7 +100,7 @@ class Reasoner:
         self.profile = profile
         self.hypotheses = all_hypotheses(setup, known_good)
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
-        self.witness = Witness(setup, self.hypotheses, self.dictionary)
+        self.trial_likelihood = TrialLikelihood(setup, self.hypotheses, self.dictionary)
         self.ideas = tuple(ideas)
         self.says = {idea.say: idea for idea in ideas}
         """Trials by the sentence that asks for them."""
@@ -108,19 +109,19 @@ class Reasoner:
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
         self._pairs = Pairs(self.hypotheses)
-        self._pair_states: Kept[tuple[Trial, ...], PairState] = Kept(STATE_BYTES, lambda state: state.size)
-        self._testimonies: Kept[Trial, Testimony] = Kept(TESTIMONIES)
-        self._singles: Kept[tuple[Trial, bool], NDArray[np.float64]] = Kept(SINGLES)
-        self._clear: Kept[Trial, NDArray[np.float64]] = Kept(SINGLES)
-        self._findings: Kept[tuple[Trial, ...], Finding] = Kept(FINDINGS)
+        self._pair_states: Cache[tuple[Trial, ...], PairState] = Cache(STATE_BYTES, lambda state: state.size)
+        self._pair_evidence_of: Cache[Trial, PairEvidence] = Cache(EVIDENCE)
+        self._singles: Cache[tuple[Trial, bool], NDArray[np.float64]] = Cache(SINGLES)
+        self._clear: Cache[Trial, NDArray[np.float64]] = Cache(SINGLES)
+        self._findings: Cache[tuple[Trial, ...], Finding] = Cache(FINDINGS)
         self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
-        self._pair_witness = PairWitness(setup, self.witness, self._pair_dictionary)
+        self._pair_likelihood = PairLikelihood(setup, self.trial_likelihood, self._pair_dictionary)
 
     def adviser(self, mode: Mode = Mode.PISTE, item: str | None = None) -> Adviser:
         """Return what chooses trials at the piste, or on the bench for one item."""
         if (mode, item) not in self._advisers:
-            laboratory = Laboratory(self.setup, self.hypotheses, self.dictionary, self.witness)
-            self._advisers[mode, item] = Adviser(laboratory, self.ideas, mode, item)
+            outcome_tables = OutcomeTables(self.setup, self.hypotheses, self.dictionary, self.trial_likelihood)
+            self._advisers[mode, item] = Adviser(outcome_tables, self.ideas, mode, item)
         return self._advisers[mode, item]
 
     def find(self, trials: Sequence[Trial]) -> Finding:
@@ -137,18 +138,18 @@ class Reasoner:
                 known, state = number, kept
                 break
         for number in range(known, len(trials)):
-            testimony = self._testimony(trials[number])
+            pair_evidence = self._evidence(trials[number])
             if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
-                testimony = replace(testimony, findings=())
-            state = self._pairs.after(state, testimony)
+                pair_evidence = replace(pair_evidence, findings=())
+            state = self._pairs.after(state, pair_evidence)
             if number == 0 or number == len(trials) - 1:  # many cases begin alike; what lies between is large and soon rebuilt
                 self._pair_states.put(trials[: number + 1], state)
         if 1 < known < len(trials):
             self._pair_states.drop(trials[:known])
         return state
 
-    def _testimony(self, trial: Trial) -> Testimony:
-        return self._testimonies.get(trial) or self._testimonies.put(trial, self._pair_witness.testimony(trial))
+    def _evidence(self, trial: Trial) -> PairEvidence:
+        return self._pair_evidence_of.get(trial) or self._pair_evidence_of.put(trial, self._pair_likelihood.pair_evidence(trial))
 
     def _found(self, trials: tuple[Trial, ...]) -> Finding:
         belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_state(trials)))
@@ -168,19 +169,19 @@ class Reasoner:
         bare = [trial.bare() for trial in trials]
         likelihoods = [self._likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
         if any(trial.meter for trial in trials):
-            likelihoods.append(self.witness.meter.readings(trials))
+            likelihoods.append(self.trial_likelihood.meter.readings(trials))
         return likelihoods
 
     def _likelihood(self, trial: Trial, *, again: bool) -> NDArray[np.float64]:
         key = (trial, again)
         kept = self._singles.get(key)
-        return self._singles.put(key, self.witness.likelihood(trial, again=again)) if kept is None else kept
+        return self._singles.put(key, self.trial_likelihood.likelihood(trial, again=again)) if kept is None else kept
 
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
         return self._adviser(finding, situation).decide(finding.belief, situation, made)
 
-    def weighed_up(self, finding: Finding, situation: Situation = PISTE) -> tuple[Idea, ...]:
+    def candidate_trials(self, finding: Finding, situation: Situation = PISTE) -> tuple[Idea, ...]:
         """Return everything that `decide` chooses among, whatever is at hand: trials, and repairs made and looked at."""
         return tuple(self._adviser(finding, situation).ideas)
 
@@ -203,7 +204,7 @@ class Reasoner:
         trials = [idea.trial for idea in self.ideas if idea.item is None]
         hits = [trial for trial in trials if trial.arrangement.on]
         for trial in {trial.arrangement: trial for trial in (*hits, *trials)}.values():
-            yield partial(self._pair_witness.prepare, trial)
+            yield partial(self._pair_likelihood.prepare, trial)
         answers = (outcome.trial for experiment in self.adviser().experiments for outcome in experiment.outcomes)
         yield from (partial(self.find, (answer,)) for answer in islice(filter(None, answers), 1))
 
@@ -234,7 +235,7 @@ class Reasoner:
 
     def _clearly(self, trial: Trial) -> NDArray[np.float64]:
         kept = self._clear.get(trial)
-        return self._clear.put(trial, self.witness.clear(trial)) if kept is None else kept
+        return self._clear.put(trial, self.trial_likelihood.clear(trial)) if kept is None else kept
 
     def alike(self, finding: Finding, count: int, situation: Situation = PISTE) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""
@@ -265,7 +266,7 @@ class Reasoner:
             best = int(run.start) + int(weight[run].argmax())
             index = int(hypotheses.failure[best])
             failure = hypotheses.failures[index]
-            read = self.witness.meter.severity(measured, index) if measured and number < MEASURED else None
+            read = self.trial_likelihood.meter.severity(measured, index) if measured and number < MEASURED else None
             suspects.append(
                 Suspect(
                     part=share.name,

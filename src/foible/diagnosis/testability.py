@@ -26,12 +26,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.experiments import Laboratory
-from foible.diagnosis.hypotheses import Activity
-from foible.diagnosis.presence import UNKNOWN_AT
+from foible.diagnosis.advice.outcomes import OutcomeTables
+from foible.diagnosis.shown.hypotheses import Activity
+from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, other
-from foible.trials import TOOLS
+from foible.situation import TOOLS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -253,7 +253,7 @@ class Separation:
         Trials of the right side are left out, and those that tell nothing apart.
         """
         reasoner = self._reasoner
-        laboratory = Laboratory(reasoner.setup, reasoner.hypotheses, reasoner.dictionary, reasoner.witness)
+        outcome_tables = OutcomeTables(reasoner.setup, reasoner.hypotheses, reasoner.dictionary, reasoner.trial_likelihood)
         items = [failure.item for failure in reasoner.hypotheses.failures]
         shared = [not self._side(failure) for failure in reasoner.hypotheses.failures]
         for idea in ideas:
@@ -261,7 +261,7 @@ class Separation:
                 continue
             asked = np.array([idea.item in (None, item) or both for item, both in zip(items, shared, strict=True)])
             at = np.flatnonzero(asked[self._failure] | (self._failure < 0))
-            table = laboratory.experiment(idea, self._known[at], self._rate[at]).chance.astype(np.float64)
+            table = outcome_tables.experiment(idea, self._known[at], self._rate[at]).chance.astype(np.float64)
             first, classes = _alike(np.round(table.T / FINE).astype(np.int32))
             apart = told_apart(table[:, first])
             if apart.any():
@@ -287,7 +287,7 @@ class Separation:
 
     # --- what tools tell ------------------------------------------------------------------------------------------
 
-    def told(self, tools: Sequence[str]) -> tuple[Bools, Positions]:
+    def separated(self, tools: Sequence[str]) -> tuple[Bools, Positions]:
         """Return which kinds some tools tell apart, shape (K, K), and the kind of each hypothesis, shape (N,).
 
         Raises UnknownNameError for a tool that is not in `AT_HAND`.
@@ -303,7 +303,7 @@ class Separation:
 
     def testability(self, tools: Sequence[str]) -> Testability:
         """Return what some tools can tell. Raises UnknownNameError for a tool that is not in `AT_HAND`."""
-        told, kind = self.told(tools)
+        told, kind = self.separated(tools)
         detected = told[kind[0]][kind]
         sizes = [group_sizes(told, kind, label) for label in self._labels()]
         by_activity = {activity: np.where(self._activity == activity, self._weight, 0.0) for activity in Activity}
@@ -324,7 +324,7 @@ class Separation:
 
         Raises UnknownNameError for a failure that is not in the kit, ValueError for one that does not come so.
         """
-        told, kind = self.told(tools)
+        told, kind = self.separated(tools)
         return bool(told[kind[self._position(first, ohms, activity)], kind[self._position(second, ohms, activity)]])
 
     def _position(self, name: str, ohms: float, activity: Activity) -> int:

@@ -37,7 +37,7 @@ class Box:
     right: float
     bottom: float
 
-    def grown(self, by: float) -> Box:
+    def build_tree(self, by: float) -> Box:
         """Return the box with a border of `by`."""
         return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
 

@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from foible.kit import plain
-from foible.kit.tomlfile import Strict, read_model
+from foible.tomlfile import Strict, read_model
 
 __all__ = ["Label", "Outline", "Run", "Sketch", "sketch_for"]
 

@@ -105,7 +105,7 @@ class Sheet:
         half = text_width(text, size, class_) / 2
         tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
         fitted = [(min(max(x, half + 2), self.width - half - 2), y) for x, y in tries]
-        boxes = ((place, text_box(text, place, size, class_=class_).grown(1)) for place in fitted)
+        boxes = ((place, text_box(text, place, size, class_=class_).build_tree(1)) for place in fitted)
         free = [place for place, box in boxes if self.is_free(box)]
         clear = (place for place in free if not any(text_box(text, place, size, class_=class_).meets(box) for box in self.drawn))
         return self.write(text, next(clear, free[0] if free else fitted[0]), size=size, class_=class_)

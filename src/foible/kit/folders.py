@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 from pydantic import BaseModel
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit.tomlfile import line_of, read_model, read_table, toml_lines
+from foible.tomlfile import line_of, read_model, read_table, toml_lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from foible.kit.tomlfile import Strict
+from foible.tomlfile import Strict
 
 __all__ = [
     "AddedFailureTable",

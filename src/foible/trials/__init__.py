@@ -3,7 +3,7 @@
 from foible.trials.answers import report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import Case, CaseTable, Expected, case_text, made_case, read_case
-from foible.trials.catalogue import TOOLS, Idea, load_catalogue
+from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complaint_named, load_complaints
 from foible.trials.read import TrialTable, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
@@ -16,7 +16,6 @@ __all__ = [
     "NOTHING",
     "OVER_RANGE_OHMS",
     "STATE",
-    "TOOLS",
     "Arranged",
     "Arrangement",
     "Case",

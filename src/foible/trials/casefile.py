@@ -10,7 +10,7 @@ from pydantic import Field
 from foible.apparatus import load_profile
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
 from foible.kit import load_setup
-from foible.kit.tomlfile import Strict, line_of, read_model, read_table, toml_lines
+from foible.tomlfile import Strict, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:

@@ -25,7 +25,8 @@ from pydantic import Field
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, other, plain
-from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
+from foible.situation import TOOLS
+from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:
@@ -35,11 +36,8 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials.trial import Trial
 
-__all__ = ["TOOLS", "Idea", "load_catalogue"]
+__all__ = ["Idea", "load_catalogue"]
 
-TOOLS = ("spare", "meter", "box", "weight", "shims", "screwdriver")
-"""What a trial can need: a known-good item, an ohmmeter, a test box, the weapon's weight, its shims or travel gauge, and the
-hand tools that open a point, a plug or a grip."""
 _IMPLIED = {"swapped": "spare", "meter": "meter", "box": "box"}
 """The tool that a key of an idea cannot do without."""
 _REPORTS = ("saw", "found", "reads", "lights")
@@ -91,7 +89,7 @@ class Idea:
     """The trial as a request: “press the left point on …”."""
     seconds: float
     needs: tuple[str, ...]
-    """Everything out of `TOOLS` that must be at hand."""
+    """Everything out of `situation.TOOLS` that must be at hand."""
     once: bool
     """Whether it is about both sides alike."""
     side: str | None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import other, plain
-from foible.kit.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
+from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:

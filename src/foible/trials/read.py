@@ -10,7 +10,7 @@ from pydantic import Field
 
 from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
 from foible.kit import SIDES, WHOLE_SIDE, plain
-from foible.kit.tomlfile import Strict, Words
+from foible.tomlfile import Strict, Words
 from foible.trials.readings import read_lights, read_reading
 from foible.trials.seen import read_seen
 from foible.trials.trial import Arrangement, Trial

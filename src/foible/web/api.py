@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 
-from foible.diagnosis import Mode, Situation
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
-from foible.printed.asjson import diagnosis_json, explanation_json
+from foible.output.asjson import diagnosis_json, explanation_json
+from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
-from foible.web.shared import desk_of, hub_of
+from foible.web.shared import cases_of, hub_of
 
 if TYPE_CHECKING:
-    from foible.register import KeptCase
+    from foible.records import KeptCase
 
 __all__ = ["router"]
 
@@ -101,66 +101,66 @@ class Question(_Body):
 @router.get("/cases")
 def cases(request: Request) -> list[dict[str, Any]]:
     """Return all cases, the latest changed first."""
-    return [_head(kept) for kept in desk_of(request).register.cases()]
+    return [_head(kept) for kept in cases_of(request).register.cases()]
 
 
 @router.post("/cases", status_code=201)
 def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
-    desk = desk_of(request)
+    cases = cases_of(request)
     if body.complaint:
-        kept = desk.open_complaint(body.weapon, body.complaint, body.side, token=body.token, by="api")
+        kept = cases.open_complaint(body.weapon, body.complaint, body.side, token=body.token, by="api")
     else:
-        kept = desk.open(body.weapon, title=body.title)
+        kept = cases.open(body.weapon, title=body.title)
     return _whole(request, kept)
 
 
 @router.get("/cases/{name}")
 def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Return a case: what was said in it, the suspects and the next trials."""
-    return _whole(request, desk_of(request).register.case(name), top)
+    return _whole(request, cases_of(request).register.case(name), top)
 
 
 @router.post("/cases/{name}/answers")
 def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
     """Note what came of an offered trial."""
-    return _told(request, desk_of(request).answer(name, body.say, body.report, token=body.token, by="api"))
+    return _changed(request, cases_of(request).answer(name, body.say, body.report, token=body.token, by="api"))
 
 
 @router.post("/cases/{name}/trials")
 def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
     """Note a trial of your own."""
-    return _told(request, desk_of(request).note(name, body.trial, token=body.token, by="api"))
+    return _changed(request, cases_of(request).note(name, body.trial, token=body.token, by="api"))
 
 
 @router.post("/cases/{name}/skips")
 def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
     """Leave a trial out that cannot be made now."""
-    return _told(request, desk_of(request).skip(name, body.say, token=body.token, by="api"))
+    return _changed(request, cases_of(request).skip(name, body.say, token=body.token, by="api"))
 
 
 @router.delete("/cases/{name}/entries/{number}")
 def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the record, marked so."""
-    return _told(request, desk_of(request).take_back(name, number))
+    return _changed(request, cases_of(request).take_back(name, number))
 
 
 @router.put("/cases/{name}/place")
 def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
     """Work on a case at the piste or on the bench."""
-    return _told(request, desk_of(request).move(name, place=Mode(body.place), item=body.item, tools=body.tools))
+    return _changed(request, cases_of(request).move(name, place=Mode(body.place), item=body.item, tools=body.tools))
 
 
 @router.get("/weapons/{weapon}/complaints")
 def complaints(request: Request, weapon: Weapon) -> list[str]:
     """Return what fencers complain of."""
-    return [complaint.say for complaint in desk_of(request).complaints(weapon, SIDES[0])]
+    return [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
 
 
 @router.get("/weapons/{weapon}/trials")
 def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
     """Return the trials of the catalogue that are made at the piste."""
-    return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in desk_of(request).bench.strip_ideas(weapon)]
+    return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in cases_of(request).reasoning.strip_ideas(weapon)]
 
 
 @router.get("/weapons/{weapon}/lamps")
@@ -171,26 +171,26 @@ def lamps(
     failure: Annotated[list[str] | None, Query(max_length=2, description="Up to two, as “part: mode”")] = None,
 ) -> dict[str, Any]:
     """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
-    desk = desk_of(request)
-    setup = desk.bench.setup(weapon)
-    made = [desk.bench.failure(name, weapon=setup.weapon) for name in failure or []]
-    idea = desk.bench.idea(setup.weapon, say)
+    cases = cases_of(request)
+    setup = cases.reasoning.setup(weapon)
+    made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in failure or []]
+    idea = cases.reasoning.idea(setup.weapon, say)
     if idea is None:
-        raise UnknownNameError(what="trial", name=say, known=[each.say for each in desk.bench.strip_ideas(setup.weapon)])
-    shown = desk.bench.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
+        raise UnknownNameError(what="trial", name=say, known=[each.say for each in cases.reasoning.strip_ideas(setup.weapon)])
+    shown = cases.reasoning.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
     return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
 
 
 @router.post("/diagnoses")
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Reason about trials without keeping anything."""
-    bench = desk_of(request).bench.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
+    reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
     table = CaseTable(weapon=body.weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
-    diagnosis = bench.diagnose(made_case(table, overlays=bench.overlays))
-    return diagnosis_json(diagnosis, top, doubts=bench.doubts(diagnosis, top))
+    diagnosis = reasoning.diagnose(made_case(table, overlays=reasoning.overlays))
+    return diagnosis_json(diagnosis, top, doubts=reasoning.doubts(diagnosis, top))
 
 
-def _told(request: Request, kept: KeptCase) -> dict[str, Any]:
+def _changed(request: Request, kept: KeptCase) -> dict[str, Any]:
     hub_of(request).tell(kept.id, kept.version)
     return _whole(request, kept)
 
@@ -212,9 +212,9 @@ def _head(kept: KeptCase) -> dict[str, Any]:
 
 
 def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
-    desk = desk_of(request)
-    standing = desk.standing_of(kept)
-    doubts = desk.benched(standing).doubts(standing.diagnosis, top)
+    cases = cases_of(request)
+    standing = cases.standing_of(kept)
+    doubts = cases.reasoning_of(standing).doubts(standing.diagnosis, top)
     entries = [
         {
             "number": entry.number,

@@ -19,13 +19,13 @@ from starlette.staticfiles import StaticFiles
 
 from foible import __version__
 from foible.errors import FoibleError
-from foible.web import api, cases, pages
+from foible.web import api, case_pages, pages
 from foible.web.cards import CardTable
-from foible.web.failures import Told, TooSoonError, as_json, told
+from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
+from foible.web.priority import AnswerPriority
 from foible.web.security import Defences, Doorkeeper
-from foible.web.shared import FOLDER, is_partial, page
-from foible.web.turns import Turns
+from foible.web.shared import FOLDER, is_partial, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.types import Scope
 
-    from foible.desk import Desk
+    from foible.services.cases import Cases
     from foible.web.settings import Settings
 
 __all__ = ["create_app"]
@@ -62,15 +62,15 @@ class _Static(StaticFiles):
         return response
 
 
-def create_app(desk: Desk, settings: Settings) -> FastAPI:
-    """Return the application that serves a desk."""
+def create_app(cases: Cases, settings: Settings) -> FastAPI:
+    """Return the application that serves a cases."""
     hub = Hub()
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         to_thread.current_default_thread_limiter().total_tokens = REASONING
-        app.state.turns = Turns()
-        watching = asyncio.create_task(hub.watch(desk.register.versions, app.state.turns))
+        app.state.priority = AnswerPriority()
+        watching = asyncio.create_task(hub.watch(cases.register.versions, app.state.priority))
         sys.setswitchinterval(SWITCH_S)
         yield
         hub.close()
@@ -85,10 +85,10 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.desk, app.state.settings, app.state.hub = desk, settings, hub
-    app.state.door, app.state.cards = Doorkeeper(), CardTable(desk.bench)
+    app.state.cases, app.state.settings, app.state.hub = cases, settings, hub
+    app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
     app.include_router(pages.router)
-    app.include_router(cases.router)
+    app.include_router(case_pages.router)
     app.include_router(api.router)
     app.mount("/static", _Static(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -103,19 +103,19 @@ def create_app(desk: Desk, settings: Settings) -> FastAPI:
     return app
 
 
-def _answered(request: Request, error: Told) -> Response:
+def _answered(request: Request, error: ErrorBody) -> Response:
     """Return an error in the form that was asked for."""
     if request.url.path.startswith("/api"):
         problems = [problem.model_dump() for problem in error.problems]
         return JSONResponse(as_json(error.status, error.seen, error.remedy, problems), error.status)
     if is_partial(request):
-        return page(request, "_refused.html", error=error, status=error.status)
-    return page(request, "error.html", error=error, status=error.status)
+        return render(request, "_refused.html", error=error, status=error.status)
+    return render(request, "error.html", error=error, status=error.status)
 
 
 async def _foible_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, FoibleError)  # noqa: S101 — registered for it
-    response = _answered(request, told(error))
+    response = _answered(request, error_body(error))
     if isinstance(error, TooSoonError):
         response.headers["Retry-After"] = f"{math.ceil(error.wait_s)}"
     return response
@@ -128,7 +128,7 @@ async def _http_error(request: Request, error: Exception) -> Response:
         405: ("that cannot be done at this address", "go back to the start page"),
     }
     seen, remedy = words.get(error.status_code, (str(error.detail), "try again"))
-    response = _answered(request, Told(status=error.status_code, seen=seen, remedy=remedy))
+    response = _answered(request, ErrorBody(status=error.status_code, seen=seen, remedy=remedy))
     response.headers.update(error.headers or {})
     return response
 
@@ -146,7 +146,7 @@ async def _invalid(request: Request, error: Exception) -> Response:
     first = problems[0]
     return _answered(
         request,
-        Told.model_validate(
+        ErrorBody.model_validate(
             {"status": 422, "seen": f"{first['where']}: {first['seen']}", "remedy": first["remedy"], "problems": problems}
         ),
     )
@@ -155,5 +155,6 @@ async def _invalid(request: Request, error: Exception) -> Response:
 async def _unforeseen(request: Request, error: Exception) -> Response:
     del error  # the server's log has it
     return _answered(
-        request, Told(status=500, seen="something went wrong inside Foible", remedy="nothing was lost: go back and try again")
+        request,
+        ErrorBody(status=500, seen="something went wrong inside Foible", remedy="nothing was lost: go back and try again"),
     )

@@ -7,13 +7,11 @@ from concurrent.futures import Future
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import Mode
-from foible.diagnosis.kept import Kept
-from foible.diagnosis.tree import grown
-from foible.printed import Card, card_of
+from foible.cache import Cache
+from foible.output import Card, card_of
 
 if TYPE_CHECKING:
-    from foible.app import Bench
+    from foible.services.reasoning import Reasoning
 
 __all__ = ["CardTable"]
 
@@ -26,9 +24,9 @@ Key = tuple[str, tuple[str, ...], float]
 class CardTable:
     """Where field cards are drawn up, one after the other."""
 
-    def __init__(self, bench: Bench) -> None:
-        self._bench = bench
-        self._cards: Kept[Key, Future[Card]] = Kept(KEPT)
+    def __init__(self, reasoning: Reasoning) -> None:
+        self._reasoning = reasoning
+        self._cards: Cache[Key, Future[Card]] = Cache(KEPT)
         self._asking, self._drawing = Lock(), Lock()
 
     def ask(self, weapon: str, tools: tuple[str, ...], minutes: float) -> Future[Card]:
@@ -44,7 +42,7 @@ class CardTable:
     def _draw_up(self, into: Future[Card], weapon: str, tools: tuple[str, ...], minutes: float) -> None:
         with self._drawing:
             try:
-                reasoner = self._bench.reasoner(weapon)
-                into.set_result(card_of(reasoner.setup, grown(reasoner.adviser(Mode.PISTE), tools, 60 * minutes)))
+                tree = self._reasoning.card(weapon, tools, minutes)
+                into.set_result(card_of(self._reasoning.setup(weapon), tree))
             except Exception as error:  # noqa: BLE001 — whoever asked is told
                 into.set_exception(error)

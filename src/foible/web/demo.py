@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from foible.desk import Desk
+    from foible.services.cases import Cases
 
 __all__ = ["COMPLAINT", "fill"]
 
@@ -18,9 +18,9 @@ CASES = (
 )
 
 
-def fill(desk: Desk) -> None:
+def fill(cases: Cases) -> None:
     """Open the demo's cases where there is none yet."""
-    if desk.register.cases():
+    if cases.register.cases():
         return
     for number, (weapon, say, side, title) in enumerate(reversed(CASES)):  # the latest opened is shown first
-        desk.open_complaint(weapon, say, side, title=title, token=f"demo-{number}")
+        cases.open_complaint(weapon, say, side, title=title, token=f"demo-{number}")

@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from foible.errors import FoibleError, InputError, KeepingError, ProblemsError, UnknownNameError
 
-__all__ = ["ErrorShape", "ForbiddenError", "Told", "TooSoonError", "as_json", "told"]
+__all__ = ["ErrorBody", "ErrorShape", "ForbiddenError", "TooSoonError", "as_json", "error_body"]
 
 
 class ForbiddenError(InputError):
@@ -36,7 +36,7 @@ class ProblemShape(BaseModel):
     remedy: str
 
 
-class Told(BaseModel):
+class ErrorBody(BaseModel):
     """What went wrong: what was seen, what to do, and each problem where there are several."""
 
     status: int
@@ -48,7 +48,7 @@ class Told(BaseModel):
 class ErrorShape(BaseModel):
     """The one shape of every error of the API."""
 
-    error: Told
+    error: ErrorBody
 
 
 def as_json(status: int, seen: str, remedy: str, problems: list[dict[str, str]] | None = None) -> dict[str, Any]:
@@ -56,13 +56,13 @@ def as_json(status: int, seen: str, remedy: str, problems: list[dict[str, str]] 
     return {"error": {"status": status, "seen": seen, "remedy": remedy, "problems": problems or []}}
 
 
-def told(error: FoibleError) -> Told:
+def error_body(error: FoibleError) -> ErrorBody:
     """Return what an error says."""
     status = 404 if isinstance(error, UnknownNameError) and error.what == "case" else error.http_status
     if isinstance(error, ProblemsError):
         problems = [ProblemShape(where=p.file, seen=p.seen, remedy=p.remedy) for p in error.problems]
         first = problems[0]
-        return Told(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
+        return ErrorBody(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
     if isinstance(error, InputError | KeepingError):
-        return Told(status=status, seen=error.seen, remedy=error.remedy)
-    return Told(status=status, seen=str(error), remedy="try again; if it stays so, start Foible anew")
+        return ErrorBody(status=status, seen=error.seen, remedy=error.remedy)
+    return ErrorBody(status=status, seen=str(error), remedy="try again; if it stays so, start Foible anew")

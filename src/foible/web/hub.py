@@ -11,7 +11,7 @@ from foible.errors import KeepingError
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Callable, Collection, Mapping
 
-    from foible.web.turns import Turns
+    from foible.web.priority import AnswerPriority
 
 __all__ = ["Hub"]
 
@@ -40,7 +40,7 @@ class Hub:
         for line in self._lines.get(case, ()):
             line.put_nowait(version)
 
-    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]], turns: Turns) -> None:
+    async def watch(self, versions: Callable[[Collection[str]], Mapping[str, int]], turns: AnswerPriority) -> None:
         """Look for changes that other processes have made, until the hub is closed."""
         while not self._closed:
             await asyncio.sleep(LOOK_S)

@@ -14,17 +14,17 @@ from starlette.responses import HTMLResponse, Response
 from foible.drawing import STYLE, Marks, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
-from foible.trials import TOOLS
+from foible.situation import TOOLS
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.security import check_form, is_here
-from foible.web.shared import desk_of, drawn, page, redirect, settings_of
+from foible.web.shared import cases_of, drawn, redirect, render, settings_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
     from foible.diagnosis import Explanation
     from foible.kit import Failure, Setup
-    from foible.printed import Card
+    from foible.output import Card
     from foible.trials import Idea
 
 __all__ = ["WEAPONS", "router"]
@@ -47,8 +47,8 @@ def weapon_of(word: str) -> str:
 @router.get("/")
 async def home(request: Request) -> HTMLResponse:
     """Show open cases and the ways to begin."""
-    kept = desk_of(request).register.cases()
-    return page(
+    kept = cases_of(request).register.cases()
+    return render(
         request,
         "home.html",
         open_cases=[case for case in kept if not case.closed],
@@ -61,8 +61,8 @@ async def home(request: Request) -> HTMLResponse:
 async def new(request: Request, word: str) -> HTMLResponse:
     """Ask what the fencer complains of."""
     weapon = weapon_of(word)
-    said = [complaint.say for complaint in desk_of(request).complaints(weapon, SIDES[0])]
-    return page(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES)
+    said = [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
+    return render(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES)
 
 
 @router.post("/new/{word}", dependencies=[Checked])
@@ -75,15 +75,15 @@ def begin(
     token: Annotated[str, Form(max_length=40)] = "",
 ) -> Response:
     """Open a case."""
-    desk, weapon = desk_of(request), weapon_of(word)
+    cases, weapon = cases_of(request), weapon_of(word)
     if say and side not in SIDES:
         raise UnknownNameError(what="side", name=side, known=SIDES)
     if say:
-        kept = desk.open_complaint(
+        kept = cases.open_complaint(
             weapon, say, side, token=token or secrets.token_hex(8), by=str(request.session.get("device", ""))
         )
     else:
-        kept = desk.open(weapon, title=title)
+        kept = cases.open(weapon, title=title)
     return redirect(request, f"/cases/{kept.id}")
 
 
@@ -100,15 +100,15 @@ def what_if(
     side: Annotated[str, Query(max_length=10)] = "",
 ) -> HTMLResponse:
     """Show which lamps light in a trial with one failure, or two, and the way that the current takes."""
-    bench = desk_of(request).bench
+    reasoning = cases_of(request).reasoning
     weapon = weapon_of(word)
-    setup = bench.setup(weapon)
-    ideas = [idea for idea in bench.strip_ideas(weapon) if not idea.trial.examine]
+    setup = reasoning.setup(weapon)
+    ideas = [idea for idea in reasoning.strip_ideas(weapon) if not idea.trial.examine]
     chosen = next((idea for idea in ideas if idea.say == trial), ideas[0])
     made = [(setup.failures[name], setup.failures[name].usual_ohms) for name in (failure, second) if name]
-    shown = bench.shown(weapon, made, chosen)
+    shown = reasoning.shown(weapon, made, chosen)
     looked = side if side in SIDES else chosen.trial.arrangement.press or chosen.side or SIDES[0]
-    return page(
+    return render(
         request,
         "what_if.html",
         weapon=weapon,
@@ -120,7 +120,7 @@ def what_if(
         ideas=ideas,
         chosen=chosen,
         shown=shown,
-        sound=bench.shown(weapon, [], chosen),
+        sound=reasoning.shown(weapon, [], chosen),
         side=looked,
         sides=SIDES,
         drawing=_drawing(setup, shown[looked], chosen, made, {name: each.lamps for name, each in shown.items()}),
@@ -169,13 +169,13 @@ def field_card(
     tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
     asked: Future[Card] = request.app.state.cards.ask(weapon, tools, minutes)
     if form == "pdf":
-        from foible.printed.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
+        from foible.output.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
         name = f"field-card-{word}.pdf"
         headers = {"Content-Disposition": f'inline; filename="{name}"'}
         return Response(card_pdf(asked.result()), media_type="application/pdf", headers=headers)
     card = asked.result() if asked.done() else None
-    return page(request, "card.html", weapon=weapon, word=word, card=card, tools=tools, known=TOOLS, minutes=minutes)
+    return render(request, "card.html", weapon=weapon, word=word, card=card, tools=tools, known=TOOLS, minutes=minutes)
 
 
 # --- joining and sharing ----------------------------------------------------------------------------------------------
@@ -184,7 +184,7 @@ def field_card(
 @router.get("/join")
 async def join(request: Request) -> HTMLResponse:
     """Ask a device for the passphrase."""
-    return page(request, "join.html", wrong="")
+    return render(request, "join.html", wrong="")
 
 
 @router.post("/join", dependencies=[Checked])
@@ -193,14 +193,14 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
     kept = settings_of(request).passphrase
     door, address = request.app.state.door, request.client.host if request.client else ""
     if kept is None:
-        raise ForbiddenError(seen="this server is not shared", remedy="start it with `foible bench --share`")
+        raise ForbiddenError(seen="this server is not shared", remedy="start it with `foible serve --share`")
     wait = door.wait(address)
     if wait > 0:
         raise TooSoonError(wait_s=wait)
     right = kept.opens(passphrase)
     door.tried(address, right=right)
     if not right:
-        return page(request, "join.html", 403, wrong="That is not the passphrase; it stands on the machine that runs Foible.")
+        return render(request, "join.html", 403, wrong="That is not the passphrase; it stands on the machine that runs Foible.")
     request.session["in"] = settings_of(request).ticket
     return redirect(request, "/")
 
@@ -217,7 +217,7 @@ async def share(request: Request) -> HTMLResponse:
         segno.make(join_at, error="m").save(out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2)
         code = drawn(out.getvalue().decode())
     address, _, words = join_at.partition("#")
-    return page(request, "share.html", code=code, address=address, words=unquote(words))
+    return render(request, "share.html", code=code, address=address, words=unquote(words))
 
 
 @router.get("/drawing.css")
@@ -229,11 +229,11 @@ async def drawing_style() -> Response:
 @router.get("/help")
 async def help_page(request: Request) -> HTMLResponse:
     """Say how to use the bench, and what to take care of."""
-    return page(request, "help.html")
+    return render(request, "help.html")
 
 
 @router.get("/api")
 async def api_page(request: Request) -> HTMLResponse:
     """Describe the API, from its own description."""
     spec = request.app.openapi()
-    return page(request, "api.html", spec=spec)
+    return render(request, "api.html", spec=spec)

@@ -21,10 +21,10 @@ import segno
 import uvicorn
 from sqlalchemy.engine import make_url
 
-from foible.app import Bench
-from foible.desk import Desk
 from foible.errors import InputError
-from foible.register import Register
+from foible.records import Register
+from foible.services.cases import Cases
+from foible.services.reasoning import Reasoning
 from foible.web.application import create_app
 from foible.web.demo import fill
 from foible.web.pages import WEAPONS
@@ -35,13 +35,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from types import FrameType
 
-__all__ = ["Wish", "data_url", "kept_secret", "serve", "warm"]
+__all__ = ["ServeOptions", "data_url", "kept_secret", "serve_until_stopped", "warm"]
 
 PATIENCE_S = 2
 """How long open lines may take to end when the server stops [s]."""
 KEEP_ALIVE_S = 300
 """How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
-RUBBISH = (20_000, 20, 50)
+GC_THRESHOLDS = (20_000, 20, 50)
 """How seldom rubbish is looked for: what answers leave behind is little, and looking holds everybody up."""
 BACKLOG = 100
 """Devices that may knock at once."""
@@ -69,12 +69,12 @@ def data_url(data: str | None, *, demo: bool) -> str:
     return f"sqlite:///{path.resolve()}"
 
 
-def warm(bench: Bench) -> threading.Thread:
+def warm(reasoning: Reasoning) -> threading.Thread:
     """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
 
     def work() -> None:
         for weapon in WEAPONS.values():
-            bench.warm(weapon)
+            reasoning.warm(weapon)
         gc.collect()
         gc.freeze()  # what is known by now stays: to look through it for rubbish would hold everybody up for a tenth of a second
 
@@ -84,8 +84,8 @@ def warm(bench: Bench) -> threading.Thread:
 
 
 @dataclass(frozen=True)
-class Wish:
-    """How the bench is to be served."""
+class ServeOptions:
+    """How Foible is to be served in the browser."""
 
     port: int
     data: str | None = None
@@ -106,29 +106,29 @@ class Wish:
         return (self.workers or cores) if hasattr(os, "fork") else 1
 
 
-def serve(wish: Wish) -> None:
-    """Serve the bench until it is stopped."""
-    url = data_url(wish.data, demo=wish.demo)
-    desk = _desk(url, wish.kit)
-    if wish.demo:
-        fill(desk)
+def serve_until_stopped(options: ServeOptions) -> None:
+    """Serve Foible until it is stopped."""
+    url = data_url(options.data, demo=options.demo)
+    cases = _cases(url, options.kit)
+    if options.demo:
+        fill(cases)
     secret = kept_secret(url)
-    settings = _settings(wish.port, wish.passphrase, secret) if wish.share else Settings(secret=secret)
-    here = f"http://127.0.0.1:{wish.port}/"
-    host = "0.0.0.0" if wish.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
-    dealt = SHARES_PORTS and wish.processes > 1  # a socket each, so that devices are dealt out among the processes
-    listeners = [_listening(host, wish.port)]
+    settings = _settings(options.port, options.passphrase, secret) if options.share else Settings(secret=secret)
+    here = f"http://127.0.0.1:{options.port}/"
+    host = "0.0.0.0" if options.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
+    dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are dealt out among the processes
+    listeners = [_listening(host, options.port)]
     if dealt:
         listeners.pop().close()  # nobody else listens there
-        listeners = [_listening(host, wish.port, shared=True) for _ in range(wish.processes)]
+        listeners = [_listening(host, options.port, shared=True) for _ in range(options.processes)]
     _greet(here, settings, url)
-    if wish.browse and _has_screen():
+    if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
-    if wish.processes == 1:
-        _run(desk, settings, listeners[0])
+    if options.processes == 1:
+        _run(cases, settings, listeners[0])
     else:
-        desk.register.dispose()  # each process opens the register for itself
-        share_out(lambda number: _run(_desk(url, wish.kit), settings, listeners[number % len(listeners)]), wish.processes)
+        cases.register.dispose()  # each process opens the register for itself
+        share_out(lambda number: _run(_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes)
     for listener in listeners:
         listener.close()
 
@@ -138,15 +138,15 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _desk(url: str, kit: Sequence[Path]) -> Desk:
-    return Desk(Bench(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
+def _cases(url: str, kit: Sequence[Path]) -> Cases:
+    return Cases(Reasoning(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
 
 
-def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
+def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
     """Serve in this process until it is told to stop."""
-    app = create_app(desk, settings)
-    gc.set_threshold(*RUBBISH)
-    warm(desk.bench)
+    app = create_app(cases, settings)
+    gc.set_threshold(*GC_THRESHOLDS)
+    warm(cases.reasoning)
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -164,7 +164,7 @@ def _run(desk: Desk, settings: Settings, listener: socket.socket) -> None:
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
     server.run(sockets=[listener])
-    desk.register.dispose()
+    cases.register.dispose()
 
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
@@ -214,7 +214,7 @@ def _address() -> str:
 
 
 def _greet(here: str, settings: Settings, url: str) -> None:
-    lines = [f"The bench is open at {here}", f"Cases are kept in {url.removeprefix('sqlite:///')}"]
+    lines = [f"Foible is open at {here}", f"Cases are kept in {url.removeprefix('sqlite:///')}"]
     if settings.shared:
         address, _, words = settings.join.partition("#")
         lines += [f"Other devices: {address}", f"Passphrase:    {unquote(words)}"]

@@ -1,4 +1,4 @@
-"""What every page needs: templates, and how a request finds its desk."""
+"""What every page needs: templates, and how a request finds its cases."""
 
 from __future__ import annotations
 
@@ -14,9 +14,10 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible import __version__
-from foible.diagnosis import Mode, named_lamp
+from foible.diagnosis import named_lamp
 from foible.drawing import STYLE
-from foible.printed.words import SURE, duration_words, weight_words
+from foible.output.words import SURE, duration_words, weight_words
+from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
@@ -24,12 +25,12 @@ if TYPE_CHECKING:
 
     from fastapi import Request
 
-    from foible.desk import Desk
+    from foible.services.cases import Cases
     from foible.web.hub import Hub
+    from foible.web.priority import AnswerPriority
     from foible.web.settings import Settings
-    from foible.web.turns import Turns
 
-__all__ = ["FOLDER", "desk_of", "drawn", "hub_of", "is_partial", "page", "redirect", "settings_of", "texts", "turns_of"]
+__all__ = ["FOLDER", "cases_of", "drawn", "hub_of", "is_partial", "priority_of", "redirect", "render", "settings_of", "texts"]
 
 FOLDER = Path(str(files("foible.web")))
 LEAST_TOLD = 0.005
@@ -77,8 +78,8 @@ def _asset(name: str) -> str:
     return f"/static/{name}?{digest}"
 
 
-def page(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
-    """Return a page."""
+def render(request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    """Return a page made from a template."""
     known = {
         "csrf": session_token(request),
         "device": device(request),
@@ -102,9 +103,9 @@ def is_partial(request: Request) -> bool:
     return request.headers.get("hx-request") == "true"
 
 
-def desk_of(request: Request) -> Desk:
-    """Return the desk that the server works at."""
-    return cast("Desk", request.app.state.desk)
+def cases_of(request: Request) -> Cases:
+    """Return the service of kept cases."""
+    return cast("Cases", request.app.state.cases)
 
 
 def hub_of(request: Request) -> Hub:
@@ -112,9 +113,9 @@ def hub_of(request: Request) -> Hub:
     return cast("Hub", request.app.state.hub)
 
 
-def turns_of(request: Request) -> Turns:
+def priority_of(request: Request) -> AnswerPriority:
     """Return what says whose turn it is."""
-    return cast("Turns", request.app.state.turns)
+    return cast("AnswerPriority", request.app.state.priority)
 
 
 def settings_of(request: Request) -> Settings:

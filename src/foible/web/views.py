@@ -6,18 +6,17 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
-from foible.printed.words import LIKELY, SURE, act_words, behaviour_words, severity_words
-from foible.register import EntryKind
+from foible.output.words import LIKELY, SURE, act_words, behaviour_words, severity_words
+from foible.records import EntryKind
 from foible.trials import described
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from foible.app import Doubts
-    from foible.desk import Desk, Standing
-    from foible.diagnosis import Proof, Suspect
-    from foible.diagnosis.telling import Circuit
+    from foible.diagnosis import Circuit, Proof, Suspect
     from foible.kit import Repair
+    from foible.services.cases import Cases, Standing
+    from foible.services.reasoning import Doubts
     from foible.trials import Idea, Trial
 
 __all__ = ["Board", "Line", "SuspectLine", "SuspectView", "board", "suspect_view"]
@@ -93,12 +92,12 @@ class SuspectView:
     suspicion: Mapping[str, float] = field(repr=False)
 
 
-def board(desk: Desk, standing: Standing, idea: Idea | None) -> Board:
+def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
     """Return what the page of a case shows."""
     diagnosis, finding = standing.diagnosis, standing.diagnosis.finding
-    bench = desk.benched(standing)
+    reasoning = cases.reasoning_of(standing)
     tried = bool(diagnosis.trials)
-    doubts = bench.doubts(diagnosis, SHOWN)
+    doubts = reasoning.doubts(diagnosis, SHOWN)
     aim, chance = diagnosis.decision.aims[0]
     worth = tried and ((diagnosis.decision.enough and chance > LIKELY) or chance >= SURE or not diagnosis.advice)
     shown = finding.suspects[:SHOWN] if tried else ()
@@ -153,31 +152,31 @@ def seen_words(trial: Trial) -> str:
     return ", ".join(said)
 
 
-def suspect_view(desk: Desk, standing: Standing, part: str, number: int | None) -> SuspectView:
+def suspect_view(cases: Cases, standing: Standing, part: str, number: int | None) -> SuspectView:
     """Return what the page of a suspect shows; `number` picks the trial that is explained. Raises UnknownNameError."""
-    diagnosis, bench = standing.diagnosis, desk.benched(standing)
+    diagnosis, reasoning = standing.diagnosis, cases.reasoning_of(standing)
     known = {suspect.part: suspect for suspect in diagnosis.finding.suspects}
     suspect = known.get(part)
     if suspect is None:
         raise UnknownNameError(what="suspect", name=part, known=known)
     if number is not None and number > len(diagnosis.trials):
         raise UnknownNameError(what="trial", name=str(number), known=[str(i + 1) for i in range(len(diagnosis.trials))])
-    chosen = number or bench.telling(diagnosis, suspect)
+    chosen = number or reasoning.telling(diagnosis, suspect)
     trial = diagnosis.trials[chosen - 1] if chosen else None
-    why = bench.why(standing.case, trial, suspect, number=chosen - 1) if trial and chosen else None
-    bits = bench.weighed(diagnosis, suspect)
-    group = next((g for g in bench.alike(diagnosis, SHOWN) if suspect.part in g.parts), None)
+    why = reasoning.why(standing.case, trial, suspect, number=chosen - 1) if trial and chosen else None
+    bits = reasoning.weighed(diagnosis, suspect)
+    group = next((g for g in reasoning.alike(diagnosis, SHOWN) if suspect.part in g.parts), None)
     return SuspectView(
         suspect=suspect,
         wrong=wrong_words(suspect, standing),
         text=why.explanation.text if why else "",
         number=chosen,
         trial=trial,
-        circuit=_told(why.explanation.circuits, suspect) if why else None,
+        circuit=_circuit_to_draw(why.explanation.circuits, suspect) if why else None,
         lamps={why.explanation.side: why.explanation.lamps} if why else {},
         weights=tuple((i + 1, described(made), bit) for i, (made, bit) in enumerate(zip(diagnosis.trials, bits, strict=True))),
-        repair=bench.repair(standing.case, suspect),
-        proof=bench.proof(diagnosis, suspect),
+        repair=reasoning.repair(standing.case, suspect),
+        proof=reasoning.proof(diagnosis, suspect),
         alike=tuple(name for name in group.parts if name != suspect.part) if group else (),
         alike_repairs=group.repairs if group else (),
         splits=group.splits if group else None,
@@ -186,7 +185,7 @@ def suspect_view(desk: Desk, standing: Standing, part: str, number: int | None) 
     )
 
 
-def _told(circuits: tuple[Circuit, ...], suspect: Suspect) -> Circuit | None:
+def _circuit_to_draw(circuits: tuple[Circuit, ...], suspect: Suspect) -> Circuit | None:
     """Return the circuit to draw: one that the suspect cuts or lies in, else the first that leads anywhere."""
     failure = suspect.failure
     own = {failure.part, *failure.raises, *failure.sets, *(failure.exchange or ())}

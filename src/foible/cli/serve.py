@@ -1,0 +1,50 @@
+"""The `serve` command: Foible in the browser."""
+
+from __future__ import annotations
+
+from pathlib import Path  # noqa: TC003 — typer reads the annotations
+from typing import Annotated
+
+import typer
+
+__all__ = ["serve"]
+
+
+def serve(  # noqa: PLR0913 — one for each option of the command
+    *,
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
+    data: Annotated[
+        str | None,
+        typer.Option(
+            "--data", metavar="FILE", help="Where cases are kept: a file, or the URL of a database; left out, your own folder."
+        ),
+    ] = None,
+    demo: Annotated[bool, typer.Option("--demo", help="With cases of the invented Lanternfield Autumn Open.")] = False,
+    share: Annotated[bool, typer.Option("--share", help="Let other devices of the network join, with a passphrase.")] = False,
+    passphrase: Annotated[
+        str | None, typer.Option("--passphrase", help="The passphrase; left out, one is made.", envvar="FOIBLE_PASSPHRASE")
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", min=1, max=16, help="Processes that answer; left out, one, or with --share one for each core."),
+    ] = None,
+    browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
+    kit: Annotated[
+        list[Path] | None, typer.Option("--kit", metavar="FOLDER", help="Folder with further kit files; may be given again.")
+    ] = None,
+) -> None:
+    """Open Foible in the browser: cases that are kept, on a phone, a tablet or a laptop."""
+    from foible.web.serve import ServeOptions, serve_until_stopped  # noqa: PLC0415 — each command loads what it needs
+
+    serve_until_stopped(
+        ServeOptions(
+            port=port,
+            data=data,
+            demo=demo,
+            share=share,
+            passphrase=passphrase,
+            workers=workers,
+            kit=tuple(kit or ()),
+            browse=browse,
+        )
+    )

@@ -1,0 +1,347 @@
+"""Which trial to make next: at the piste to name the item to exchange, on the bench to name the repair to make.
+
+`decide` holds the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.situation import Mode, Situation
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
+    from foible.diagnosis.belief.posterior import Belief
+    from foible.diagnosis.shown.hypotheses import Hypotheses
+    from foible.kit import Setup
+    from foible.trials import Idea, Trial
+
+__all__ = ["Advice", "Adviser", "Aim", "Decision"]
+
+WORTHLESS_BITS = 0.005
+"""A trial expected to say less than this is not offered [bit]."""
+UNEXCHANGED_S = 20.0
+"""What it takes to put right what is not exchanged, such as a weapon lying on its own lamé [s]; judgement, no source."""
+LEAST_S = 3.0
+"""The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
+RETESTS = 4
+"""Ways to look whether a repair helped, for each tool."""
+IN_A_ROW = 3
+"""So often in a row a trial is made before another one is offered; judgement, no source."""
+EURO_S = 60.0
+"""What a euro of parts is worth in time [s]; judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """Something that could be named: an item to exchange, or a repair to make on an item."""
+
+    name: str
+    item: str
+    naming_s: float
+    """What doing it costs, lost where it was wrong [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A trial with what it is expected to tell and to lead to."""
+
+    idea: Idea
+    bits: float
+    """Expected information about what is to be named [bit]."""
+    cost_s: float
+    """Expected cost to be done when this trial is made next [s]."""
+
+    @property
+    def bits_per_second(self) -> float:
+        """Expected information per second of the trial's cost [bit/s]."""
+        return self.bits / self.idea.seconds
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What to do next."""
+
+    mode: Mode
+    advice: tuple[Advice, ...]
+    """Trials worth making, the one to make first in front."""
+    enough: bool
+    """Whether it costs less to act now than to try on."""
+    stop_s: float
+    """Expected cost to be done when nothing more is tried [s]."""
+    aims: tuple[tuple[Aim, float], ...]
+    """What could be named, with probabilities, the most probable first."""
+
+
+class Adviser:
+    """Chooses from a catalogue under a belief. The tables are worked out once and kept.
+
+    `item` narrows the hypotheses to what can be wrong with one item, the others being known good: the bench.
+    """
+
+    def __init__(self, outcome_tables: OutcomeTables, ideas: Sequence[Idea], mode: Mode, item: str | None = None) -> None:
+        setup, hypotheses = outcome_tables.setup, outcome_tables.hypotheses
+        self.mode = mode
+        found = [idea for idea in ideas if idea.item == (item if mode is Mode.BENCH else None)]
+        self.aims = _aims(setup, hypotheses, mode, item)
+        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        self.names = tuple(_names(hypotheses, mode, item))
+        """What each hypothesis asks for; "" where it is not in question."""
+        group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
+        lamps = (
+            []
+            if mode is Mode.BENCH
+            else [
+                outcome_tables.dictionary.lamps(a)
+                for a in {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
+            ]
+        )
+        chosen, self._kind = _alike(hypotheses, group, lamps)
+        self.ideas: tuple[Idea, ...] = tuple(found)
+        if mode is Mode.BENCH:
+            self.ideas = (*found, *_mending(outcome_tables, found, self.aims, group))
+        chosen, prior, tables = self._tables(outcome_tables, group, chosen)
+        tried, costs = zip(*(self._acting(idea, number) for idea in self.ideas), strict=True) if self.ideas else ((), ())
+        self.model = DecisionModel(
+            tables=tables,
+            cost=np.array(costs),
+            group=group[chosen],
+            naming=np.array([aim.naming_s for aim in self.aims]),
+            wrong=mode.wrong_s,
+            mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
+        )
+        self.prior = prior
+        self._unseen = [idea.trial.unseen() for idea in self.ideas]
+        self._choosers: dict[frozenset[int], Chooser] = {frozenset(): Chooser(self.model)}
+
+    def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
+        """Return what a trial acts on, "" for nothing, and what it costs beyond that [s]."""
+        acted = idea.repair or (idea.trial.swapped[0] if len(idea.trial.swapped) == 1 else "")
+        if acted not in number:
+            return "", idea.seconds
+        return acted, max(idea.seconds - self.aims[number[acted]].naming_s, LEAST_S)
+
+    def _tables(
+        self, outcome_tables: OutcomeTables, group: NDArray[np.intp], chosen: NDArray[np.intp]
+    ) -> tuple[NDArray[np.intp], NDArray[np.float64], tuple[NDArray[np.float32], ...]]:
+        """Work the experiments out and make hypotheses of one group that no trial tells apart one kind.
+
+        Returns a hypothesis of each kind left, their prior and the tables of outcomes.
+        """
+        inside = self._kind >= 0
+        weight = _scaled(outcome_tables.hypotheses.prior, inside)
+        prior = np.bincount(self._kind[inside], weights=weight, minlength=len(chosen)).astype(np.float64)
+        self.experiments: tuple[Experiment, ...] = tuple(outcome_tables.experiment(idea, chosen, prior) for idea in self.ideas)
+        tables = [experiment.chance for experiment in self.experiments]
+        key = np.zeros(len(chosen))
+        rng = np.random.default_rng(1522)
+        for table in tables:
+            key += rng.random(len(table)) @ np.round(table, 4).astype(np.float64)
+        _, first, kind = np.unique(np.round(key, 9) + 1e6 * group[chosen], return_index=True, return_inverse=True)
+        rank = np.empty(len(first), dtype=np.intp)
+        rank[np.argsort(first)] = np.arange(len(first))
+        first = np.sort(first)
+        self._kind[inside] = rank[kind.ravel()][self._kind[inside]]
+        merged = np.bincount(self._kind[inside], weights=weight, minlength=len(first)).astype(np.float64)
+        self.experiments = tuple(
+            replace(experiment, chance=np.ascontiguousarray(experiment.chance[:, first])) for experiment in self.experiments
+        )
+        return chosen[first], merged, tuple(experiment.chance for experiment in self.experiments)
+
+    def weights(self, belief: Belief) -> NDArray[np.float64]:
+        """Return the weight of each kind of hypothesis; a pair is divided between its two failures."""
+        return self.gathered(belief.attributed)
+
+    def gathered(self, weight: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return weights of hypotheses, shape (N,), as weights of kinds, shape (K,)."""
+        inside = self._kind >= 0
+        return np.bincount(self._kind[inside], weights=weight[inside], minlength=len(self.model.group)).astype(np.float64)
+
+    def decide(self, belief: Belief, situation: Situation, made: Sequence[Trial] = ()) -> Decision:
+        """Return what to do next.
+
+        `made` are the trials made so far. What the last of them was made with, exchanged or mended, is taken to stay so.
+        """
+        bare = {trial.unseen() for trial in made}
+        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        last = made[-1] if made else None
+        acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
+        row = [trial.unseen() for trial in made[-IN_A_ROW:]]
+        tired = row[0] if len(row) == IN_A_ROW and all(trial == row[0] for trial in row) else None
+        mends = self.model.mends
+        allowed = [
+            i
+            for i, idea in enumerate(self.ideas)
+            if idea.say not in situation.without
+            and set(idea.needs) <= set(situation.tools)
+            and not (idea.once_only and self._unseen[i] in bare)
+            and (tired is None or _carried(self._unseen[i], tired) != tired)
+            and not (mends is not None and int(mends[i]) in acted)
+        ]
+        return self.decide_by_weights(self.weights(belief), allowed, acted)
+
+    def kind_of(self, hypothesis: int) -> int | None:
+        """Return the kind of a hypothesis by position; None where it is not in question."""
+        kind = int(self._kind[hypothesis])
+        return kind if kind >= 0 else None
+
+    def starts_of(self, name: str) -> int:
+        """Return the first kind of hypothesis that asks for what is called `name`."""
+        return int(self.model.starts[[aim.name for aim in self.aims].index(name)])
+
+    def bits(self, weight: NDArray[np.float64], allowed: Sequence[int]) -> NDArray[np.float64]:
+        """Return the expected information of some trials, shape (allowed,) [bit]."""
+        return self.after(()).bits(weight, allowed)
+
+    def after(self, acted: Collection[int]) -> Chooser:
+        """Return what chooses once some aims have been acted on."""
+        key = frozenset(acted)
+        if key not in self._choosers:
+            self._choosers[key] = Chooser(self.model.healed(key, self.starts_of(SOUND)))
+        return self._choosers[key]
+
+    def decide_by_weights(self, weight: NDArray[np.float64], allowed: Sequence[int], acted: Collection[int] = ()) -> Decision:
+        """Return what to do next, from the weight of each kind of hypothesis, shape (K,); `acted`: aims acted on already."""
+        choices = self.after(acted).choices(weight, allowed)
+        stop = next(choice for choice in choices if choice.trial is None)
+        worth = [choice for choice in choices if choice.trial is not None and choice.bits >= WORTHLESS_BITS]
+        advice = tuple(Advice(self.ideas[c.trial], c.bits, c.cost) for c in worth if c.trial is not None)
+        share = self.model.grouped(weight / weight.sum())
+        order = np.argsort(-share, kind="stable")
+        aims = tuple((self.aims[i], float(share[i])) for i in order.tolist())
+        return Decision(self.mode, advice, choices[0].trial is None or not worth, stop.cost, aims)
+
+
+def _carried(trial: Trial, last: Trial) -> Trial:
+    """Return what making a trial, given unseen, would be with what the last one was exchanged or mended with still so."""
+    swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
+    return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
+
+
+def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the prior of the hypotheses in question, the failures among them made to weigh as much as all failures do."""
+    weight = prior[inside].copy()
+    failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
+    weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()
+    return weight
+
+
+def _mending(outcome_tables: OutcomeTables, ideas: Sequence[Idea], aims: Sequence[Aim], group: NDArray[np.intp]) -> list[Idea]:
+    """Return for each repair the trials that make it and look whether it helped, by the tool that shows it best.
+
+    One for each way of looking, so that whatever is at hand one of them can be made.
+    """
+    hypotheses = outcome_tables.hypotheses
+    mended = []
+    chosen = np.flatnonzero(group >= 0)
+    prior = hypotheses.prior[chosen]
+    tested = [
+        (idea, outcome_tables.experiment(idea, chosen, prior).chance)
+        for idea in ideas
+        if idea.trial.meter or idea.trial.box or idea.trial.gauge
+    ]
+    sound = int(np.flatnonzero(chosen == 0)[0])
+    tools = dict.fromkeys(idea.needs for idea, _ in tested)
+    for number, aim in enumerate(aims):
+        own = group[chosen] == number
+        if aim.item == aim.name or not own.any():
+            continue
+        shown = [np.minimum(chance[:, own], chance[:, [sound]]).sum(axis=0) for _, chance in tested]
+        ways = [_covering(shown, prior[own], [i for i, (idea, _) in enumerate(tested) if idea.needs == needs]) for needs in tools]
+        repair = aim.name.removeprefix(f"{aim.item}: ")
+        mended += [
+            replace(
+                idea,
+                say=f"{repair}; then {idea.say}",
+                seconds=aim.naming_s + idea.seconds,
+                trial=replace(idea.trial, mended=(aim.name,)),
+                table=idea.table.model_copy(update={"mended": (aim.name,)}),
+                repair=aim.name,
+            )
+            for idea in (tested[i][0] for i in chain.from_iterable(ways))
+        ]
+    return mended
+
+
+def _covering(same: Sequence[NDArray[np.float64]], prior: NDArray[np.float64], tests: Sequence[int]) -> list[int]:
+    """Return tests that together show most failures, greedily chosen.
+
+    `same`: for each test the chance that a failure shows what sound kit shows, shape (failures,).
+    """
+    hidden = prior.copy()
+    chosen: list[int] = []
+    while tests and len(chosen) < RETESTS:
+        left = {i: float((hidden * same[i]).sum()) for i in tests}
+        best = min(left, key=lambda i: left[i])
+        if left[best] > 0.9 * hidden.sum():
+            break
+        chosen.append(best)
+        hidden = hidden * same[best]
+    return chosen
+
+
+def _names(hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
+    """Return for each hypothesis the name of what it asks for; "" where it is not in question."""
+    names = [SOUND, UNKNOWN]
+    for position in hypotheses.failure[2:].tolist():
+        failure = hypotheses.failures[position]
+        if mode is Mode.PISTE:
+            names.append(failure.item)
+        else:
+            names.append(_repair(failure.item, failure.repair or failure.mode) if item in (None, failure.item) else "")
+    return names
+
+
+def _repair(item: str, repair: str) -> str:
+    return f"{item}: {repair}"
+
+
+def _aims(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:
+    aims = {SOUND: Aim(SOUND, SOUND, 0.0), UNKNOWN: Aim(UNKNOWN, UNKNOWN, 0.0)}
+    for failure in hypotheses.failures:
+        if mode is Mode.PISTE:
+            seconds = setup.items[failure.item].exchange_s or UNEXCHANGED_S
+            aims[failure.item] = Aim(failure.item, failure.item, seconds)
+        elif item in (None, failure.item):
+            name = _repair(failure.item, failure.repair or failure.mode)
+            known = setup.repairs[failure.repair] if failure.repair else None
+            seconds = (
+                known.minutes * 60 + known.price * EURO_S if known else setup.items[failure.item].exchange_s or UNEXCHANGED_S
+            )
+            aims[name] = Aim(name, failure.item, seconds)
+    return tuple(aims.values())
+
+
+def _alike(
+    hypotheses: Hypotheses, group: NDArray[np.intp], lamps: Sequence[NDArray[np.float64]]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Find hypotheses about one part and aim that no lamp tells apart: same lamps everywhere, same activity.
+
+    Returns the positions of one hypothesis of each kind, in the order of their group, and the kind of every hypothesis, shape
+    (N,), −1 where it is in no group. Without `lamps` every hypothesis is a kind of its own.
+    """
+    if lamps:
+        table = np.concatenate([entry.reshape(len(entry), -1) for entry in lamps], axis=1).astype(np.float32)
+        signature = [row.tobytes() for row in table]
+    kinds: dict[tuple[object, ...], int] = {}
+    first, kind_of = [], np.full(len(hypotheses), -1, dtype=np.intp)
+    parts = np.searchsorted(hypotheses.part_starts, np.arange(len(hypotheses)), side="right")
+    order = np.argsort(group, kind="stable")
+    for i in order[group[order] >= 0].tolist():
+        column = int(hypotheses.column[i])
+        key = (group[i], parts[i], hypotheses.activity[i], signature[column]) if lamps else (i,)
+        if key not in kinds:
+            kinds[key] = len(kinds)
+            first.append(i)
+        kind_of[i] = kinds[key]
+    return np.array(first, dtype=np.intp), kind_of

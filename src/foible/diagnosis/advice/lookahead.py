@@ -1,0 +1,324 @@
+"""Which trial to make next, and when to stop: the least expected cost to be done.
+
+The world is in one of K states, which fall into G groups; the aim is to name the right group (the item to exchange, the repair
+to make). A trial t costs c_t and shows outcome o with probability P(o | state). Under a belief b the cost to be done is
+
+    J(b) = min( min_g (a_g + w) · (1 − b_g),  min_t (c_t + Σ_o P(o | b) J(b | o)) )                          [s]
+
+where naming group g wrongly loses what acting on it costs, a_g, and w. (Acting on the right one has to be paid anyway.)
+`exact` solves this by dynamic programming, which only small sets allow. `Chooser` looks two trials ahead and takes for what is
+left behind them the smaller of stopping there and the entropy that is left times what a bit costs. Where trials are repairs
+that show for sure whether they helped, and one failure is there, the best plan is to go by falling p/c (Heckerman, Breese &
+Rommelse 1995); `repair_order` does that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["Choice", "Chooser", "DecisionModel", "exact", "followed", "repair_order"]
+
+NEGLIGIBLE = 1e-7
+"""States less probable than this have no say in what to try next, where they are most of the states."""
+NEAR = 1.02
+"""Expected costs that differ by less than this ratio are one: what lies behind them is an estimate."""
+LEAST_BITS = 1e-3
+"""A trial expected to say less is not looked at [bit]."""
+WORTH = 1e-4
+"""Outcomes less probable than this are not looked behind."""
+
+
+@dataclass(frozen=True)
+class DecisionModel:
+    """What can be tried and what is to be named.
+
+    `tables`: for each trial the probability of its outcomes in each state, shape (outcomes, K), columns adding up to 1.
+    `cost`: of each trial [s]; `group`: of each state, shape (K,), rising; `naming`: what acting on each group costs, shape
+    (G,) [s]; `wrong`: what naming a wrong group costs besides [s]. A trial that acts on a group and looks whether that helped
+    has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost only where it was the wrong group.
+    """
+
+    tables: tuple[NDArray[np.float32], ...]
+    cost: Floats
+    group: NDArray[np.intp]
+    naming: Floats
+    wrong: float
+    mends: NDArray[np.intp] | None = None
+
+    @cached_property
+    def starts(self) -> NDArray[np.intp]:
+        """First state of each group, shape (G,)."""
+        return np.searchsorted(self.group, np.arange(len(self.naming))).astype(np.intp)
+
+    @cached_property
+    def by_state(self) -> NDArray[np.float32]:
+        """The outcomes of all trials side by side, a row for each state, shape (K, R)."""
+        return np.ascontiguousarray(np.concatenate(self.tables).T, dtype=np.float32)
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """First column of each trial in `by_state`, and the count of all."""
+        return np.cumsum([0, *(len(table) for table in self.tables)]).astype(np.intp)
+
+    def only(self, trials: Sequence[int], states: Sequence[int]) -> DecisionModel:
+        """Return the model with some of the trials, and of the states with all their groups."""
+        chosen, kept = list(trials), list(states)
+        tables = tuple(self.tables[t].take(kept, axis=1) for t in chosen)
+        mends = None if self.mends is None else self.mends[chosen]
+        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[kept], mends=mends)
+
+    def healed(self, groups: Collection[int], sound: int) -> DecisionModel:
+        """Return the model once some groups have been acted on: their states show what state `sound` shows, in every trial."""
+        if not self.tables:
+            return self
+        table = self.by_state.copy()
+        table[np.isin(self.group, list(groups))] = table[sound]
+        made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
+        vars(made)["by_state"] = table  # megabytes that need not be put together again
+        return made
+
+    def grouped(self, weights: NDArray[np.floating]) -> Floats:
+        """Return weights of states summed by group, shape (…, K) to (…, G)."""
+        padded = np.concatenate([weights, np.zeros((*weights.shape[:-1], 1), dtype=weights.dtype)], axis=-1)
+        sums: Floats = np.add.reduceat(padded, self.starts, axis=-1).astype(np.float64)
+        empty = np.diff(np.append(self.starts, len(self.group))) == 0
+        sums[..., empty] = 0.0
+        return sums
+
+    def priced(self, of_groups: Floats, trials: Sequence[int] | NDArray[np.intp]) -> Floats:
+        """Return weight times the cost of making each trial, shape (…, G) to (…, trials) [s]."""
+        chosen = np.asarray(trials, dtype=np.intp)
+        total = of_groups.sum(axis=-1, keepdims=True)
+        costs = total * self.cost[chosen]
+        if self.mends is not None:
+            aim = self.mends[chosen]
+            costs = costs + np.where(aim >= 0, self.naming[aim] * (total - of_groups[..., aim]), 0.0)
+        return np.asarray(costs)
+
+    def stopping(self, of_groups: Floats) -> Floats:
+        """Return weight times the cost of naming the best group, shape (…, G) to (…,)."""
+        wrong = of_groups.sum(axis=-1, keepdims=True) - of_groups
+        return np.asarray(((self.naming + self.wrong) * wrong).min(axis=-1))
+
+    def named(self, of_groups: Floats) -> int:
+        """Return the group to name."""
+        return int(np.argmin((self.naming + self.wrong) * (of_groups.sum() - of_groups)))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A trial, or stopping, with what it leads to."""
+
+    trial: int | None
+    """None is to stop and name the most likely group."""
+    cost: float
+    """Expected cost to be done [s]."""
+    bits: float
+    """Expected information about the group [bit]."""
+
+
+class Chooser:
+    """Chooses trials for a model.
+
+    What is left behind the trials looked at is priced at `dearer` times what a bit costs by the trial that is cheapest per bit
+    now. `wide`, `deep`: how many trials are looked at for the second step, and from how many first ones.
+    """
+
+    def __init__(self, model: DecisionModel, *, dearer: float = 1.2, wide: int = 24, deep: int = 8) -> None:
+        self.model = model
+        self._dearer = dearer
+        self._wide, self._deep = wide, deep
+
+    def choices(self, belief: NDArray[np.floating], allowed: Sequence[int] | None = None) -> list[Choice]:
+        """Return stopping and the trials worth making, the cheapest first. `belief`: weight of each state, shape (K,)."""
+        model, weight = self.model, (belief / belief.sum()).astype(np.float32)
+        stop = Choice(None, float(model.stopping(model.grouped(weight))), 0.0)
+        trials = np.arange(len(model.tables)) if allowed is None else np.asarray(allowed, dtype=np.intp)
+        if not len(trials):
+            return [stop]
+        sight = self._sight(weight)
+        here = sight.look(sight.weights(weight))
+        trials = trials[here.bits[0, trials] >= LEAST_BITS]
+        if not len(trials):
+            return [stop]
+        bits = here.bits[0, trials].astype(np.float64)
+        rates = model.priced(model.grouped(weight), trials) / bits
+        by_bits = np.argsort(rates, kind="stable")
+        per_bit = self._dearer * float(rates[by_bits[0]])
+        costs = here.costs(per_bit)[0, trials].astype(np.float64)
+        order = list(dict.fromkeys([*by_bits[: self._deep // 2].tolist(), *np.argsort(costs, kind="stable").tolist()]))
+        looked = order[: self._deep]
+        behind = sight.two_steps(sight.weights(weight), trials[looked], trials[order[: self._wide]], per_bit)
+        costs[looked] = here.price[0, trials[looked]] + behind
+        made = [Choice(int(t), float(c), float(b)) for t, c, b in zip(trials, costs, bits, strict=True)]
+        least = min(made[i].cost for i in looked)
+        near = {i for i in looked if made[i].cost <= least * NEAR}  # of what comes to the same the more telling goes first
+        first = set(looked)
+        ranked = sorted(range(len(made)), key=lambda i: (i not in first, i not in near, rates[i] if i in near else made[i].cost))
+        best = [made[i] for i in ranked]
+        return [stop, *best] if stop.cost <= best[0].cost else [*best, stop]
+
+    def bits(self, belief: NDArray[np.floating], trials: Sequence[int] | NDArray[np.intp]) -> Floats:
+        """Return the expected information of each trial about the group, shape (trials,) [bit]."""
+        weight = (belief / belief.sum()).astype(np.float32)
+        sight = self._sight(weight)
+        return np.asarray(sight.look(sight.weights(weight)).bits[0, np.asarray(trials, dtype=np.intp)], dtype=np.float64)
+
+    @cached_property
+    def _whole(self) -> _Sight:
+        """Every state looked at."""
+        return _Sight(self.model, self.model.by_state, self.model.first, np.arange(len(self.model.group)))
+
+    def _sight(self, weight: NDArray[np.float32]) -> _Sight:
+        """Return what there is to look at, without the states that have no say where these are most."""
+        likely = np.flatnonzero(weight > NEGLIGIBLE)
+        if len(likely) >= len(weight) // 2:
+            return self._whole
+        return replace(self._whole, table=self._whole.table.take(likely, axis=0), states=likely)
+
+
+@dataclass(frozen=True)
+class _Sight:
+    """The outcomes of some trials in some states.
+
+    `table`: their probability, a row for each state and the trials side by side, shape (k, R), so that a few states are quickly
+    taken out; `first`: first column of each trial, and the count of all; `states`: position of each state in the model.
+    """
+
+    model: DecisionModel
+    table: NDArray[np.float32]
+    first: NDArray[np.intp]
+    states: NDArray[np.intp]
+
+    @cached_property
+    def starts(self) -> NDArray[np.intp]:
+        """First state of each group, and the count of all, shape (G + 1,)."""
+        return np.searchsorted(self.model.group[self.states], np.arange(len(self.model.naming) + 1)).astype(np.intp)
+
+    def weights(self, weight: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the weight of all states, shape (K,), as one weighting of those looked at, shape (1, k)."""
+        return weight[None, self.states]
+
+    def only(self, trials: NDArray[np.intp]) -> _Sight:
+        """Return the sight of some of the trials; costs are then to be had from `look` of these alone."""
+        spans = [np.arange(self.first[t], self.first[t + 1]) for t in trials]
+        first = np.cumsum([0, *(len(span) for span in spans)])
+        mends = None if self.model.mends is None else self.model.mends[trials]
+        model = replace(self.model, tables=(), cost=self.model.cost[trials], mends=mends)
+        return replace(self, model=model, table=self.table.take(np.concatenate(spans), axis=1), first=first)
+
+    def look(self, weights: NDArray[np.float32]) -> _Look:
+        """Return what every trial leads to after each of B weightings, shape (B, k)."""
+        model = self.model
+        of_groups = np.empty((len(model.naming), len(weights)), dtype=np.float32)
+        joint = np.empty((*of_groups.shape, self.table.shape[1]), dtype=np.float32)
+        for group, (start, end) in enumerate(pairwise(self.starts.tolist())):
+            of_groups[group] = weights[:, start:end].sum(axis=1)
+            np.matmul(weights[:, start:end], self.table[start:end], out=joint[group])
+        chance = joint.sum(axis=0)
+        surprise = _plogp(chance) - _plogp(joint).sum(axis=0)
+        loss = (model.naming + model.wrong).astype(np.float32)[:, None, None]
+        np.subtract(chance, joint, out=joint)
+        joint *= loss
+        before = _plogp(of_groups.sum(axis=0)) - _plogp(of_groups).sum(axis=0)
+        shares = of_groups.T.astype(np.float64)
+        price = model.priced(shares, np.arange(len(model.cost)))
+        return _Look(self.first[:-1], before, model.stopping(shares), surprise, joint.min(axis=0), price)
+
+    def two_steps(
+        self, weights: NDArray[np.float32], trials: NDArray[np.intp], ahead: NDArray[np.intp], per_bit: float
+    ) -> Floats:
+        """Return the expected cost of what is left behind each of `trials`: the best of `ahead`, or stopping; (trials,) [s]."""
+        behind = [self.table[:, self.first[t] : self.first[t + 1]].T * weights for t in trials]
+        likely = [outcomes[outcomes.sum(axis=1) > WORTH] for outcomes in behind]
+        look = self.only(ahead).look(np.concatenate(likely))
+        onward = np.minimum(look.stopping, look.costs(per_bit).min(axis=1))
+        of = np.repeat(np.arange(len(trials)), [len(outcomes) for outcomes in likely])
+        return np.bincount(of, onward, minlength=len(trials)).astype(np.float64)
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What trials lead to after each of B weightings.
+
+    `first`: first outcome of each trial; `before`: weight times entropy of the group, shape (B,) [bit]; `stopping`: weight times
+    the cost of naming the best group now, shape (B,) [s]; `surprise` and `stop`: the same two behind each outcome, shape (B, R);
+    `price`: weight times the cost of making each trial, shape (B, trials) [s].
+    """
+
+    first: NDArray[np.intp]
+    before: NDArray[np.float32]
+    stopping: Floats
+    surprise: NDArray[np.float32]
+    stop: NDArray[np.float32]
+    price: Floats
+
+    @property
+    def bits(self) -> NDArray[np.float32]:
+        """Weight times the expected information of each trial about the group, shape (B, trials) [bit]."""
+        return np.maximum(self.before[:, None] - np.add.reduceat(self.surprise, self.first, axis=1), np.float32(0))
+
+    def costs(self, per_bit: float) -> Floats:
+        """Return weight times the expected cost to be done with each trial, shape (B, trials) [s]; a bit left costs `per_bit`."""
+        left = np.minimum(self.stop, np.float32(per_bit) * self.surprise)
+        return np.asarray(np.add.reduceat(left, self.first, axis=1) + self.price)
+
+
+def exact(model: DecisionModel, belief: NDArray[np.floating], trials: frozenset[int] | None = None) -> float:
+    """Return the least expected cost to be done, each trial being made once at most, by dynamic programming [s].
+
+    The work grows with the factorial of the trials: for small sets.
+    """
+    left = frozenset(range(len(model.tables))) if trials is None else trials
+    best = float(model.stopping(model.grouped(belief)))
+    for trial in left:
+        behind = model.tables[trial] * belief
+        cost = float(model.priced(model.grouped(belief), [trial])[0])
+        for outcome in behind:
+            if cost >= best:
+                break
+            cost += exact(model, outcome, left - {trial}) if outcome.any() else 0.0
+        best = min(best, cost)
+    return best
+
+
+def followed(chooser: Chooser, belief: NDArray[np.floating], trials: frozenset[int] | None = None) -> float:
+    """Return the expected cost to be done of doing as `chooser` says, each trial once at most [s]."""
+    model = chooser.model
+    left = frozenset(range(len(model.tables))) if trials is None else trials
+    if belief.sum() < 1e-12:  # noqa: PLR2004 — nothing left to weigh
+        return 0.0
+    choice = chooser.choices(belief, sorted(left))[0]
+    if choice.trial is None:
+        return float(model.stopping(model.grouped(belief)))
+    behind = model.tables[choice.trial] * belief
+    cost = float(model.priced(model.grouped(belief), [choice.trial])[0])
+    return cost + sum(followed(chooser, outcome, left - {choice.trial}) for outcome in behind)
+
+
+def repair_order(chance: Sequence[float], cost: Sequence[float]) -> list[int]:
+    """Return the order in which to make repairs that each show for sure whether they helped: by falling chance over cost.
+
+    Best for a single failure and costs that do not depend on what was done before (Heckerman, Breese & Rommelse 1995, who call
+    it p/c; Kadane & Simon 1977 prove it).
+    """
+    return sorted(range(len(chance)), key=lambda i: -chance[i] / cost[i])
+
+
+def _plogp(p: NDArray[np.float32]) -> NDArray[np.float32]:
+    made = np.maximum(p, np.float32(1e-30))
+    np.log2(made, out=made)
+    made *= p
+    return made

@@ -1,0 +1,234 @@
+"""What each trial can show, and how likely that is under each hypothesis: the tables that choosing works with.
+
+Outcomes are coarse: each lamp steady or changing, a meter's reading in steps, a finding among those that the part can show.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import combinations, pairwise, product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.apparatus import Gap
+from foible.circuit import Port
+from foible.diagnosis.belief.lamp_reports import MISREAD, coarse_outcomes, lamp_states, steady_or_changing
+from foible.diagnosis.belief.reading_likelihood import METER_MISREAD
+from foible.diagnosis.shown.presence import STRANGE, UNKNOWN_AT
+from foible.diagnosis.shown.readings import BOX_GAP
+from foible.kit import SIDES
+from foible.trials import Group, Reading, Seen, looks_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.belief.likelihood import TrialLikelihood
+    from foible.diagnosis.shown.hypotheses import Hypotheses
+    from foible.diagnosis.shown.lamps import Dictionary
+    from foible.kit import Setup
+    from foible.trials import Idea, Look, Trial
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["READING_STEPS", "Experiment", "Outcome", "OutcomeTables"]
+
+LEAST = 2e-3
+"""Outcomes less probable than this under every hypothesis are taken together as “something else”."""
+READING_STEPS = (0.0, 0.5, 1.0, 2.0, 3.5, 6.0, 12.0, 30.0, 80.0, 200.0, 500.0, 2e3, 2e4, 1e6, np.inf)
+"""Steps of a meter's reading that choosing tells apart [Ω]."""
+CHANGING = "changing"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One thing that a trial can show."""
+
+    words: str
+    trial: Trial | None
+    """The trial with this outcome as its report; None where no report says just that, as “something else” does not."""
+
+
+@dataclass(frozen=True)
+class Experiment:
+    """A trial with its outcomes and their probability under some hypotheses, shape (outcomes, hypotheses)."""
+
+    idea: Idea
+    outcomes: tuple[Outcome, ...]
+    chance: NDArray[np.float32]
+
+
+class OutcomeTables:
+    """Works tables of outcomes out."""
+
+    def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, trial_likelihood: TrialLikelihood) -> None:
+        self.setup = setup
+        self.hypotheses = hypotheses
+        self.dictionary = dictionary
+        self._trial_likelihood = trial_likelihood
+
+    def experiment(self, idea: Idea, chosen: NDArray[np.intp], prior: Floats) -> Experiment:
+        """Return what an idea can show under the hypotheses at positions `chosen`.
+
+        `prior`: the probability that each of them stands for, shape (len(chosen),); what is not in the model follows them.
+        """
+        trial = idea.trial
+        if trial.meter:
+            outcomes, chance = self._of_meter(trial, trial.meter, chosen)
+        elif trial.box:
+            outcomes, chance = self._of_box(trial, trial.box, chosen)
+        elif trial.gauge or trial.examine:
+            outcomes, chance = self._of_findings(trial, chosen)
+        else:
+            outcomes, chance = self._of_lamps(trial, chosen)
+        known = prior * (chosen != UNKNOWN_AT)
+        some = chance @ known / max(float(known.sum()), 1e-300)
+        chance[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
+        return _gathered(Experiment(idea, outcomes, chance.astype(np.float32)))
+
+    def _regimes(self, trial: Trial, chosen: NDArray[np.intp]) -> list[Floats]:
+        return [regime[chosen] for regime in self._trial_likelihood.presence.regimes(trial)]
+
+    # --- lamps ----------------------------------------------------------------------------------------------------
+
+    def _of_lamps(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+        columns = self.hypotheses.column[chosen]
+        lamps = self.dictionary.lamps(trial.arrangement)
+        before = self.dictionary.lamps(trial.arrangement.before_press())
+        shown = lamp_states(lamps, before, self._trial_likelihood.counting(trial))
+        total: Floats | None = None
+        for number, weight in enumerate(self._regimes(trial, chosen)):
+            told = None
+            for side in SIDES:
+                tables = []
+                for group in Group:
+                    there, absent = shown[side, group][:, columns], shown[side, group][:, :1]
+                    first, second = ((there, there), (there, absent), (absent, absent))[number]
+                    tables.append(steady_or_changing(first, second))
+                seen = (tables[0][:, None] * tables[1][None]).reshape(-1, tables[0].shape[1])
+                seen = (1 - MISREAD) * seen + MISREAD / len(seen)
+                told = seen if told is None else (told[:, None] * seen[None]).reshape(-1, max(told.shape[1], seen.shape[1]))
+            assert told is not None  # noqa: S101 — there are sides
+            total = weight * told if total is None else total + weight * told
+        assert total is not None  # noqa: S101 — there are regimes
+        return self._lamp_outcomes(trial), total
+
+    def _lamp_outcomes(self, trial: Trial) -> tuple[Outcome, ...]:
+        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in _all_seen(self.setup.weapon))
+
+    # --- tools ----------------------------------------------------------------------------------------------------
+
+    def _of_box(self, trial: Trial, box: str, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+        nodes = self.setup.items[box].box
+        pairs = list(combinations(nodes, 2))
+        ohms = self.dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
+        lit = 1.0 - Gap(*BOX_GAP).chance_open(ohms)
+        total = np.zeros((3 ** len(pairs), len(chosen)))
+        for number, weight in enumerate(self._regimes(trial, chosen)):
+            told = np.ones((1, 1))
+            for row in lit:
+                there, absent = np.stack([1 - row, row])[:, self.hypotheses.column[chosen]], np.array([[1 - row[0]], [row[0]]])
+                first, second = ((there, there), (there, absent), (absent, absent))[number]
+                seen = steady_or_changing(first, second)
+                told = (told[:, None] * seen[None]).reshape(-1, max(told.shape[1], seen.shape[1]))
+            total = total + weight * told
+        manners: tuple[frozenset[Look], ...] = (frozenset({(0, 0)}), frozenset({(1, 1)}), frozenset({(0, 1)}))
+        outcomes = []
+        for states in product(range(3), repeat=len(pairs)):
+            names = ["-".join(pair) for pair in pairs]
+            words = [f"{name} {('', 'lit', 'flickers')[state]}" for name, state in zip(names, states, strict=True) if state]
+            lights = tuple((name, manners[state]) for name, state in zip(names, states, strict=True))
+            outcomes.append(Outcome(", ".join(words) or "no lamp", replace(trial, lights=lights)))
+        return tuple(outcomes), (1 - MISREAD) * total + MISREAD / len(total)
+
+    def _of_meter(self, trial: Trial, places: tuple[str, str], chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+        steps = pairwise(READING_STEPS)
+        readings = [Reading(low, high, wobbles=False, text=_reading_words(low, high)) for low, high in steps]
+        there, absent = self._trial_likelihood.meter.in_steps(trial, places, readings)
+        there = there[:, chosen]
+        there, absent = there / there.sum(axis=0), (absent / absent.sum())[:, None]
+        cases = ((there, there), (there, absent), (absent, absent))
+        total = np.zeros((len(readings) + 1, len(chosen)))
+        for number, weight in enumerate(self._regimes(trial, chosen)):
+            # two looks that differ by the spread of the meter alone fall into neighbouring steps: they count as steady
+            first, second = cases[number]
+            if number == 1:
+                same = np.minimum(first, second).sum(axis=0)
+                told = np.concatenate([(first + second) / 2 * same, 1 - same[None]])
+            else:
+                told = np.concatenate([first, np.zeros((1, first.shape[1]))])
+            total = total + weight * told
+        words = [*(reading.text for reading in readings), "the reading wobbles"]
+        trials = [*(replace(trial, reads=reading) for reading in readings), None]
+        outcomes = tuple(Outcome(said, made) for said, made in zip(words, trials, strict=True))
+        return outcomes, (1 - METER_MISREAD) * total + METER_MISREAD / len(total)
+
+    def _of_findings(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+        if trial.gauge:
+            found = [("passes",), ("fails",)]
+        else:
+            looked = set(trial.examine)
+            signs = [
+                sign for failure in self.hypotheses.failures if {failure.part, failure.item} & looked for sign in failure.signs
+            ]
+            found = [("fine",), *((sign,) for sign in dict.fromkeys(signs))]
+        trials = [replace(trial, found=entry) for entry in found]
+        rows = []
+        for made in trials:
+            total = np.ones(len(self.hypotheses))
+            for chance, _, _ in self._trial_likelihood.findings(made):
+                total = total * chance
+            rows.append(total[chosen])
+        chance = np.stack(rows)
+        outcomes = [Outcome(entry[0], made) for entry, made in zip(found, trials, strict=True)]
+        if trial.examine:  # what is found may be nothing that these parts show
+            chance = np.concatenate([chance, np.maximum(1 - chance.sum(axis=0, keepdims=True), 0.0)])
+            outcomes.append(Outcome("something else", None))
+        return tuple(outcomes), chance / chance.sum(axis=0)
+
+
+def _gathered(experiment: Experiment) -> Experiment:
+    """Return an experiment with what hardly ever comes taken together."""
+    top = experiment.chance.max(axis=1)
+    likely = np.flatnonzero(top >= LEAST + 1.01 * MISREAD / len(top) * (len(top) > len(READING_STEPS) + 1))
+    rest = np.setdiff1d(np.arange(len(top)), likely)
+    if len(rest) < 2:  # noqa: PLR2004 — nothing to take together
+        return experiment
+    chance = np.concatenate([experiment.chance[likely], experiment.chance[rest].sum(axis=0, keepdims=True)])
+    outcomes = (*(experiment.outcomes[i] for i in likely), Outcome("something else", None))
+    return Experiment(experiment.idea, outcomes, chance)
+
+
+@cache
+def _all_seen(weapon: str) -> tuple[Seen, ...]:
+    """Return every coarse report of the lamps of both sides, in the order of `OutcomeTables._of_lamps`."""
+    reports = []
+    for states in product(range(len(coarse_outcomes(Group.HIT))), range(len(coarse_outcomes(Group.YELLOW))), repeat=len(SIDES)):
+        looks: dict[tuple[str, Group], frozenset[Look]] = {}
+        words = []
+        for side, pair in zip(SIDES, (states[:2], states[2:]), strict=True):
+            for group, state in zip(Group, pair, strict=True):
+                name = coarse_outcomes(group)[state]
+                looks[side, group] = (
+                    frozenset(look for look in looks_of(group) if look[0] != look[1])
+                    if name == CHANGING
+                    else frozenset({(state, state)})
+                )
+                if state:
+                    words.append(f"{side} {_lamp_word(group, name, weapon)}")
+        reports.append(Seen(looks, tuple(words) or ("nothing",)))
+    return tuple(reports)
+
+
+def _lamp_word(group: Group, state: str, weapon: str) -> str:
+    earth = "orange" if weapon == "épée" else "yellow"
+    if group is Group.YELLOW:
+        return f"{earth} flickers" if state == CHANGING else earth
+    return {"lit before": "white all along", CHANGING: "lamp changing"}.get(state, state)
+
+
+def _reading_words(low: float, high: float) -> str:
+    if np.isinf(high):
+        return "open"
+    return f"under {high:g} Ω" if low == 0 else f"{low:g} to {high:g} Ω"

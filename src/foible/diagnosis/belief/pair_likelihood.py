@@ -1,0 +1,114 @@
+"""What a trial says of two failures at once: the counterpart of `likelihood` for pairs."""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.apparatus import Gap
+from foible.cache import Cache
+from foible.circuit import Port, first_of_each
+from foible.diagnosis.belief.lamp_reports import MISREAD, agreement, lamp_states
+from foible.diagnosis.belief.pairs import PairEvidence, Sight
+from foible.diagnosis.shown.readings import BOX_GAP
+from foible.kit import SIDES
+from foible.trials import Group
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from foible.circuit import Grid
+    from foible.diagnosis.belief.likelihood import TrialLikelihood
+    from foible.diagnosis.shown.pair_lamps import PairDictionary
+    from foible.kit import Setup
+    from foible.trials import Arrangement, Look, Trial
+
+    Rows = NDArray[np.float64]
+    Key = tuple[str, Group]
+
+__all__ = ["PairLikelihood"]
+
+STEP = 1e-3
+"""Probabilities are told apart in steps of this."""
+SEEN = 96
+"""Arrangements of which what the lamps show stays in memory, some 2 MB each."""
+
+
+class PairLikelihood:
+    """AnswerPriority trials into testimonies about pairs."""
+
+    def __init__(self, setup: Setup, trial_likelihood: TrialLikelihood, dictionary: PairDictionary) -> None:
+        self._setup = setup
+        self._trial_likelihood = trial_likelihood
+        self._dictionary = dictionary
+        self._seen: Cache[tuple[Arrangement, frozenset[Key]], tuple[Grid, dict[Key, Rows]]] = Cache(SEEN)
+
+    def pair_evidence(self, trial: Trial) -> PairEvidence:
+        """Return what a trial says of all pairs."""
+        sights = []
+        if trial.seen is not None and trial.seen.looks:
+            sights.append(self._of_lamps(trial, trial.seen.looks))
+        if trial.box:
+            sights.append(self._of_box(trial, self._setup.items[trial.box].box))
+        if trial.meter and trial.reads:
+            sights.append(self._of_meter(trial))
+        return PairEvidence(
+            tuple(sights),
+            self._trial_likelihood.presence.regimes(trial),
+            tuple(self._trial_likelihood.findings(trial)),
+            times=trial.times,
+        )
+
+    def prepare(self, trial: Trial) -> None:
+        """Work out what the lamps show of all pairs in a trial, ready for whatever is reported."""
+        self._shown(trial, frozenset(product(SIDES, Group)))
+
+    def _of_lamps(self, trial: Trial, looks: Mapping[Key, frozenset[Look]]) -> Sight:
+        report = self._trial_likelihood.report(trial, looks)
+        two, states = self._shown(trial, frozenset(report.allowed))
+        return Sight(two, report.between(states))
+
+    def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
+        """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states."""
+        key = (trial.arrangement, looked)
+        return self._seen.get(key) or self._seen.put(key, self._seeing(trial, looked))
+
+    def _seeing(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
+        counting = self._trial_likelihood.counting(trial)
+        pressed = self._dictionary.lamps(trial.arrangement)
+        before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
+        two, rows = pressed.two.crossed(before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
+        first, second = (rows // len(before.rows), rows % len(before.rows)) if counting else (rows, rows)
+        states = lamp_states(pressed.rows[first], before.rows[second], counting)
+        told = {key: state for key, state in states.items() if key in looked}
+        two, chosen = _merged(two, np.concatenate(list(told.values())).T)
+        return two, {key: state[:, chosen] for key, state in told.items()}
+
+    def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> Sight:
+        pairs = [pair.split("-") for pair, _ in trial.lights]
+        table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
+        lit = 1.0 - Gap(*BOX_GAP).chance_open(table.rows)
+        two, chosen = _merged(table.two, lit)
+        chance = np.ones((len(chosen), len(chosen)))
+        for row, (_, allowed) in zip(lit[chosen].T, trial.lights, strict=True):
+            states = np.stack([1 - row, row])
+            chance *= agreement(allowed, states[:, :, None], states[:, None, :])
+        return Sight(two, (1 - MISREAD) * chance + MISREAD * 3.0 ** -len(pairs))
+
+    def _of_meter(self, trial: Trial) -> Sight:
+        """Return what a meter's reading says: a severity counts as spread over its step, each reading for itself."""
+        assert trial.meter is not None and trial.reads is not None  # noqa: S101, PT018 — asked by the caller
+        nodes = [self._setup.places[place] for place in trial.meter]
+        table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])
+        return Sight(table.two, self._trial_likelihood.meter.of_two_looks(trial, trial.meter, trial.reads, table.rows[:, 0]))
+
+
+def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:
+    """Return a table with rows that show the same made one, and the row that stands for each; row 0 stays first."""
+    kept = np.rint(rows / STEP) + 0.0
+    first, number = first_of_each(kept @ np.random.default_rng(1956).random(kept.shape[1]))
+    return two.renumbered(number.astype(np.int32)), first

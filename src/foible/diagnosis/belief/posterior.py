@@ -1,0 +1,126 @@
+"""Belief over the hypotheses after some trials."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.diagnosis.shown.hypotheses import PRIOR_TWO
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.belief.pairs import Pairs, PairState
+    from foible.diagnosis.shown.hypotheses import Hypotheses
+
+__all__ = ["Belief", "Share", "believe"]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A name with the probability that falls to it."""
+
+    name: str
+    probability: float
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Posterior probabilities of single failures and of pairs, together adding up to 1.
+
+    `probability`: of each hypothesis alone, shape (N,). `pairs`: of each pair of parts, shape (parts, parts), symmetric, in the
+    order of `Hypotheses.part_names`. `with_partner`: of each hypothesis together with any other, shape (N,).
+    `left_out`: the most that pairs no longer reckoned with can amount to.
+    """
+
+    hypotheses: Hypotheses
+    probability: NDArray[np.float64]
+    pairs: NDArray[np.float64]
+    with_partner: NDArray[np.float64]
+    left_out: float = 0.0
+
+    @cached_property
+    def two(self) -> float:
+        """Probability of two failures at once."""
+        return float(self.pairs.sum()) / 2
+
+    @cached_property
+    def failed(self) -> NDArray[np.float64]:
+        """Probability that each part has failed, alone or with another, shape (parts,); these add up to 1 and `two`."""
+        return np.asarray(np.add.reduceat(self.probability, self.hypotheses.part_starts) + self.pairs.sum(axis=1))
+
+    @cached_property
+    def attributed(self) -> NDArray[np.float64]:
+        """Probability of each hypothesis, every pair divided between its two by how suspected each part is; shape (N,).
+
+        Adds up to 1: what to look for first when there may be two failures.
+        """
+        failed = np.maximum(self.failed, 1e-300)
+        total = self.pairs.sum(axis=1)
+        own = (self.pairs * (failed[:, None] / (failed[:, None] + failed))).sum(axis=1)
+        share = np.divide(own, total, out=np.zeros_like(own), where=total > 0)
+        ends = np.append(self.hypotheses.part_starts[1:], len(self.probability))
+        return np.asarray(self.probability + self.with_partner * np.repeat(share, ends - self.hypotheses.part_starts))
+
+    def by_part(self) -> list[Share]:
+        """Return all parts (and `SOUND`, `UNKNOWN`) by falling probability; ties stay in the order of the kit."""
+        return _ranked(self.hypotheses.part_names, self.failed)
+
+    def by_item(self) -> list[Share]:
+        """Return all items (and `SOUND`, `UNKNOWN`) by falling probability that something in them has failed."""
+        totals: dict[str, float] = {}
+        members: dict[str, list[int]] = {}
+        for number, (item, value) in enumerate(zip(self.hypotheses.part_items, self.failed.tolist(), strict=True)):
+            totals[item] = totals.get(item, 0.0) + value
+            members.setdefault(item, []).append(number)
+        for item, parts in members.items():
+            totals[item] -= float(self.pairs[np.ix_(parts, parts)].sum()) / 2
+        return _ranked(tuple(totals), np.array(list(totals.values())))
+
+    def by_pair(self, count: int) -> list[tuple[str, str, float]]:
+        """Return the `count` most probable pairs of parts."""
+        upper = np.triu(self.pairs)
+        names = self.hypotheses.part_names
+        order = np.argsort(-upper, axis=None, kind="stable")[:count]
+        places = zip(*np.unravel_index(order, upper.shape), strict=True)
+        return [(names[i], names[j], float(upper[i, j])) for i, j in places if upper[i, j] > 0]
+
+    def run_of(self, part: str) -> slice:
+        """Return the positions of the hypotheses about a part."""
+        return self.hypotheses.runs[part]
+
+    def best_of(self, part: str) -> int:
+        """Return the position of the most probable hypothesis about a part."""
+        run = self.run_of(part)
+        return int(run.start) + int(np.argmax((self.probability + self.with_partner)[run]))
+
+
+def believe(
+    hypotheses: Hypotheses, likelihoods: Sequence[NDArray[np.float64]], pairs: tuple[Pairs, PairState] | None = None
+) -> Belief:
+    """Return the posterior: prior times the likelihood of every trial, shape (N,) each, normalised.
+
+    `pairs` and their state after the same trials; without them two failures at once are not reckoned with.
+    """
+    logs = np.log(hypotheses.prior)
+    for likelihood in likelihoods:
+        logs = logs + np.log(np.maximum(likelihood, 1e-300))
+    scale = float(logs.max())
+    weight = np.exp(logs - scale)
+    parts = len(hypotheses.part_starts)
+    if pairs is None:
+        return Belief(hypotheses, weight / weight.sum(), np.zeros((parts, parts)), np.zeros(len(hypotheses)))
+    weight *= 1 - PRIOR_TWO
+    two = pairs[0].belief(pairs[1], scale)
+    total = float(weight.sum()) + two.total
+    return Belief(hypotheses, weight / total, two.parts / total, two.hypotheses / total, two.left_out / total)
+
+
+def _ranked(names: Sequence[str], values: NDArray[np.float64]) -> list[Share]:
+    order = np.argsort(-values, kind="stable")
+    return [Share(names[i], float(values[i])) for i in order.tolist()]

@@ -1,0 +1,142 @@
+"""How well each hypothesis explains the readings of a meter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.circuit import Port
+from foible.diagnosis.shown.presence import UNKNOWN_AT
+from foible.diagnosis.shown.readings import SAMPLES, chance_around, chance_of_reading, severity_interval, spread_of_port, width
+from foible.trials import arranged
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.shown.hypotheses import Hypotheses
+    from foible.diagnosis.shown.lamps import Dictionary
+    from foible.diagnosis.shown.presence import Presence
+    from foible.kit import Setup
+    from foible.trials import Arrangement, Reading, Trial
+
+__all__ = ["METER_MISREAD", "Meter"]
+
+METER_MISREAD = 0.004
+"""Chance that a reading says nothing about the circuit; judgement, no source."""
+WOBBLE_WHILE_STEADY = 0.02
+"""Chance that a reading wobbles by the clips alone; judgement, no source."""
+
+
+class Meter:
+    """AnswerPriority readings into likelihoods over the hypotheses, and into the severity of a suspect."""
+
+    def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, presence: Presence) -> None:
+        self._setup = setup
+        self._hypotheses = hypotheses
+        self._dictionary = dictionary
+        self._presence = presence
+        self._ports: dict[tuple[Arrangement, tuple[str, str]], tuple[NDArray[np.float64], tuple[float, float]]] = {}
+
+    def readings(self, trials: Sequence[Trial]) -> NDArray[np.float64]:
+        """Return the probability of all meter readings together under every hypothesis, shape (N,).
+
+        Readings of one failure share its severity, so they are multiplied severity by severity before they are averaged.
+        """
+        total = np.ones((len(self._hypotheses), SAMPLES))
+        for trial in trials:
+            if trial.meter and trial.reads:
+                total = total * self._of_reading(trial, trial.meter, trial.reads) ** trial.times
+        return np.asarray(total.mean(axis=1))
+
+    def severity(self, trials: Sequence[Trial], failure: int) -> tuple[float, float] | None:
+        """Return between which resistances a failure in series lies with 90 % after meter readings [Ω]; None without any."""
+        finite = np.flatnonzero((self._hypotheses.failure == failure) & np.isfinite(self._hypotheses.ohms))
+        if not finite.size or not self._hypotheses.failures[failure].raises:
+            return None
+        step = float(self._hypotheses.ohms[finite[0]])
+        seen = []
+        for trial in trials:
+            healed = self._presence.healed(trial, self._hypotheses.failures[failure].part)
+            if trial.meter and trial.reads and not trial.reads.wobbles and not healed:
+                ohms, spread = self._port(trial, trial.meter)
+                sound, failed = float(ohms[0]), float(ohms[self._hypotheses.column[finite[0]]])
+                if np.isfinite(failed):
+                    seen.append((trial.reads, sound, (failed - sound) / step, spread))
+        return severity_interval(seen)
+
+    def in_steps(
+        self, trial: Trial, places: tuple[str, str], readings: Sequence[Reading]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the chance of steady readings with each failure there, shape (readings, N), and with sound kit, (readings,)."""
+        ohms, spread = self._port(trial, places)
+        column, sound = self._hypotheses.column, float(ohms[0])
+        chances = [chance_of_reading(read, ohms[column], sound, spread, self._hypotheses) for read in readings]
+        there = np.stack([chance.mean(axis=1) for chance, _ in chances])
+        spoilt = np.array([*(failure.spoils == "meter" for failure in self._hypotheses.failures), False])
+        blind = np.array([width(read) for read in readings])
+        there = np.where(spoilt[self._hypotheses.failure], (blind / blind.sum())[:, None], there)
+        return there, np.array([chance for _, chance in chances])
+
+    def of_two_looks(
+        self, trial: Trial, places: tuple[str, str], reading: Reading, ohms: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the chance of a reading where the meter may find one of two resistances, shape (R, R).
+
+        `ohms`: what the port can be, shape (R,) [Ω], the first being sound kit. Any other counts as spread over a step.
+        """
+        _, spread = self._port(trial, places)
+
+        def chance(read: Reading) -> NDArray[np.float64]:
+            return chance_around(read, ohms, float(ohms[0]), spread)
+
+        blind = width(reading)
+        steady = chance(reading)
+        if reading.wobbles:
+            top, bottom = chance(reading.top), chance(reading.bottom)
+            told = np.maximum(top[:, None] * bottom, top * bottom[:, None])
+            np.fill_diagonal(told, WOBBLE_WHILE_STEADY * steady)
+        else:
+            told = (steady[:, None] + steady) / 2
+        return np.asarray((1 - METER_MISREAD) * told + METER_MISREAD * blind)
+
+    def _of_reading(self, trial: Trial, places: tuple[str, str], reading: Reading) -> NDArray[np.float64]:
+        """Return the chance of a meter's reading at every severity, shape (N, samples).
+
+        One that wobbles is a failure that comes and goes between two readings.
+        """
+        ohms, spread = self._port(trial, places)
+
+        def chances(read: Reading) -> tuple[NDArray[np.float64], float]:
+            return chance_of_reading(read, ohms[self._hypotheses.column], float(ohms[0]), spread, self._hypotheses)
+
+        there, sound = chances(reading)
+        both, one, none = (regime[:, None] for regime in self._presence.regimes(trial))
+        if reading.wobbles:
+            (top, _), (_, bottom) = chances(reading.top), chances(reading.bottom)
+            wobble = top * (bottom + there) / 2
+            chance = one * wobble + WOBBLE_WHILE_STEADY * (both * there + none * sound)
+        else:
+            chance = both * there + one * (there + sound) / 2 + none * sound
+        blind = width(reading)
+        spoilt = [failure.spoils == "meter" for failure in self._hypotheses.failures]
+        chance = np.where(np.array([*spoilt, False])[self._hypotheses.failure, None], blind, chance)
+        known = chance.mean(axis=1)  # what is strange about a reading blames the meter, not the unknown
+        chance[UNKNOWN_AT] = self._presence.unknown(known, float(self._hypotheses.prior @ known))
+        return np.asarray((1 - METER_MISREAD) * chance + METER_MISREAD * blind)
+
+    def _port(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
+        """Return what the leads of a meter see in every column, shape (columns,) [Ω], and the spread of good parts [Ω]."""
+        key = (trial.arrangement, places)
+        if key not in self._ports:
+            self._ports[key] = self._measured(trial, places)
+        return self._ports[key]
+
+    def _measured(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
+        nodes = [self._setup.places[place] for place in places]
+        network = arranged(self._setup, trial.arrangement).network(self._setup.network)
+        spreads = {part.id: part.spread for part in self._setup.parts.values()}
+        ohms = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])[0]
+        return ohms, spread_of_port(network, spreads, nodes[0], nodes[1])

@@ -1,0 +1,123 @@
+"""Why: the way the current takes in a trial under a failure, or where it is cut, as data and in words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
+from foible.circuit import Port, Shape, conductances_of, port_resistances
+from foible.circuit.routes import route
+from foible.diagnosis.explain.words import Circuit, Namer, lamps_text
+from foible.diagnosis.shown.effects import Edits, edits, failed_network, joint_name, together
+from foible.kit import SIDES
+from foible.trials import arranged
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from foible.apparatus import Profile
+    from foible.circuit import Network
+    from foible.circuit.routes import Route
+    from foible.kit import Failure, Setup
+    from foible.trials import Arrangement, Trial
+
+__all__ = ["Explanation", "explain_lamps", "explain_tools", "named_lamp"]
+
+POOR_OHMS = 10.0
+"""Half the reading above which one bad joint is worth naming [Ω]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """What one side's lamps do in a trial, and the circuits that make them do it."""
+
+    side: str
+    lamps: Mapping[str, float]
+    """Probability by lamp."""
+    circuits: tuple[Circuit, ...]
+    text: str
+
+
+def explain_lamps(
+    setup: Setup, profile: Profile, arrangement: Arrangement, failures: Sequence[tuple[Failure, float]] = ()
+) -> dict[str, Explanation]:
+    """Return by side why its lamps do what they do, with `failures`, each at a severity [Ω]; without any, with sound kit."""
+    for failure, _ in failures:
+        if failure.profile:
+            profile = load_profile(failure.profile, setup.overlays)
+    made = [(failure, edits(setup, failure, ohms)) for failure, ohms in failures]
+    network = failed_network(arranged(setup, arrangement).network(setup.network), together(each for _, each in made))
+    shape = Shape.of(network, TERMINALS)
+    mesh = shape.conductances(conductances_of(network))
+    lamps = lamp_chances(profile, shape, mesh)[0]
+    joints = {joint_name(*pair): failure for failure, each in made for pair, _ in each.joined}
+    namer = Namer(setup, arrangement, [failure for failure, _ in failures], joints)
+    explanations = {}
+    for number, side in enumerate(SIDES):
+        ports = weapon_ports(profile.weapon, side)
+        readings = port_resistances(shape, mesh, ports.values())[:, 0] if ports else ()
+        circuits = {
+            name: _circuit(network, name, float(value), route(network, port.sources, port.sinks))
+            for (name, port), value in zip(ports.items(), readings, strict=True)
+        }
+        chances = {lamp: float(lamps[number, lamp]) for lamp in Lamp}
+        text = lamps_text(profile, side, circuits, chances, namer)
+        kept = tuple(circuit for name, circuit in circuits.items() if name != "own loop")
+        explanations[side] = Explanation(side, {lamp.name.lower(): p for lamp, p in chances.items()}, kept, text)
+    return explanations
+
+
+def _circuit(network: Network, name: str, ohms: float, way: Route | None) -> Circuit:
+    if way is None:
+        return Circuit(name, ohms, (), (), None)
+    values = {step: network.branches[network.index(step)].ohms for step in way.branches}
+    worst = max(values, key=lambda step: values[step], default=None)
+    poor = worst if way.closed and worst is not None and values[worst] > ohms / 2 > POOR_OHMS else None
+    return Circuit(name, ohms, way.branches, way.cuts, poor)
+
+
+def named_lamp(lamp: str, side: str, weapon: str = "foil") -> str:
+    """Return the lamp as people call it: red on the left and green on the right, orange for an earthed line at épée."""
+    if lamp == "coloured":
+        return "red" if side == SIDES[0] else "green"
+    return "orange" if lamp == "yellow" and weapon == "épée" else lamp
+
+
+def explain_tools(setup: Setup, trial: Trial, failure: Failure | None, ohms: float = math.nan) -> str:
+    """Return what a meter, a test box, a gauge or the eye shows in a trial, with `failure` and with sound; "" without."""
+    told = []
+    nodes = setup.items[trial.box].box if trial.box else {}
+    for words, first, second in [
+        *(
+            [(f"The meter reads from {trial.meter[0]} to {trial.meter[1]}", *map(setup.places.__getitem__, trial.meter))]
+            if trial.meter
+            else []
+        ),
+        *((f"The box asks lines {pair}", *(nodes[line] for line in pair.split("-"))) for pair, _ in trial.lights),
+    ]:
+        told.append(f"{words}: {_port_words(setup, trial.arrangement, failure, ohms, (first, second))}.")
+    if trial.gauge:
+        chance = failure.gauges.get(trial.gauge[1], 0.0) if failure else 0.0
+        told.append(
+            f"The {trial.gauge[1]} fails with a chance of {chance:.0%}."
+            if chance
+            else f"It does not make the {trial.gauge[1]} fail."
+        )
+    if trial.examine and failure:
+        shown = ", ".join(f"{sign} {chance:.0%}" for sign, chance in failure.signs.items()) or "nothing"
+        told.append(f"Looked at or felt, it shows: {shown}.")
+    return " ".join(told)
+
+
+def _port_words(setup: Setup, arrangement: Arrangement, failure: Failure | None, ohms: float, nodes: tuple[str, str]) -> str:
+    base = arranged(setup, arrangement).network(setup.network)
+    made = edits(setup, failure, ohms) if failure else Edits((), (), ())
+    readings = []
+    for network in (failed_network(base, made), base):
+        shape = Shape.of(network, nodes)
+        mesh = shape.conductances(conductances_of(network))
+        value = float(port_resistances(shape, mesh, [Port.between(*nodes)])[0, 0])
+        readings.append("open" if math.isinf(value) else f"{value:.3g} Ω")
+    return f"{readings[0]} with it, {readings[1]} with sound kit"

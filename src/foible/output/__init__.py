@@ -1,0 +1,9 @@
+"""Things to hang up and to carry along: what Foible works out, laid out for paper.
+
+`card_pdf` is a module of its own, since drawing a PDF takes long to load.
+"""
+
+from foible.output.card_html import card_html
+from foible.output.card_text import Card, Row, Step, card_of, card_text
+
+__all__ = ["Card", "Row", "Step", "card_html", "card_of", "card_text"]

@@ -1,0 +1,138 @@
+"""Diagnoses and scores as JSON. docs/json.md describes the shape; `schema` names its version."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from foible.diagnosis import Explanation
+    from foible.services.reasoning import Diagnosis, Doubts, LampRow, Score
+
+__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "score_json"]
+
+
+def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[str, Any]:
+    """Return a diagnosis with the first `top` suspects and next trials."""
+    finding = diagnosis.finding
+    why = diagnosis.why
+    items = diagnosis.case.setup.items
+    return {
+        "schema": "foible.diagnosis/2",
+        "title": diagnosis.case.title,
+        "weapon": diagnosis.case.setup.weapon,
+        "profile": diagnosis.case.profile.name,
+        "trials": len(diagnosis.trials),
+        "suspects": [
+            {
+                "part": suspect.part,
+                "item": suspect.item,
+                "probability": _rounded(suspect.probability),
+                "mode": suspect.failure.mode,
+                "repair": suspect.failure.repair,
+                "ohms": _ohms(suspect.ohms),
+                "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
+                "comes_and_goes": _rounded(suspect.intermittent),
+            }
+            for suspect in finding.suspects[:top]
+        ],
+        "items": [
+            {
+                "item": share.name,
+                "probability": _rounded(share.probability),
+                "exchange_s": items[share.name].exchange_s,
+            }
+            for share in finding.items[:top]
+        ],
+        "nothing_wrong": _rounded(finding.sound),
+        "not_in_this_model": _rounded(finding.unknown),
+        "two_at_once": _rounded(finding.belief.two),
+        "pairs_left_out": _rounded(finding.belief.left_out),
+        "pairs": [
+            {"parts": [first, second], "probability": _rounded(chance)} for first, second, chance in finding.belief.by_pair(top)
+        ],
+        "misread": [{"trial": number + 1, "probability": _rounded(chance)} for number, chance in doubts.misread],
+        "alike": [
+            {"parts": list(group.parts), "repairs": list(group.repairs), "splits": group.splits.say if group.splits else None}
+            for group in doubts.alike
+        ],
+        "place": diagnosis.decision.mode.value,
+        "act": {
+            "now": diagnosis.decision.enough,
+            "on": diagnosis.decision.aims[0][0].name,
+            "probability": _rounded(diagnosis.decision.aims[0][1]),
+            "cost_s": _rounded(diagnosis.decision.stop_s),
+        },
+        "next": [
+            {
+                "say": advice.idea.say,
+                "seconds": advice.idea.seconds,
+                "bits": _rounded(advice.bits),
+                "bits_per_second": _rounded(advice.bits_per_second),
+                "cost_s": _rounded(advice.cost_s),
+                "trial": {k: v for k, v in advice.idea.table.model_dump(mode="json", exclude_defaults=True).items() if v},
+            }
+            for advice in diagnosis.advice[:top]
+        ],
+        "why": None
+        if why is None
+        else {"suspect": why.suspect.part, "trial": why.trial + 1, **explanation_json(why.explanation)},
+    }
+
+
+def lamps_json(name: str, rows: list[LampRow]) -> dict[str, Any]:
+    """Return what lights in every trial."""
+    return {
+        "schema": "foible.lamps/1",
+        "failure": name,
+        "trials": [
+            {"say": row.idea.say, "left": explanation_json(row.left), "right": explanation_json(row.right)} for row in rows
+        ],
+    }
+
+
+def score_json(score: Score) -> dict[str, Any]:
+    """Return how a folder of cases came out."""
+    return {
+        "schema": "foible.score/1",
+        "cases": [
+            {
+                "name": case.name,
+                "part_rank": case.part_rank,
+                "item_rank": case.item_rank,
+                "first_suspect": case.top_part,
+                "first_item": case.top_item,
+                "unexplained": case.unexplained or None,
+            }
+            for case in score.cases
+        ],
+        "expressible": len(score.expressible),
+        "part_among_first_three": _rounded(score.part_share),
+        "item_first": _rounded(score.item_share),
+    }
+
+
+def explanation_json(explanation: Explanation) -> dict[str, Any]:
+    """Return what one side's lamps do in a trial, and why."""
+    return {
+        "side": explanation.side,
+        "lamps": {lamp: _rounded(chance) for lamp, chance in explanation.lamps.items()},
+        "text": explanation.text,
+        "circuits": [
+            {
+                "name": circuit.name,
+                "ohms": _ohms(circuit.ohms),
+                "way": list(circuit.way),
+                "cuts": list(circuit.cuts),
+            }
+            for circuit in explanation.circuits
+        ],
+    }
+
+
+def _ohms(value: float) -> float | None:
+    return None if math.isinf(value) or math.isnan(value) else round(value, 3)
+
+
+def _rounded(value: float) -> float:
+    return round(value, 5)

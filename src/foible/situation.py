@@ -1,0 +1,68 @@
+"""Where the armourer is and what is at hand: the words of a place and of tools in, one checked value out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from foible.errors import UnknownNameError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+__all__ = ["TOOLS", "Mode", "Situation", "tools_listed", "tools_named"]
+
+TOOLS = ("spare", "meter", "box", "weight", "shims", "screwdriver")
+"""What a trial can need: a known-good item, an ohmmeter, a test box, the weapon's weight, its shims or travel gauge, and the
+hand tools that open a point, a plug or a grip."""
+
+
+class Mode(Enum):
+    """Where the armourer is, which decides what is to be named."""
+
+    PISTE = "piste"
+    """Which item to exchange, in seconds."""
+    BENCH = "bench"
+    """Which repair an item needs, in minutes."""
+
+    @property
+    def usual_tools(self) -> tuple[str, ...]:
+        """What is taken to be at hand where nothing is said, out of `TOOLS`."""
+        return ("spare",) if self is Mode.PISTE else tuple(tool for tool in TOOLS if tool != "spare")
+
+    @property
+    def wrong_s(self) -> float:
+        """What naming the wrong thing costs beyond doing it [s]; judgement, no source.
+
+        At the piste the bout is stopped again; on the bench the item comes back.
+        """
+        return 1800.0 if self is Mode.PISTE else 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """Where the armourer is, and with what.
+
+    `item` is what lies on the bench; left out there, it is what is most suspected. `tools` is what is at hand, out of `TOOLS`;
+    `without` are the `say` sentences of trials not to offer.
+    """
+
+    mode: Mode = Mode.PISTE
+    item: str | None = None
+    tools: tuple[str, ...] = ("spare",)
+    without: tuple[str, ...] = ()
+
+
+def tools_named(names: Iterable[str]) -> tuple[str, ...]:
+    """Return tools in the order of `TOOLS`, each once, however they are spelt. Raises UnknownNameError."""
+    wanted = {" ".join(name.lower().split()): name.strip() for name in names}
+    for word, name in wanted.items():
+        if word not in TOOLS:
+            raise UnknownNameError(what="tool", name=name, known=TOOLS)
+    return tuple(tool for tool in TOOLS if tool in wanted)
+
+
+def tools_listed(text: str) -> tuple[str, ...]:
+    """Return the tools that a list with commas names; “none” and an empty list are none. Raises UnknownNameError."""
+    return tools_named(name for name in text.split(",") if name.strip().lower() not in ("", "none"))

@@ -1,0 +1,272 @@
+"""Pages of one case: the next trial and its answer, the suspects, any other trial, and the case on paper."""
+
+from __future__ import annotations
+
+import json
+from functools import partial
+from typing import TYPE_CHECKING, Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Form, Query, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import HTMLResponse, Response, StreamingResponse
+
+from foible.drawing import Marks, item_svg, part_svg, strip_svg
+from foible.errors import UnknownNameError
+from foible.kit import SIDES
+from foible.situation import TOOLS, Mode
+from foible.trials import report_key, signs_of
+from foible.web.forms import LAMPS, lamp_report, own_trial
+from foible.web.security import check_form, device
+from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render, texts
+from foible.web.views import board, suspect_view
+
+if TYPE_CHECKING:
+    from foible.records import KeptCase
+    from foible.services.cases import Standing
+    from foible.trials import Idea
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False, prefix="/cases")
+Checked = Depends(check_form)
+Token = Annotated[str, Form(max_length=40, min_length=4)]
+Say = Annotated[str, Form(max_length=200)]
+
+
+@router.get("/{name}")
+async def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
+    """Show a case; `say` picks another trial than the one worth making first."""
+    await priority_of(request).wait()
+    return await run_in_threadpool(lambda: _board(request, cases_of(request).standing(name), say=say))
+
+
+@router.get("/{name}/changes")
+async def changes(request: Request, name: str) -> Response:
+    """Tell a device which version of the case is kept now, and whenever it changes."""
+    kept = await priority_of(request).look(partial(cases_of(request).register.case, name))
+    return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
+
+
+@router.post("/{name}/answer", dependencies=[Checked])
+async def answer(request: Request, name: str) -> Response:
+    """Note what came of a trial, and say so before anything is reasoned: the page then asks how the case stands."""
+    form = texts(await request.form())
+    kept = await priority_of(request).take(partial(_answered, request, name, form))
+    if not is_partial(request):
+        return redirect(request, f"/cases/{kept.id}")
+    return Response(status_code=204, headers={"HX-Trigger": json.dumps({"noted": {"version": kept.version}})})
+
+
+def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
+    cases, by = cases_of(request), device(request)
+    known = cases.register.case(name)
+    say = form.get("say", "")
+    match report_key(cases.asked(known, say)):
+        case "saw":
+            report = lamp_report(form, known.weapon)
+        case "reads":
+            report = (form.get("reads", ""),)
+        case "found":
+            report = tuple(word for word in (form.get("found", ""),) if word)
+        case _:
+            report = _box_report(form)
+    kept = cases.answer(known, say, report, token=form.get("token", ""), by=by)
+    hub_of(request).tell(kept.id, kept.version)
+    return kept
+
+
+def _box_report(form: dict[str, str]) -> tuple[str, ...]:
+    """Return what lit on a test box: pairs of lines with how they lit."""
+    lit = {key.removeprefix("box_"): manner for key, manner in form.items() if key.startswith("box_") and manner}
+    return tuple(pair if manner == "steady" else f"{pair} {manner}" for pair, manner in lit.items()) or ("nothing",)
+
+
+@router.post("/{name}/skip", dependencies=[Checked])
+def skip(request: Request, name: str, say: Say, token: Token) -> Response:
+    """Leave a trial out that cannot be made now."""
+    return _changed(request, cases_of(request).skip(name, say, token=token, by=device(request)))
+
+
+@router.post("/{name}/back", dependencies=[Checked])
+def back(request: Request, name: str, token: Token) -> Response:
+    """Note that the fencer's own kit is in again."""
+    return _changed(request, cases_of(request).back(name, token=token, by=device(request)))
+
+
+@router.post("/{name}/take-back", dependencies=[Checked])
+def take_back(request: Request, name: str, number: Annotated[int, Form(ge=1)]) -> Response:
+    """Take an answer back."""
+    return _changed(request, cases_of(request).take_back(name, number))
+
+
+@router.post("/{name}/place", dependencies=[Checked])
+def place(
+    request: Request,
+    name: str,
+    place: Annotated[str, Form(pattern="^(piste|bench)$")],
+    item: Annotated[str, Form(max_length=80)] = "",
+    tool: Annotated[list[str] | None, Form(max_length=20)] = None,
+) -> Response:
+    """Work on the case at the piste or on the bench, with what is at hand."""
+    return _changed(request, cases_of(request).move(name, place=Mode(place), item=item or None, tools=tool or []))
+
+
+@router.post("/{name}/close", dependencies=[Checked])
+def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(yes|no)$")]) -> Response:
+    """Put a case away, or take it out again."""
+    kept = cases_of(request).register.close(name, closed=closed == "yes")
+    hub_of(request).tell(kept.id, kept.version)
+    return redirect(request, "/" if kept.closed else f"/cases/{kept.id}")
+
+
+# --- other trials -----------------------------------------------------------------------------------------------------
+
+
+@router.get("/{name}/trials")
+def trials(request: Request, name: str) -> HTMLResponse:
+    """Show every trial that can be made, those worth most first."""
+    cases = cases_of(request)
+    standing = cases.standing(name)
+    worth = {advice.idea.say: advice for advice in standing.diagnosis.advice}
+    at_piste = standing.situation.mode is Mode.PISTE
+    item = standing.kept.item or (None if at_piste else standing.diagnosis.finding.items[0].name)
+    ideas = [idea for idea in cases.reasoning.ideas(standing.case) if (idea.item is None if at_piste else idea.item == item)]
+    rest = [idea for idea in ideas if idea.say not in worth]
+    return render(request, "trials.html", standing=standing, worth=list(worth.values()), rest=rest)
+
+
+@router.get("/{name}/own")
+def own(request: Request, name: str) -> HTMLResponse:
+    """Ask what else happened."""
+    return _own(request, cases_of(request).standing(name), {})
+
+
+def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLResponse:
+    setup = standing.case.setup
+    return render(
+        request,
+        "own.html",
+        standing=standing,
+        setup=setup,
+        given=given,
+        lamps=LAMPS[setup.weapon],
+        sides=SIDES,
+        verb="press" if setup.points[SIDES[0]].moves else "cut",
+        exchangeable=[item.id for item in setup.items.values() if item.exchange_s is not None],
+        signs=["fine", *sorted(setup.signs)],
+    )
+
+
+@router.post("/{name}/own", dependencies=[Checked])
+async def note(request: Request, name: str) -> Response:
+    """Note a trial of the user's own."""
+    form = texts(await request.form())
+
+    def noted() -> Response:
+        cases = cases_of(request)
+        table = own_trial(form, cases.register.case(name).weapon)
+        kept = cases.note(name, table, token=form.get("token", ""), by=device(request))
+        hub_of(request).tell(kept.id, kept.version)
+        return redirect(request, f"/cases/{kept.id}")
+
+    return await run_in_threadpool(noted)
+
+
+# --- suspects ---------------------------------------------------------------------------------------------------------
+
+
+@router.get("/{name}/suspects/{part}")
+def suspect(
+    request: Request, name: str, part: str, trial: Annotated[int | None, Query(ge=1)] = None, zoom: str = "part"
+) -> HTMLResponse:
+    """Show one suspect: the way of the current, what spoke for it, the repair and its proof."""
+    cases = cases_of(request)
+    standing = cases.standing(name)
+    view = suspect_view(cases, standing, part, trial)
+    template = "_suspect.html" if is_partial(request) else "suspect.html"
+    circuit = view.circuit
+    marks = Marks(
+        suspicion=view.suspicion,
+        way=circuit.way if circuit else (),
+        cuts=circuit.cuts if circuit else (),
+        trial=view.trial,
+        chosen=view.suspect.part,
+        lamps=view.lamps,
+    )
+    setup = standing.case.setup
+    drawing = {
+        "strip": lambda: strip_svg(setup, marks),
+        "item": lambda: item_svg(setup, view.suspect.item, marks),
+        "part": lambda: part_svg(setup, view.suspect.part, marks),
+    }.get(zoom)
+    if drawing is None:
+        raise UnknownNameError(what="zoom", name=zoom, known=("strip", "item", "part"))
+    return render(request, template, standing=standing, view=view, drawing=drawn(drawing()), zoom=zoom)
+
+
+@router.get("/{name}/items/{item}")
+def item(request: Request, name: str, item: str) -> HTMLResponse:
+    """Show one item with its parts, and how much each is suspected."""
+    standing = cases_of(request).standing(name)
+    setup = standing.case.setup
+    known = setup.items.name(item)
+    suspects = [suspect for suspect in standing.diagnosis.finding.suspects if suspect.item == known]
+    marks = Marks(suspicion={suspect.part: suspect.probability for suspect in suspects})
+    links = {suspect.part: f"/cases/{standing.kept.id}/suspects/{quote(suspect.part)}" for suspect in suspects}
+    drawing = drawn(item_svg(setup, known, marks, link=links.get))
+    return render(request, "item.html", standing=standing, item=setup.items[known], suspects=suspects, drawing=drawing)
+
+
+@router.get("/{name}/print")
+def paper(request: Request, name: str) -> HTMLResponse:
+    """Show a case for paper."""
+    cases = cases_of(request)
+    standing = cases.standing(name)
+    view = board(cases, standing, None)
+    first = suspect_view(cases, standing, standing.diagnosis.finding.suspects[0].part, None)
+    return render(request, "print.html", standing=standing, view=view, first=first)
+
+
+# --- the board --------------------------------------------------------------------------------------------------------
+
+
+def _changed(request: Request, kept: KeptCase) -> Response:
+    """Tell the others, and show how the case stands now."""
+    hub_of(request).tell(kept.id, kept.version)
+    if is_partial(request):
+        return _board(request, cases_of(request).standing_of(kept), say=None)
+    return redirect(request, f"/cases/{kept.id}")
+
+
+def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResponse:
+    cases = cases_of(request)
+    idea = cases.offered(standing, say)
+    template = "_board.html" if is_partial(request) else "case.html"
+    view = board(cases, standing, idea)
+    return render(
+        request,
+        template,
+        standing=standing,
+        view=view,
+        idea=idea,
+        picked=say is not None,
+        key=report_key(idea) if idea else None,
+        signs=signs_of(standing.case.setup, idea) if idea else (),
+        lamps=LAMPS[standing.case.setup.weapon],
+        sides=SIDES,
+        tools=TOOLS,
+        drawing=drawn(_strip(standing, idea)),
+    )
+
+
+def _strip(standing: Standing, idea: Idea | None) -> str:
+    finding = standing.diagnosis.finding
+    suspicion = {share.name: share.probability for share in finding.items}
+    name = standing.kept.id
+    marks = Marks(suspicion=suspicion if standing.case.trials else {}, trial=idea.trial if idea else None)
+    return strip_svg(
+        standing.case.setup,
+        marks,
+        link=lambda thing: f"/cases/{name}/items/{quote(thing)}" if thing in standing.case.setup.items else None,
+    )

@@ -1,0 +1,141 @@
+"""Kept cases at work: complaints, answers, what stays exchanged, what is skipped, and the bench."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import pytest
+
+from foible.errors import ProblemsError, UnknownNameError
+from foible.kit import SIDES, load_setup
+from foible.records import Register
+from foible.services.cases import Cases
+from foible.services.reasoning import Reasoning
+from foible.situation import Mode
+from foible.trials import TrialTable, load_complaints, read_trial
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+REASONING = Reasoning()
+WHITE = "It goes white, and I never hit anything"
+EXCHANGE = "exchange the left cord for a known-good one and leave all at rest"
+
+
+@pytest.fixture
+def cases(tmp_path: Path) -> Cases:
+    return Cases(REASONING, Register(f"sqlite:///{tmp_path / 'r.db'}", clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+
+
+@pytest.mark.parametrize("weapon", ["foil", "épée", "sabre"])
+@pytest.mark.parametrize("side", SIDES)
+def test_every_complaint_is_a_trial_of_its_weapon(weapon: str, side: str) -> None:
+    setup = load_setup(weapon)
+    complaints = load_complaints(setup, side)
+    assert len({complaint.say for complaint in complaints}) == len(complaints) >= 8
+    for complaint in complaints:
+        trial, wrong = read_trial(setup, complaint.table)
+        assert not wrong
+        assert trial.seen is not None
+        assert trial.seen.looks
+
+
+def test_a_complaint_names_suspects_on_the_side_that_complains(cases: Cases) -> None:
+    """A foil's loop that opens by itself is a matter of that fencer's weapon, cord or reel; common practice, no source."""
+    for side in SIDES:
+        standing = cases.standing(cases.open_complaint("foil", WHITE, side, token=side).id)
+        assert standing.diagnosis.finding.items[0].name in {f"{side} {item}" for item in ("weapon", "cord", "reel")}
+
+
+def test_an_answer_changes_the_suspects_and_can_be_taken_back(cases: Cases) -> None:
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    before = cases.standing(case.id).diagnosis.finding
+    answered = cases.answer(case.id, "leave the whole strip at rest", ["left white"], token="b")
+    after = cases.standing(case.id).diagnosis.finding
+    assert after.suspects[0].probability != pytest.approx(before.suspects[0].probability)
+    cases.take_back(case.id, answered.entries[-1].number)
+    assert cases.standing(case.id).diagnosis.finding.suspects[0] == before.suspects[0]
+
+
+def test_what_was_exchanged_stays_so_until_the_fencers_own_is_in_again(cases: Cases) -> None:
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    cases.answer(case.id, EXCHANGE, ["nothing"], token="b")
+    assert cases.standing(case.id).exchanged == ("left cord",)
+    cases.answer(case.id, "leave the whole strip at rest", ["nothing"], token="c")
+    assert cases.standing(case.id).case.trials[-1].swapped == ("left cord",)
+    cases.back(case.id, token="d")
+    assert cases.standing(case.id).exchanged == ()
+    cases.answer(case.id, "leave the whole strip at rest", ["left white"], token="e")
+    assert cases.standing(case.id).case.trials[-1].swapped == ()
+
+
+def test_a_trial_that_cannot_be_made_is_not_offered_until_that_is_taken_back(cases: Cases) -> None:
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    first = cases.offered(cases.standing(case.id))
+    assert first is not None
+    kept = cases.skip(case.id, first.say, token="b")
+    standing = cases.standing(case.id)
+    assert first.say not in [advice.idea.say for advice in standing.diagnosis.advice]
+    cases.take_back(case.id, kept.entries[-1].number)
+    offered = cases.offered(cases.standing(case.id))
+    assert offered is not None
+    assert offered.say == first.say
+
+
+def test_on_the_bench_only_what_lies_there_is_in_question_and_only_tools_at_hand_are_asked_for(cases: Cases) -> None:
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    cases.move(case.id, place=Mode.BENCH, item="left cord", tools=["meter"])
+    standing = cases.standing(case.id)
+    assert {share.name for share in standing.diagnosis.finding.items if share.probability > 1e-6} <= {"left cord", "tools"}
+    assert standing.diagnosis.advice
+    assert all(set(advice.idea.needs) <= {"meter"} for advice in standing.diagnosis.advice)
+    with pytest.raises(UnknownNameError, match="tool"):
+        cases.move(case.id, place=Mode.BENCH, item="left cord", tools=["hammer"])
+
+
+def test_an_answer_that_cannot_be_is_refused_with_every_reason_and_nothing_is_kept(cases: Cases) -> None:
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    with pytest.raises(ProblemsError) as refused:
+        cases.note(case.id, TrialTable(press="left", on="right moon", move=("juggle",), saw=("left white",)), token="b")
+    assert len(refused.value.problems) == 2
+    with pytest.raises(ProblemsError, match="contradict"):
+        cases.answer(case.id, "leave the whole strip at rest", ["left white", "left coloured"], token="c")
+    assert len(cases.register.case(case.id).entries) == 1
+
+
+def test_a_case_ends_with_the_item_that_failed(cases: Cases) -> None:
+    """White at rest that goes away with another cord is the cord; common practice, no source."""
+    case = cases.open_complaint("foil", "My white lamp is on all the time", "left", token="a")
+    cases.answer(case.id, "leave the whole strip at rest", ["left white"], token="b")
+    cases.answer(case.id, EXCHANGE, ["nothing"], token="c")
+    standing = cases.standing(case.id)
+    assert standing.diagnosis.finding.items[0].name == "left cord"
+    assert standing.diagnosis.finding.items[0].probability > 0.9
+
+
+def test_a_repair_that_is_offered_on_the_bench_can_be_answered(cases: Cases) -> None:
+    """The bench offers repairs to be made and looked at, which stand in no catalogue."""
+    case = cases.open_complaint("foil", "My white lamp is on all the time", "left", token="a")
+    cases.move(case.id, place=Mode.BENCH, item="left cord", tools=["meter", "screwdriver"])
+    standing = cases.standing(case.id)
+    repair = next(idea for idea in cases.reasoning_of(standing).offered(standing.diagnosis) if idea.repair and idea.trial.meter)
+    cases.answer(case.id, repair.say, ["0.4"], token="b")
+    after = cases.standing(case.id)
+    assert after.mended == (repair.repair,)
+
+
+def test_the_same_complaint_sent_twice_opens_one_case(cases: Cases) -> None:
+    first, second = (cases.open_complaint("foil", WHITE, "left", token="a") for _ in range(2))
+    assert first == second
+    assert len(cases.register.cases()) == 1
+
+
+def test_no_trial_is_asked_for_over_and_over(cases: Cases) -> None:
+    """Three times the same in a row, and something else is offered: nobody goes on looking at a strip at rest."""
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    for number in range(3):
+        cases.answer(case.id, "leave the whole strip at rest", ["nothing"], token=f"b{number}")
+    offered = [advice.idea.say for advice in cases.standing(case.id).diagnosis.advice]
+    assert offered
+    assert "leave the whole strip at rest" not in offered
