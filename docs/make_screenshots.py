@@ -15,7 +15,7 @@ from benchmarks.server import CHROMIUM, served
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-FOLDER = Path(__file__).parent / "pictures" / "bench"
+FOLDER = Path(__file__).parent / "pictures" / "browser"
 SIZES = {"desktop": (1280, 800), "phone": (390, 844)}
 COLOURS = 96
 """Colours of a picture; more make it larger and no clearer."""
@@ -23,7 +23,7 @@ FAILURE = "left cord B wire, middle: broken in the middle"
 
 
 def main() -> None:
-    """Start the bench, go through it, take the pictures."""
+    """Start Foible, go through it, take the pictures."""
     FOLDER.mkdir(parents=True, exist_ok=True)
     with served("--demo") as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM)

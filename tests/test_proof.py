@@ -26,7 +26,7 @@ def adviser(*passing: tuple[float, ...], cost: tuple[float, ...]) -> Adviser:
         SimpleNamespace(idea=idea, outcomes=outcomes, chance=np.array([chances, 1 - np.array(chances)])) for chances in passing
     ]
     made = SimpleNamespace(
-        starts_of=lambda _: 0, experiments=experiments, ideas=[idea] * len(passing), problem=SimpleNamespace(cost=np.array(cost))
+        starts_of=lambda _: 0, experiments=experiments, ideas=[idea] * len(passing), model=SimpleNamespace(cost=np.array(cost))
     )
     return cast("Adviser", made)
 
