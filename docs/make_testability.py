@@ -9,14 +9,14 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from foible.cli.testability import FIGURES, mending, percentages, separation, words
+from foible.cli.testability import FIGURES, mending, percentages, words
 from foible.diagnosis.testability import STANDARD_SETS
 from foible.services.reasoning import Reasoning
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from foible.diagnosis.testability import Figures, Separation, Testability
+    from foible.diagnosis.testability import Figures, Testability
 
 DOCS = Path(__file__).parent
 NAME = "testability.md"
@@ -72,11 +72,10 @@ JSON = """## JSON
 """
 
 
-def page(separations: Mapping[str, Separation]) -> str:
-    """Return the page, from what tells the failures of each weapon apart."""
+def page(weapons: Mapping[str, Mapping[str, Testability]]) -> str:
+    """Return the page, from what each set of tools tells of the failures of each weapon."""
     sections = [INTRODUCTION]
-    for weapon, separation_of in separations.items():
-        made = {name: separation_of.testability(tools) for name, tools in STANDARD_SETS.items()}
+    for weapon, made in weapons.items():
         sections += ["\n".join(_weapon(weapon, made)) + "\n"]
     return "\n".join([*sections, JSON])
 
@@ -115,5 +114,5 @@ def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[s
 if __name__ == "__main__":
     reasoning = Reasoning()
     path = (Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS) / NAME
-    path.write_text(page({weapon: separation(reasoning, weapon) for weapon in WEAPONS}), encoding="utf-8")
+    path.write_text(page({weapon: reasoning.testability(weapon, STANDARD_SETS) for weapon in WEAPONS}), encoding="utf-8")
     print(path)

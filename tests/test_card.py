@@ -26,6 +26,7 @@ from foible.output.card_pdf import card_pdf
 from foible.output.card_text import _readings
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode
+from strip import strip
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,7 +43,7 @@ CARDS = [("foil", "", 60.0), ("foil", "", 300.0), ("épée", "", 180.0), ("sabre
 
 
 def adviser(weapon: str, item: str = "") -> Adviser:
-    reasoner = REASONING.reasoner(weapon)
+    reasoner = strip(weapon).reasoner
     return reasoner.adviser(Mode.BENCH, item) if item else reasoner.adviser(Mode.PISTE)
 
 

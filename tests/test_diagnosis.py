@@ -27,6 +27,7 @@ from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.kit import SIDES, load_setup
 from foible.services.reasoning import Reasoning
+from foible.services.scoring import score as score_of
 from foible.situation import Situation
 from foible.trials import (
     LIT_BEFORE,
@@ -357,7 +358,7 @@ def _answered(made: Trial, table: TrialTable, phrases: list[str]) -> Trial:
 
 def test_published_cases_come_out() -> None:
     """examples/published: true part among the first three and true item first in at least 85 % of those expressible."""
-    score = Reasoning().score(PUBLISHED)
+    score = score_of(Reasoning(), PUBLISHED)
     assert len(score.cases) >= 25
     assert score.part_share >= 0.85
     assert score.item_share >= 0.85

@@ -12,6 +12,7 @@ import pytest
 
 from foible.kit import load_setup
 from foible.services.reasoning import Reasoning
+from foible.services.scoring import score as score_of
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def test_no_file_names_a_registry_host() -> None:
 
 
 def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
-    score = Reasoning().score(ROOT / "examples" / "published")
+    score = score_of(Reasoning(), ROOT / "examples" / "published")
     readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
     parts, items = sum(case.part_found for case in score.expressible), sum(case.item_found for case in score.expressible)
     assert f"{len(score.cases)} published fault-finding cases" in readme

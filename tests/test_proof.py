@@ -11,6 +11,7 @@ import pytest
 from foible.diagnosis.advice.proof import REPAIR_FAILS, proof
 from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, made_case
+from strip import strip
 
 if TYPE_CHECKING:
     from foible.diagnosis.advice.adviser import Adviser
@@ -58,7 +59,7 @@ def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
         seen["on"] = "right lamé front"
     case = made_case(CaseTable.model_validate({"title": "dark", "weapon": weapon, "trial": [seen]}), name="dark")
     diagnosis = reasoning.diagnose(case)
-    reasoner = reasoning.reasoner(weapon)
+    reasoner = strip(weapon).reasoner
     known = reasoner.adviser()
     hypotheses = reasoner.hypotheses
     for suspect in diagnosis.finding.suspects[:4]:

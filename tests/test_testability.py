@@ -26,6 +26,7 @@ from foible.diagnosis.testability import AT_HAND, EYE, STANDARD_SETS, Figures, S
 from foible.errors import UnknownNameError
 from foible.services.reasoning import Reasoning
 from foible.trials import load_catalogue
+from strip import strip
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -42,13 +43,8 @@ CONTACT_CUP = "left weapon contact cup: oxidised"
 
 
 @lru_cache
-def bench() -> Reasoning:
-    return Reasoning()
-
-
-@lru_cache
 def separation(weapon: str) -> Separation:
-    return cli.separation(bench(), weapon)
+    return module.Separation(strip(weapon).reasoner, strip(weapon).reasoner.ideas)
 
 
 @lru_cache
@@ -189,7 +185,7 @@ def test_a_second_way_of_reckoning_comes_to_the_same(tools: tuple[str, ...]) -> 
 @lru_cache
 def drawn() -> NDArray[np.intp]:
     """Return positions of hypotheses, sound kit first."""
-    hypotheses = bench().reasoner("épée").hypotheses
+    hypotheses = strip("épée").reasoner.hypotheses
     rng = np.random.default_rng(1522)
     return np.append(0, np.sort(rng.choice(np.arange(2, len(hypotheses)), size=60, replace=False))).astype(np.intp)
 
@@ -197,7 +193,7 @@ def drawn() -> NDArray[np.intp]:
 @lru_cache
 def distances() -> list[tuple[set[str], Floats]]:
     """Return the needs of every trial with the total variation distances between what the drawn hypotheses show."""
-    reasoner = bench().reasoner("épée")
+    reasoner = strip("épée").reasoner
     hypotheses, chosen = reasoner.hypotheses, drawn()
     outcome_tables = OutcomeTables(reasoner.setup, hypotheses, reasoner.dictionary, reasoner.trial_likelihood)
     failures = [hypotheses.failures[i] if i >= 0 else None for i in hypotheses.failure[chosen].tolist()]
@@ -286,13 +282,16 @@ def builder() -> ModuleType:
 def test_the_page_is_what_the_kit_files_give() -> None:
     """`python docs/make_testability.py` remakes it."""
     page = (ROOT / "docs" / "testability.md").read_text(encoding="utf-8")
-    assert page == builder().page({weapon: separation(weapon) for weapon in WEAPONS})
+    assert page == builder().page({weapon: {name: known(weapon, name) for name in STANDARD_SETS} for weapon in WEAPONS})
 
 
 class TestCommand:
     @pytest.fixture
     def run(self, monkeypatch: pytest.MonkeyPatch) -> typer.Typer:
-        monkeypatch.setattr(cli, "separation", lambda _, weapon: separation(weapon))
+        def testability(_: Reasoning, weapon: str, sets: dict[str, tuple[str, ...]]) -> dict[str, module.Testability]:
+            return {name: separation(weapon).testability(tools) for name, tools in sets.items()}
+
+        monkeypatch.setattr(Reasoning, "testability", testability)
         command = typer.Typer()
         command.command()(cli.testability)
         return command

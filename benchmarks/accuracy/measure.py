@@ -9,10 +9,13 @@ import numpy as np
 
 from benchmarks.accuracy.play import Advised, Fixed, Played, Telling, best_order, play
 from benchmarks.accuracy.world import WORLDS, Simulation, complaints, draw, on_the_bench
+from foible.apparatus import load_profile
+from foible.diagnosis import Reasoner
 from foible.diagnosis.advice.adviser import UNEXCHANGED_S
 from foible.diagnosis.advice.lookahead import Chooser, exact, followed
-from foible.services.reasoning import Reasoning
+from foible.kit import load_setup
 from foible.situation import Mode, Situation
+from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +24,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from benchmarks.accuracy.world import Case, World
-    from foible.diagnosis import Reasoner
     from foible.diagnosis.advice.adviser import Adviser
 
 __all__ = ["BINS", "bench", "piste", "small_sets", "whole_program"]
@@ -33,6 +35,12 @@ SURE = 0.98
 """Certainty at which the plainer ways to choose stop; it brings about the program's own share right."""
 TEST_S = 6.0
 """A test after an exchange, in the world that exchanges at random [s]."""
+
+
+def usual_reasoner(weapon: str) -> Reasoner:
+    """Return what reasons about a weapon fitted as usual."""
+    setup = load_setup(weapon)
+    return Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
 
 
 def summary(runs: Sequence[Played]) -> dict[str, Any]:
@@ -73,7 +81,7 @@ def _cases(reasoner: Reasoner, world: World, count: int, rng: Generator, adviser
 
 def piste(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the piste for one weapon: all worlds by the program's advice, its own world by plainer ways too."""
-    reasoner = Reasoning().reasoner(weapon)
+    reasoner = usual_reasoner(weapon)
     adviser = reasoner.adviser()
     allowed = [i for i, idea in enumerate(adviser.ideas) if set(idea.needs) <= set(PISTE_TOOLS)]
     advised = Advised(adviser, allowed)
@@ -101,7 +109,7 @@ FEW = 4
 
 def bench(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the bench with a meter for one weapon; every item gets cases as often as it fails."""
-    reasoner = Reasoning().reasoner(weapon)
+    reasoner = usual_reasoner(weapon)
     on_strip = reasoner.adviser()
     items = [
         item
@@ -140,7 +148,7 @@ def small_sets(weapon: str, count: int, seed: int) -> dict[str, float]:
     A set has four trials, their three likeliest outcomes and the rest taken together, and twelve kinds of failure, with their
     real chances, costs and prices.
     """
-    adviser = Reasoning().reasoner(weapon).adviser()
+    adviser = usual_reasoner(weapon).adviser()
     rng = np.random.default_rng([seed, 5])
     ratios, ours, best = [], 0.0, 0.0
     for _ in range(count):
@@ -163,7 +171,7 @@ def _fewer(table: NDArray[np.float32], weight: NDArray[np.float64]) -> NDArray[n
 
 def whole_program(weapon: str, count: int, seed: int) -> dict[str, Any]:
     """Return the figures of the program as it stands, pairs and all, in its own world and where two failures are frequent."""
-    reasoner = Reasoning().reasoner(weapon)
+    reasoner = usual_reasoner(weapon)
     adviser = reasoner.adviser()
     names = [aim.name for aim in adviser.aims]
     found = {}

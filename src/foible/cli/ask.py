@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from foible.services.reasoning import Diagnosis, Reasoning
+    from foible.services.reasoning import Reasoning
+    from foible.services.verdict import Diagnosis
     from foible.trials import Case, Idea, Trial
 
 __all__ = ["Conversation"]
@@ -31,6 +32,8 @@ HELP = """Answer with what lit: nothing · white · coloured · yellow · orange
 (several with commas; without a side, the side being tried is meant; red is left, green is right).
 Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (what was exchanged is in again) ·
 undo · why · done"""
+SUSPECTS = 5
+"""Suspects that are shown before each question."""
 CAUTION = (
     "Twist, tug and bend gently, and never a broken blade; never open the apparatus or its supply at the piste. "
     "Foible advises; the officials decide."
@@ -83,9 +86,10 @@ class Conversation:
         trials = [*case.trials, *(trial for _, trial in self._added)]
         diagnosis = self._reasoning.diagnose(case, trials, without=self._skipped)
         self._console.print()
+        verdict = self._reasoning.verdict(diagnosis, SUSPECTS)
         if trials:
-            show_suspects(self._console, diagnosis, 5)
-        show_next(self._console, diagnosis)
+            show_suspects(self._console, verdict)
+        show_next(self._console, diagnosis, verdict)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
         if not self._prepared:
             self._reasoning.prepare(case)

@@ -109,9 +109,9 @@ def diagnose(
     at = _reasoning(kit, tools=tools, item=bench)
     diagnosis = at.diagnose(at.case(case))
     if as_json:
-        _print_json(diagnosis_json(diagnosis, top, doubts=at.doubts(diagnosis, top)))
+        _print_json(diagnosis_json(diagnosis, at.verdict(diagnosis, top), top))
     else:
-        show_diagnosis(_console(), diagnosis, top, at.doubts(diagnosis, top))
+        show_diagnosis(_console(), diagnosis, at.verdict(diagnosis, top))
 
 
 @command.command()
@@ -129,11 +129,12 @@ def why(
     diagnosis = reasoning.diagnose(reasoning.case(case))
     named = _chosen("suspect", diagnosis.finding.suspects, suspect)
     numbers = range(len(diagnosis.trials)) if trial is None else [trial - 1]
-    bits, misread = reasoning.weighed(diagnosis, named), reasoning.misread(diagnosis)
+    about = reasoning.about(diagnosis, named, among=suspect)
+    doubts = dict(reasoning.verdict(diagnosis, suspect).doubts.misread)
     for number in numbers:
-        made = _chosen("trial", diagnosis.trials, number + 1)
-        show_why(_console(), diagnosis, reasoning.why(diagnosis.case, made, named, number=number))
-        show_weight(_console(), bits[number], misread[number])
+        _chosen("trial", diagnosis.trials, number + 1)
+        show_why(_console(), diagnosis, reasoning.why(diagnosis, named, number))
+        show_weight(_console(), about.weights[number], doubts.get(number))
 
 
 @command.command()
@@ -208,8 +209,9 @@ def score(
     """Run a folder of cases whose cause is known and print how well each comes out."""
     from foible.cli.show import show_score  # noqa: PLC0415
     from foible.output.asjson import score_json  # noqa: PLC0415
+    from foible.services.scoring import score as score_folder  # noqa: PLC0415
 
-    result = _reasoning(kit).score(folder, watch=lambda paths: _watched(paths, "cases"))
+    result = score_folder(_reasoning(kit), folder, watch=lambda paths: _watched(paths, "cases"))
     if as_json:
         _print_json(score_json(result))
     else:

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from foible.diagnosis import named_lamp
-from foible.output.words import LIKELY, SURE, act_words, behaviour_words, duration_words, severity_words, weight_words
+from foible.output.words import duration_words, weight_words
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Proof, Suspect
     from foible.kit import Repair, Setup
-    from foible.services.reasoning import CaseScore, Diagnosis, Doubts, LampRow, Score, Why
+    from foible.services.reasoning import LampRow
+    from foible.services.scoring import CaseScore, Score
+    from foible.services.verdict import Diagnosis, Doubts, Verdict, Why
 
 __all__ = [
     "show_diagnosis",
@@ -45,11 +47,13 @@ LAMP_STYLES = {
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
 TOLD = 0.001
 """The least share of pairs left out that is worth a word."""
+ITEMS = 3
+"""Items that are named."""
 BAR = 10
 """Characters of a full probability bar."""
 
 
-def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int, doubts: Doubts) -> None:
+def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print suspects, items, what is doubtful about them, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
@@ -62,38 +66,29 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, top: int, doubts: Dou
         )
     )
     console.print()
-    show_suspects(console, diagnosis, top)
-    _show_doubts(console, doubts)
-    show_next(console, diagnosis)
+    show_suspects(console, verdict)
+    _show_doubts(console, verdict.doubts)
+    show_next(console, diagnosis, verdict)
     show_why(console, diagnosis, diagnosis.why)
     console.print(_line((CAUTION, "dim")))
 
 
-def show_suspects(console: Console, diagnosis: Diagnosis, top: int) -> None:
+def show_suspects(console: Console, verdict: Verdict) -> None:
     """Print the first suspects, what is left beside them, and the items they belong to."""
-    console.print(_suspects(diagnosis, top))
-    finding = diagnosis.finding
-    rest = (
-        1 + finding.belief.two - sum(suspect.probability for suspect in finding.suspects[:top]) - finding.sound - finding.unknown
-    )
-    words = [f"other parts {max(rest, 0):.0%}", f"two failures at once {finding.belief.two:.0%}"]
-    words += [f"nothing wrong {finding.sound:.0%}", f"not in this model {finding.unknown:.0%}"]
-    if finding.belief.left_out >= TOLD:
-        words.append(f"pairs not reckoned with {finding.belief.left_out:.1%} at most")
-    console.print(Text(" · ".join(words), style="dim"))
-    _show_items(console, diagnosis)
-
-
-def _suspects(diagnosis: Diagnosis, top: int) -> Table:
     table = Table(box=None, pad_edge=False, title=None, header_style="dim")
     table.add_column("", no_wrap=True)
     table.add_column("suspect", overflow="fold")
     table.add_column("what is wrong with it", overflow="fold")
-    for suspect in diagnosis.finding.suspects[:top]:
-        said = (suspect.failure.mode, severity_words(suspect, diagnosis.trials), behaviour_words(suspect))
-        wrong = ", ".join(filter(None, said))
-        table.add_row(_bar(suspect.probability), suspect.part, wrong)
-    return table
+    for line in verdict.suspects:
+        table.add_row(_bar(line.probability), line.part, line.wrong)
+    console.print(table)
+    words = [f"{name} {chance:.0%}" for name, chance in verdict.rest.lines]
+    if verdict.rest.left_out >= TOLD:
+        words.append(f"pairs left out {verdict.rest.left_out:.1%} at most")
+    console.print(Text(" · ".join(words), style="dim"))
+    if verdict.items:
+        items = ", ".join(f"{share.name} {share.probability:.0%}" for share in verdict.items[:ITEMS])
+        console.print(_line(("item:   ", "dim"), items))
 
 
 def _bar(probability: float) -> Text:
@@ -117,38 +112,28 @@ def _show_doubts(console: Console, doubts: Doubts) -> None:
         console.print(_line(("alike:  ", "dim"), f"nothing at hand tells these apart: {parts}; {same}{splits}"))
 
 
-def _show_items(console: Console, diagnosis: Diagnosis) -> None:
-    items = [share for share in diagnosis.finding.items if share.probability >= 0.05][:3]  # noqa: PLR2004
-    if items:
-        console.print(_line(("item:   ", "dim"), ", ".join(f"{share.name} {share.probability:.0%}" for share in items)))
-
-
-def show_next(console: Console, diagnosis: Diagnosis) -> None:
+def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print what to do next: to act, or the trial to make and what it is expected to tell."""
-    decision = diagnosis.decision
-    aim, chance = decision.aims[0]
-    label = "next:   "
-    if decision.enough and chance > LIKELY:
-        console.print(
-            _line(("now:    ", "dim"), (act_words(decision.mode, aim), "bold"), f" ({chance:.0%}): to try on would cost more")
-        )
+    act, label = verdict.act, "next:   "
+    if act and act.now:
+        why = ": more testing costs more than acting" if diagnosis.advice else ""
+        console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({act.chance:.0%}){why}"))
         label = "or try: "
-    elif chance >= SURE:
-        console.print(_line(("or now: ", "dim"), act_words(decision.mode, aim), f" ({chance:.0%})"))
-    if not decision.advice:
+    elif act:
+        console.print(_line(("or now: ", "dim"), act.words, f" ({act.chance:.0%})"))
+    if not diagnosis.advice:
         console.print(_line(("next:   ", "dim"), "no trial at hand tells more"))
         return
-    first = decision.advice[0]
-    made = first.idea.trial.unseen() in [trial.unseen() for trial in diagnosis.trials]
-    again = "once more: " if made else ""
+    first = diagnosis.advice[0]
+    again = "once more: " if diagnosis.made_before(first.idea.trial) else ""
     cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {duration_words(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
 
 
-def show_weight(console: Console, bits: float, misread: float) -> None:
-    """Print how much a trial spoke for a suspect, and whether it was misread."""
-    words = f"this trial spoke {weight_words(bits)}"
-    console.print(_line(("        ", "dim"), words + (f"; it is probably misread ({misread:.0%})" if misread > LIKELY else "")))
+def show_weight(console: Console, bits: float, doubt: float | None) -> None:
+    """Print how much a trial spoke for a suspect, and the probability that it was misread where that is likely."""
+    misread = "" if doubt is None else f"; it was probably misread ({doubt:.0%})"
+    console.print(_line(("        ", "dim"), f"this trial {weight_words(bits)}{misread}"))
 
 
 def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof: Proof, sure: float) -> None:
@@ -167,7 +152,7 @@ def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof
             console.print(_line(("care:   ", "dim"), (caution, "bold")))
         if repair.clause:
             console.print(_line(("rule:   ", "dim"), repair.clause))
-    console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure without; then, each showing what is said here:"))
+    console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure already; each check must give:"))
     for idea, words in proof.trials:
         console.print(_line("  · ", (idea.say, "bold"), f" → {words}", (f"  ({idea.seconds:.0f} s)", "dim")))
     reached = f"{proof.after:.1%} sure after {duration_words(proof.seconds)}"

@@ -14,12 +14,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from foible.diagnosis.testability import EYE, STANDARD_SETS, Separation
+from foible.diagnosis.testability import EYE, STANDARD_SETS
 from foible.errors import UnknownNameError
 from foible.kit import plain
 from foible.services.reasoning import Reasoning
 from foible.situation import TOOLS
-from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.testability import AmbiguityGroup, Figures, Testability
     from foible.kit import Failure
 
-__all__ = ["FIGURES", "mending", "percentages", "separation", "testability", "words"]
+__all__ = ["FIGURES", "mending", "percentages", "testability", "words"]
 
 LAMPS, NONE = "lamps", "none"
 """Words for a set of tools: nothing but lamps, and nothing but lamps and eye."""
@@ -64,18 +63,11 @@ def testability(
 ) -> None:
     """Say how much of what can fail the tools at hand show, how far they tell it apart, and what they leave alike."""
     sets = STANDARD_SETS if tools is None else {tools: _at_hand(tools)}
-    told = separation(Reasoning(overlays=kit or ()), weapon)
-    made = {name: told.testability(at_hand) for name, at_hand in sets.items()}
+    made = Reasoning(overlays=kit or ()).testability(weapon, sets)
     if as_json:
         sys.stdout.write(json.dumps(_json(weapon, made, groups), ensure_ascii=False, indent=2) + "\n")
     else:
         _show(Console(highlight=False), made, groups)
-
-
-def separation(reasoning: Reasoning, weapon: str) -> Separation:
-    """Return what tells the failures of a weapon's set-up apart, fitted as usual."""
-    reasoner = reasoning.reasoner(weapon)
-    return Separation(reasoner, load_catalogue(reasoner.setup, overlays=reasoning.overlays))
 
 
 def _at_hand(text: str) -> tuple[str, ...]:

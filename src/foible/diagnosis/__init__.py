@@ -6,9 +6,11 @@ from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, bui
 from foible.diagnosis.belief.posterior import Share
 from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools, named_lamp
 from foible.diagnosis.explain.evidence import AlikeSuspects
+from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telling_trial
 from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.diagnosis.testability import Separation, Testability
 
 __all__ = [
     "DECIDED",
@@ -25,12 +27,17 @@ __all__ = [
     "Proof",
     "Question",
     "Reasoner",
+    "Separation",
     "Share",
     "Suspect",
+    "Testability",
     "Tree",
     "Way",
     "build_tree",
+    "explain_idea",
     "explain_lamps",
     "explain_tools",
+    "explain_trial",
     "named_lamp",
+    "telling_trial",
 ]

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from foible.diagnosis import Explanation
-    from foible.services.reasoning import Diagnosis, Doubts, LampRow, Score
+    from foible.services.reasoning import LampRow
+    from foible.services.scoring import Score
+    from foible.services.verdict import Diagnosis, Verdict
 
 __all__ = ["diagnosis_json", "explanation_json", "lamps_json", "score_json"]
 
 
-def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[str, Any]:
-    """Return a diagnosis with the first `top` suspects and next trials."""
-    finding = diagnosis.finding
+def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str, Any]:
+    """Return a diagnosis with its verdict, and the first `top` items, pairs and next trials."""
+    finding, rest, act = diagnosis.finding, verdict.rest, verdict.act
     why = diagnosis.why
     items = diagnosis.case.setup.items
     return {
@@ -34,7 +36,7 @@ def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[st
                 "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
                 "comes_and_goes": _rounded(suspect.intermittent),
             }
-            for suspect in finding.suspects[:top]
+            for suspect in (line.suspect for line in verdict.suspects)
         ],
         "items": [
             {
@@ -44,21 +46,23 @@ def diagnosis_json(diagnosis: Diagnosis, top: int, *, doubts: Doubts) -> dict[st
             }
             for share in finding.items[:top]
         ],
-        "nothing_wrong": _rounded(finding.sound),
-        "not_in_this_model": _rounded(finding.unknown),
-        "two_at_once": _rounded(finding.belief.two),
-        "pairs_left_out": _rounded(finding.belief.left_out),
+        "other_parts": _rounded(rest.others),
+        "nothing_wrong": _rounded(rest.sound),
+        "not_in_this_model": _rounded(rest.unknown),
+        "two_at_once": _rounded(rest.two),
+        "pairs_left_out": _rounded(rest.left_out),
         "pairs": [
             {"parts": [first, second], "probability": _rounded(chance)} for first, second, chance in finding.belief.by_pair(top)
         ],
-        "misread": [{"trial": number + 1, "probability": _rounded(chance)} for number, chance in doubts.misread],
+        "misread": [{"trial": number + 1, "probability": _rounded(chance)} for number, chance in verdict.doubts.misread],
         "alike": [
             {"parts": list(group.parts), "repairs": list(group.repairs), "splits": group.splits.say if group.splits else None}
-            for group in doubts.alike
+            for group in verdict.doubts.alike
         ],
         "place": diagnosis.decision.mode.value,
         "act": {
             "now": diagnosis.decision.enough,
+            "words": act.words if act else None,
             "on": diagnosis.decision.aims[0][0].name,
             "probability": _rounded(diagnosis.decision.aims[0][1]),
             "cost_s": _rounded(diagnosis.decision.stop_s),

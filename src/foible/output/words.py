@@ -1,38 +1,19 @@
-"""Figures and decisions in words, for the terminal and for pages alike."""
+"""Figures in words, for the terminal and for pages alike: a time or a weight of evidence in, a phrase out."""
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING
+__all__ = ["duration_words", "lit_words", "percent", "weight_words"]
 
-from foible.diagnosis import SOUND, UNKNOWN
-from foible.situation import Mode
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from foible.diagnosis import Aim, Suspect
-    from foible.trials import Trial
-
-__all__ = ["LIKELY", "SURE", "act_words", "behaviour_words", "duration_words", "severity_words", "weight_words"]
-
-LIKELY = 0.5
-"""From here on something is more likely than not."""
-SURE = 0.95
-"""From here on acting is offered beside trying on."""
-MOSTLY, HARDLY = 0.8, 0.2
-"""Shares from which something is said to be so, and below which it is not mentioned."""
 LEAST_BITS = 0.05
 """Evidence below this is none [bit]."""
+STRONG_BITS = 2.0
+"""From here on evidence is strong: it makes four times as probable, or as improbable [bit]."""
+LEAST, MOST = 0.005, 0.995
+"""Beyond these a probability is given as “under 1 %” and “over 99 %”."""
+LIGHTS = 0.95
+"""A lamp more probable than this lights, one less probable than 1 − this stays dark."""
 MINUTES_FROM = 120.0
-"""From so many seconds on a time is told in minutes [s]."""
-
-
-def act_words(mode: Mode, aim: Aim) -> str:
-    """Return what acting on an aim is."""
-    if aim.name in (SOUND, UNKNOWN):
-        return {SOUND: "nothing is wrong", UNKNOWN: "something that this model does not know: ask for help"}[aim.name]
-    return f"exchange the {aim.name}, or put it right" if mode is Mode.PISTE else aim.name
+"""From so many seconds on a time is given in minutes [s]."""
 
 
 def duration_words(seconds: float) -> str:
@@ -40,24 +21,21 @@ def duration_words(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < MINUTES_FROM else f"{seconds / 60:.0f} min"
 
 
-def severity_words(suspect: Suspect, trials: Sequence[Trial]) -> str:
-    """Return the resistance that a suspect would have, where a meter has been at work; "" elsewhere."""
-    low, high = suspect.ohms_range
-    measured = any(trial.reads for trial in trials)
-    if not measured or not suspect.failure.raises or math.isinf(high):
-        return ""
-    return f"{low:.2g} to {high:.2g} Ω"
-
-
-def behaviour_words(suspect: Suspect) -> str:
-    """Return whether a suspect comes and goes; "" where it stays."""
-    if suspect.intermittent > MOSTLY:
-        return "comes and goes"
-    return "" if suspect.intermittent < HARDLY else "perhaps comes and goes"
-
-
 def weight_words(bits: float) -> str:
     """Return how much a trial spoke for a suspect, or against it where negative [bit]."""
     if abs(bits) < LEAST_BITS:
-        return "neither for nor against it"
-    return f"{abs(bits):.1f} bits {'for' if bits > 0 else 'against'} it"
+        return "says nothing about it"
+    much = "strongly" if abs(bits) >= STRONG_BITS else "a little" if abs(bits) < 1 else "clearly"
+    return f"speaks {much} {'for' if bits > 0 else 'against'} it"
+
+
+def percent(chance: float) -> str:
+    """Return a probability as people read it; never 0 % or 100 %, which nobody knows."""
+    if chance < LEAST:
+        return "<\N{NO-BREAK SPACE}1\N{NO-BREAK SPACE}%"
+    return (">\N{NO-BREAK SPACE}99" if chance > MOST else f"{chance:.0%}"[:-1]) + "\N{NO-BREAK SPACE}%"
+
+
+def lit_words(chance: float) -> str:
+    """Return whether a lamp lights that does so with a probability."""
+    return "lights" if chance > LIGHTS else "dark" if chance < 1 - LIGHTS else f"may light, {percent(chance)}"

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.records import KeptCase, Register
-    from foible.services.reasoning import Diagnosis, Reasoning
+    from foible.services.reasoning import Reasoning
+    from foible.services.verdict import Diagnosis
     from foible.trials import Case, Complaint, Idea
 
 __all__ = ["Cases", "Standing"]
@@ -127,7 +128,7 @@ class Cases:
 
         Raises UnknownNameError.
         """
-        idea = self.reasoning.idea(kept.weapon, say)
+        idea = self.reasoning.idea(self.reasoning.setup(kept.weapon), say)
         if idea is None:
             standing = self.standing_of(kept)
             known = {each.say: each for each in self.reasoning_of(standing).offered(standing.diagnosis)}

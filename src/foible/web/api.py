@@ -174,7 +174,7 @@ def lamps(
     cases = cases_of(request)
     setup = cases.reasoning.setup(weapon)
     made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in failure or []]
-    idea = cases.reasoning.idea(setup.weapon, say)
+    idea = cases.reasoning.idea(setup, say)
     if idea is None:
         raise UnknownNameError(what="trial", name=say, known=[each.say for each in cases.reasoning.strip_ideas(setup.weapon)])
     shown = cases.reasoning.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
@@ -187,7 +187,7 @@ def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, l
     reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
     table = CaseTable(weapon=body.weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
     diagnosis = reasoning.diagnose(made_case(table, overlays=reasoning.overlays))
-    return diagnosis_json(diagnosis, top, doubts=reasoning.doubts(diagnosis, top))
+    return diagnosis_json(diagnosis, reasoning.verdict(diagnosis, top), top)
 
 
 def _changed(request: Request, kept: KeptCase) -> dict[str, Any]:
@@ -214,7 +214,7 @@ def _head(kept: KeptCase) -> dict[str, Any]:
 def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
     cases = cases_of(request)
     standing = cases.standing_of(kept)
-    doubts = cases.reasoning_of(standing).doubts(standing.diagnosis, top)
+    verdict = cases.reasoning_of(standing).verdict(standing.diagnosis, top)
     entries = [
         {
             "number": entry.number,
@@ -227,4 +227,4 @@ def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
         }
         for entry in kept.entries
     ]
-    return {**_head(kept), "entries": entries, "diagnosis": diagnosis_json(standing.diagnosis, top, doubts=doubts)}
+    return {**_head(kept), "entries": entries, "diagnosis": diagnosis_json(standing.diagnosis, verdict, top)}

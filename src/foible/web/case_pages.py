@@ -131,7 +131,9 @@ def trials(request: Request, name: str) -> HTMLResponse:
     worth = {advice.idea.say: advice for advice in standing.diagnosis.advice}
     at_piste = standing.situation.mode is Mode.PISTE
     item = standing.kept.item or (None if at_piste else standing.diagnosis.finding.items[0].name)
-    ideas = [idea for idea in cases.reasoning.ideas(standing.case) if (idea.item is None if at_piste else idea.item == item)]
+    ideas = [
+        idea for idea in cases.reasoning.ideas(standing.case.setup) if (idea.item is None if at_piste else idea.item == item)
+    ]
     rest = [idea for idea in ideas if idea.say not in worth]
     return render(request, "trials.html", standing=standing, worth=list(worth.values()), rest=rest)
 

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from foible import __version__
 from foible.diagnosis import named_lamp
 from foible.drawing import STYLE
-from foible.output.words import SURE, duration_words, weight_words
+from foible.output.words import duration_words, lit_words, percent, weight_words
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
 
@@ -33,21 +33,6 @@ if TYPE_CHECKING:
 __all__ = ["FOLDER", "cases_of", "drawn", "hub_of", "is_partial", "priority_of", "redirect", "render", "settings_of", "texts"]
 
 FOLDER = Path(str(files("foible.web")))
-LEAST_TOLD = 0.005
-"""Below this a probability is told as “under 1 %”."""
-MOST_TOLD = 0.995
-
-
-def percent(chance: float) -> str:
-    """Return a probability as people read it; never 0 % or 100 %, which nobody knows."""
-    if chance < LEAST_TOLD:
-        return "<\N{NO-BREAK SPACE}1\N{NO-BREAK SPACE}%"
-    return (">\N{NO-BREAK SPACE}99" if chance > MOST_TOLD else f"{chance:.0%}"[:-1]) + "\N{NO-BREAK SPACE}%"
-
-
-def lit_words(chance: float) -> str:
-    """Return whether a lamp lights."""
-    return "lights" if chance > SURE else "dark" if chance < 1 - SURE else f"may light, {percent(chance)}"
 
 
 @lru_cache

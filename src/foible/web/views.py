@@ -1,4 +1,4 @@
-"""What a page shows of a case, picked out of the façade's answers. Words and picks only, no reckoning."""
+"""What the pages of a case show: where the case stands in, the values that a template prints out."""
 
 from __future__ import annotations
 
@@ -6,24 +6,22 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
-from foible.output.words import LIKELY, SURE, act_words, behaviour_words, severity_words
 from foible.records import EntryKind
+from foible.services.verdict import wrong_words
 from foible.trials import described
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from foible.diagnosis import Circuit, Proof, Suspect
-    from foible.kit import Repair
+    from foible.diagnosis import Circuit, Suspect
     from foible.services.cases import Cases, Standing
-    from foible.services.reasoning import Doubts
+    from foible.services.verdict import AboutSuspect, Verdict
     from foible.trials import Idea, Trial
 
-__all__ = ["Board", "Line", "SuspectLine", "SuspectView", "board", "suspect_view"]
+__all__ = ["Board", "Line", "SuspectView", "board", "suspect_view"]
 
 SHOWN = 5
 """Suspects on the board."""
-LEAST_ITEM = 0.01
 
 
 @dataclass(frozen=True)
@@ -40,91 +38,69 @@ class Line:
 
 
 @dataclass(frozen=True)
-class SuspectLine:
-    """One row of the suspects."""
-
-    part: str
-    item: str
-    wrong: str
-    probability: float
-
-
-@dataclass(frozen=True)
 class Board:
     """What the page of a case shows beside the trial that is offered."""
 
-    suspects: tuple[SuspectLine, ...]
-    items: tuple[tuple[str, float], ...]
-    rest: tuple[tuple[str, float], ...]
-    act: str
-    """What to do now, where that is better than to try on; else empty."""
-    chance: float
-    enough: bool
-    doubts: Doubts
+    verdict: Verdict
     lines: tuple[Line, ...]
     last: int | None
     """The entry that “undo” takes back."""
     again: bool
     """Whether the offered trial was made before."""
 
+    @property
+    def tried(self) -> bool:
+        """Whether there is a trial to reason from."""
+        return any(line.kind == EntryKind.TRIAL.value and not line.taken_back for line in self.lines)
+
 
 @dataclass(frozen=True)
 class SuspectView:
     """What the page of a suspect shows."""
 
-    suspect: Suspect
+    about: AboutSuspect
     wrong: str
-    text: str
-    """Why its lamps do what they do in the trial that is looked at."""
     number: int | None
-    """That trial, counted from 1; None where no trial was made yet."""
+    """The trial that is explained, counted from 1; None where no trial was made yet."""
     trial: Trial | None
     circuit: Circuit | None
-    lamps: Mapping[str, Mapping[str, float]]
     weights: tuple[tuple[int, str, float], ...]
     """(trial, what was done, bits for it) of every trial."""
-    repair: Repair | None
-    proof: Proof
-    alike: tuple[str, ...]
-    """Other suspects that nothing at hand tells from it."""
-    alike_repairs: tuple[str, ...]
-    splits: Idea | None
     suspicion: Mapping[str, float] = field(repr=False)
+
+    @property
+    def suspect(self) -> Suspect:
+        """The suspect."""
+        return self.about.suspect
+
+    @property
+    def text(self) -> str:
+        """Why its lamps do what they do in the trial that is explained."""
+        return self.about.why.explanation.text if self.about.why else ""
+
+    @property
+    def lamps(self) -> Mapping[str, Mapping[str, float]]:
+        """Probability of each lamp in that trial, by side."""
+        why = self.about.why
+        return {why.explanation.side: why.explanation.lamps} if why else {}
+
+    @property
+    def others_alike(self) -> tuple[str, ...]:
+        """Other suspects that nothing at hand separates from it."""
+        group = self.about.alike
+        return tuple(name for name in group.parts if name != self.suspect.part) if group else ()
 
 
 def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
     """Return what the page of a case shows."""
-    diagnosis, finding = standing.diagnosis, standing.diagnosis.finding
-    reasoning = cases.reasoning_of(standing)
-    tried = bool(diagnosis.trials)
-    doubts = reasoning.doubts(diagnosis, SHOWN)
-    aim, chance = diagnosis.decision.aims[0]
-    worth = tried and ((diagnosis.decision.enough and chance > LIKELY) or chance >= SURE or not diagnosis.advice)
-    shown = finding.suspects[:SHOWN] if tried else ()
-    others = 1 + finding.belief.two - sum(s.probability for s in shown) - finding.sound - finding.unknown
+    diagnosis = standing.diagnosis
+    verdict = cases.reasoning_of(standing).verdict(diagnosis, SHOWN)
     return Board(
-        suspects=tuple(SuspectLine(s.part, s.item, wrong_words(s, standing), s.probability) for s in shown),
-        items=tuple((share.name, share.probability) for share in finding.items if share.probability >= LEAST_ITEM)[:SHOWN],
-        rest=(
-            ("other parts", max(others, 0.0)),
-            ("two failures at once", finding.belief.two),
-            ("nothing wrong", finding.sound),
-            ("not in this model", finding.unknown),
-        ),
-        act=act_words(diagnosis.decision.mode, aim) if worth else "",
-        chance=chance,
-        enough=diagnosis.decision.enough,
-        doubts=doubts,
-        lines=_lines(standing, dict(doubts.misread)),
+        verdict=verdict,
+        lines=_lines(standing, dict(verdict.doubts.misread)),
         last=standing.kept.standing[-1].number if standing.kept.standing else None,
-        again=idea is not None and idea.trial.unseen() in [trial.unseen() for trial in diagnosis.trials],
+        again=idea is not None and diagnosis.made_before(idea.trial),
     )
-
-
-def wrong_words(suspect: Suspect, standing: Standing) -> str:
-    """Return what is wrong with a suspect, how much, and whether it comes and goes."""
-    said = (suspect.failure.mode, severity_words(suspect, standing.diagnosis.trials), behaviour_words(suspect))
-    return ", ".join(filter(None, said))
 
 
 def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]:
@@ -161,25 +137,15 @@ def suspect_view(cases: Cases, standing: Standing, part: str, number: int | None
         raise UnknownNameError(what="suspect", name=part, known=known)
     if number is not None and number > len(diagnosis.trials):
         raise UnknownNameError(what="trial", name=str(number), known=[str(i + 1) for i in range(len(diagnosis.trials))])
-    chosen = number or reasoning.telling(diagnosis, suspect)
-    trial = diagnosis.trials[chosen - 1] if chosen else None
-    why = reasoning.why(standing.case, trial, suspect, number=chosen - 1) if trial and chosen else None
-    bits = reasoning.weighed(diagnosis, suspect)
-    group = next((g for g in reasoning.alike(diagnosis, SHOWN) if suspect.part in g.parts), None)
+    about = reasoning.about(diagnosis, suspect, among=SHOWN, trial=None if number is None else number - 1)
+    made = zip(diagnosis.trials, about.weights, strict=True)
     return SuspectView(
-        suspect=suspect,
-        wrong=wrong_words(suspect, standing),
-        text=why.explanation.text if why else "",
-        number=chosen,
-        trial=trial,
-        circuit=_circuit_to_draw(why.explanation.circuits, suspect) if why else None,
-        lamps={why.explanation.side: why.explanation.lamps} if why else {},
-        weights=tuple((i + 1, described(made), bit) for i, (made, bit) in enumerate(zip(diagnosis.trials, bits, strict=True))),
-        repair=reasoning.repair(standing.case, suspect),
-        proof=reasoning.proof(diagnosis, suspect),
-        alike=tuple(name for name in group.parts if name != suspect.part) if group else (),
-        alike_repairs=group.repairs if group else (),
-        splits=group.splits if group else None,
+        about=about,
+        wrong=wrong_words(suspect, diagnosis.trials),
+        number=about.why.trial + 1 if about.why else None,
+        trial=diagnosis.trials[about.why.trial] if about.why else None,
+        circuit=_circuit_to_draw(about.why.explanation.circuits, suspect) if about.why else None,
+        weights=tuple((i + 1, described(trial), bits) for i, (trial, bits) in enumerate(made)),
         suspicion={s.part: s.probability for s in diagnosis.finding.suspects}
         | {share.name: share.probability for share in diagnosis.finding.items},
     )

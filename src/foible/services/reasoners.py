@@ -1,0 +1,91 @@
+"""Reasoners and catalogues, made when first asked for: what a case is about in, the reasoner for it, locked, out."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from dataclasses import dataclass
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from cachetools import LRUCache
+
+from foible.diagnosis import Reasoner
+from foible.trials import load_catalogue
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from foible.apparatus import Profile
+    from foible.kit import Setup
+    from foible.trials import Idea
+
+__all__ = ["Catalogue", "Kit", "Reasoners"]
+
+REASONERS = 12
+"""Set-ups, each with what lies on the bench, whose tables stay in memory; one takes some 100 MB for a whole strip."""
+CATALOGUES = 32
+"""Set-ups whose catalogue of trials stays in memory."""
+
+
+@dataclass(frozen=True)
+class Kit:
+    """What is reasoned about: a set-up, the profile its apparatus judges by, and the items that are not in question."""
+
+    setup: Setup
+    profile: Profile
+    known_good: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What tells it from others; two set-ups loaded from the same files are one object."""
+        return id(self.setup), self.profile, self.known_good
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """The trials worth trying with a set-up."""
+
+    setup: Setup
+    ideas: tuple[Idea, ...]
+    by_sentence: Mapping[str, Idea]
+    """Trials by the sentence that asks for them."""
+
+
+class Reasoners:
+    """Makes reasoners and lends each to one thread at a time. `overlays` are folders with further kit files.
+
+    A catalogue can be had while somebody reasons: it is read from files and takes no reasoner.
+    """
+
+    def __init__(self, overlays: Sequence[Path]) -> None:
+        self._overlays = tuple(overlays)
+        self._reasoners: LRUCache[tuple[object, ...], Reasoner] = LRUCache(REASONERS)
+        self._catalogues: LRUCache[int, Catalogue] = LRUCache(CATALOGUES)
+        self._making, self._reading = Lock(), Lock()
+
+    def catalogue(self, setup: Setup) -> Catalogue:
+        """Return the trials worth trying with a set-up. Raises ProblemsError for slips in the files."""
+        with self._reading:
+            known = self._catalogues.get(id(setup))
+            if known is None or known.setup is not setup:
+                ideas = load_catalogue(setup, overlays=self._overlays)
+                known = Catalogue(setup, ideas, {idea.say: idea for idea in ideas})
+                self._catalogues[id(setup)] = known
+            return known
+
+    @contextmanager
+    def lent(self, kit: Kit) -> Iterator[Reasoner]:
+        """Have the reasoner of some kit to oneself."""
+        reasoner = self._made(kit)
+        with reasoner.lock:
+            yield reasoner
+
+    def _made(self, kit: Kit) -> Reasoner:
+        ideas = self.catalogue(kit.setup).ideas
+        with self._making:
+            known = self._reasoners.get(kit.key)
+            if known is None or known.setup is not kit.setup:
+                known = Reasoner(kit.setup, kit.profile, known_good=kit.known_good, ideas=ideas)
+                self._reasoners[kit.key] = known
+            return known

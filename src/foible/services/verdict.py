@@ -1,0 +1,233 @@
+"""What a diagnosis comes to: its figures in, what every surface prints of them out, worked out once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from foible.diagnosis import SOUND, UNKNOWN
+from foible.situation import Mode
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from foible.diagnosis import Advice, Aim, AlikeSuspects, Decision, Explanation, Finding, Proof, Share, Suspect
+    from foible.kit import Repair
+    from foible.trials import Case, Trial
+
+__all__ = ["AboutSuspect", "Act", "Diagnosis", "Doubts", "Rest", "SuspectLine", "Verdict", "Why", "verdict_of", "wrong_words"]
+
+LIKELY = 0.5
+"""From here on something is more likely than not."""
+SURE = 0.95
+"""From here on acting is offered beside another trial."""
+PAIRS = 4
+"""Pairs of failures that are named."""
+LEAST_ITEM = 0.05
+"""Items less probable than this are not listed."""
+MOSTLY, HARDLY = 0.8, 0.2
+"""Shares from which something is said to be so, and below which it is not mentioned."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """The reason for a suspect: one trial, explained."""
+
+    suspect: Suspect
+    trial: int
+    """Position of the trial in the case."""
+    explanation: Explanation
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What a case amounts to, what to try next, and why."""
+
+    case: Case
+    trials: tuple[Trial, ...]
+    finding: Finding
+    decision: Decision
+    """The trials worth making, or that it is time to act."""
+    explained: Callable[[], Why | None] = field(repr=False, compare=False)
+
+    @cached_property
+    def why(self) -> Why | None:
+        """The reason for the first suspect; worked out when it is asked for."""
+        return self.explained()
+
+    @property
+    def advice(self) -> tuple[Advice, ...]:
+        """Trials worth making, the one to make first in front."""
+        return self.decision.advice
+
+    def made_before(self, trial: Trial) -> bool:
+        """Return whether the case has a trial with the same arrangement."""
+        return trial.unseen() in [made.unseen() for made in self.trials]
+
+    def of(self, case: Case) -> Diagnosis:
+        """Return the same diagnosis for a case that differs in its words alone."""
+        return replace(self, case=case)
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """Reasons not to take the suspects at face value."""
+
+    pairs: tuple[tuple[str, str, float], ...]
+    """Pairs of parts with probabilities, where no single failure explains the trials; else empty."""
+    misread: tuple[tuple[int, float], ...]
+    """Trials by position whose lamps were more likely misread than not, with the probability."""
+    alike: tuple[AlikeSuspects, ...]
+    """Suspects that nothing at hand separates."""
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectLine:
+    """One row of the suspects."""
+
+    suspect: Suspect
+    wrong: str
+    """What is wrong with it, how much, and whether it comes and goes."""
+
+    @property
+    def part(self) -> str:
+        """The part suspected."""
+        return self.suspect.part
+
+    @property
+    def item(self) -> str:
+        """The item it belongs to."""
+        return self.suspect.item
+
+    @property
+    def probability(self) -> float:
+        """Probability that it is this part."""
+        return self.suspect.probability
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The probability that falls to none of the suspects listed."""
+
+    others: float
+    two: float
+    """Two failures at once; the suspects' own probabilities count these too."""
+    sound: float
+    unknown: float
+    left_out: float
+    """The most that pairs left out of the reasoning can amount to."""
+
+    @property
+    def lines(self) -> tuple[tuple[str, float], ...]:
+        """Each share with its words, but for the pairs left out."""
+        return (
+            ("other parts", self.others),
+            ("two failures at once", self.two),
+            ("nothing wrong", self.sound),
+            ("not in this model", self.unknown),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What to do instead of another trial, or beside it."""
+
+    words: str
+    chance: float
+    """Probability that it is the right thing to do."""
+    now: bool
+    """Whether it costs less than another trial; otherwise it is merely sure enough to be offered beside one."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a diagnosis comes to, for every surface alike."""
+
+    suspects: tuple[SuspectLine, ...]
+    """As many as were asked for, the most probable first."""
+    items: tuple[Share, ...]
+    """Items worth a word, the most probable first."""
+    rest: Rest
+    act: Act | None
+    """None where another trial is the better thing to do."""
+    doubts: Doubts
+
+
+@dataclass(frozen=True)
+class AboutSuspect:
+    """Everything that can be said of one suspect."""
+
+    suspect: Suspect
+    why: Why | None
+    """The trial that shows it best, or the one asked for; None where no lamps have been seen."""
+    weights: tuple[float, ...]
+    """How much each trial spoke for it, or against it where negative [bit]."""
+    misread: tuple[float, ...]
+    """Probability that each trial was misread."""
+    repair: Repair | None
+    proof: Proof
+    alike: AlikeSuspects | None
+    """The suspects that nothing at hand separates from it; None where there are none."""
+
+
+def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], alike: Sequence[AlikeSuspects]) -> Verdict:
+    """Return what a diagnosis comes to, with its first `count` suspects.
+
+    `misread`: probability for each trial; `alike`: groups of these suspects that nothing at hand separates.
+    """
+    finding, belief = diagnosis.finding, diagnosis.finding.belief
+    shown = finding.suspects[:count]
+    others = 1 + belief.two - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
+    return Verdict(
+        suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
+        items=tuple(share for share in finding.items if share.probability >= LEAST_ITEM),
+        rest=Rest(max(others, 0.0), belief.two, finding.sound, finding.unknown, belief.left_out),
+        act=_act(diagnosis),
+        doubts=Doubts(
+            pairs=tuple(belief.by_pair(PAIRS)) if belief.two > LIKELY else (),
+            misread=tuple((number, chance) for number, chance in enumerate(misread) if chance > LIKELY),
+            alike=tuple(alike),
+        ),
+    )
+
+
+def _act(diagnosis: Diagnosis) -> Act | None:
+    """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try."""
+    if not diagnosis.trials:
+        return None
+    decision = diagnosis.decision
+    aim, chance = decision.aims[0]
+    now = decision.enough and chance > LIKELY
+    if now or chance >= SURE or not decision.advice:
+        return Act(_act_words(decision.mode, aim), chance, now=now)
+    return None
+
+
+def _act_words(mode: Mode, aim: Aim) -> str:
+    special = {SOUND: "nothing is wrong", UNKNOWN: "something outside this model: ask for help"}
+    if aim.name in special:
+        return special[aim.name]
+    return f"exchange the {aim.name}, or put it right" if mode is Mode.PISTE else aim.name
+
+
+def wrong_words(suspect: Suspect, trials: Sequence[Trial]) -> str:
+    """Return what is wrong with a suspect, how much, and whether it comes and goes."""
+    said = (suspect.failure.mode, _severity(suspect, trials), _behaviour(suspect))
+    return ", ".join(filter(None, said))
+
+
+def _severity(suspect: Suspect, trials: Sequence[Trial]) -> str:
+    """Return the resistance that a suspect would have, where a meter has been at work; "" elsewhere."""
+    low, high = suspect.ohms_range
+    measured = any(trial.reads for trial in trials)
+    if not measured or not suspect.failure.raises or math.isinf(high):
+        return ""
+    return f"{low:.2g} to {high:.2g} Ω"
+
+
+def _behaviour(suspect: Suspect) -> str:
+    if suspect.intermittent > MOSTLY:
+        return "comes and goes"
+    return "" if suspect.intermittent < HARDLY else "perhaps comes and goes"
