@@ -1,7 +1,8 @@
-"""What several files of tests start from: databases of both kinds."""
+"""What several files of tests start from: databases of both kinds, and a clock."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from postgres import Server, programs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 
@@ -31,3 +32,16 @@ def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str
         return
     with request.getfixturevalue("postgresql").database() as url:
         yield url
+
+
+@pytest.fixture
+def clock() -> Callable[[], datetime]:
+    """Return a clock that goes on by a second each time it is looked at."""
+    now = datetime(2026, 10, 3, 9, 0, tzinfo=UTC)
+
+    def look() -> datetime:
+        nonlocal now
+        now += timedelta(seconds=1)
+        return now
+
+    return look
