@@ -12,22 +12,20 @@ import argparse
 import asyncio
 import gzip
 import re
-import secrets
 import time
 from dataclasses import dataclass, field
 from html import unescape
-from urllib.parse import urlencode, urlsplit
 
 import httpx
 import numpy as np
 
+from benchmarks.client import WEAPONS, Line, Phone
 from benchmarks.server import served
 from foible.apparatus import load_profile
 from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue, load_complaints, report_key
 
-WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
 LOOKING_S = (1.5, 4.0)
 """What it takes to look at the lamps and touch them, from and to [s]; judgement, no source."""
 LIT = 0.5
@@ -71,38 +69,6 @@ class Kit:
                 raise ValueError(msg)
 
 
-class Line:
-    """One line to the server that stays open, as a browser keeps it (HTTP/1.1, RFC 9112).
-
-    It does no more than needed here: client and server share the cores, and what a client costs would be counted as the server's.
-    """
-
-    def __init__(self, address: str, cookie: str) -> None:
-        self._address = urlsplit(address)
-        self._head = f"Host: {self._address.netloc}\r\nCookie: {cookie}\r\nAccept-Encoding: gzip\r\nHX-Request: true\r\n"
-
-    async def open(self) -> None:
-        """Open it."""
-        self._reader, self._writer = await asyncio.open_connection(self._address.hostname, self._address.port)
-
-    async def ask(self, path: str, fields: dict[str, str] | None = None) -> bytes:
-        """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError where the server refuses."""
-        body = urlencode(fields) if fields else ""
-        form = f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n" if fields else ""
-        self._writer.write(f"{'POST' if fields else 'GET'} {path} HTTP/1.1\r\n{self._head}{form}\r\n{body}".encode())
-        head = await self._reader.readuntil(b"\r\n\r\n")
-        length = re.search(rb"(?i)\r\ncontent-length: (\d+)", head)
-        told = await self._reader.readexactly(int(length[1])) if length else b""
-        if head[9:10] != b"2":
-            msg = f"{path}: {head.decode().splitlines()[0]}"
-            raise httpx.HTTPError(msg)
-        return told
-
-    def close(self) -> None:
-        """Close it."""
-        self._writer.close()
-
-
 @dataclass
 class Device:
     """One phone with one case."""
@@ -130,15 +96,10 @@ class Device:
     async def begin(self, base: str, word: str) -> None:
         """Open a case from a complaint."""
         complaints = load_complaints(self.kit.setup, SIDES[0])
-        async with httpx.AsyncClient(base_url=base, timeout=60) as client:
-            new = (await client.get(f"/new/{word}")).text
-            say = complaints[int(self.rng.integers(len(complaints)))].say
-            side = SIDES[int(self.rng.integers(2))]
-            self.csrf = re.findall(r'name="csrf" value="([^"]*)"', new)[0]
-            form = {"csrf": self.csrf, "token": secrets.token_hex(8), "say": say, "side": side}
-            self.case = (await client.post(f"/new/{word}", data=form)).headers["location"]
-            self.line = Line(base, "; ".join(f"{cookie.name}={cookie.value}" for cookie in client.cookies.jar))
-        await self.line.open()
+        phone = await Phone.met(base)
+        say = complaints[int(self.rng.integers(len(complaints)))].say
+        self.case = await phone.send(f"/new/{word}", say=say, side=SIDES[int(self.rng.integers(2))])
+        self.csrf, self.line = phone.csrf, await phone.line()
         self._look(await self.line.ask(self.case))
 
     async def answer(self) -> None:

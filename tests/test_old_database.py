@@ -1,0 +1,106 @@
+"""A database that Foible kept before names had a version: its cases open, with everything said in them and the same suspects.
+
+tests/data/README.md tells how it was made; the JSON beside it is what the program of then read from it.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from foible.records import Register
+from foible.services.cases import Cases, Standing
+from foible.services.reasoning import Reasoning
+from foible.trials import TrialTable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+DATA = Path(__file__).parent / "data"
+THEN: list[dict[str, Any]] = json.loads((DATA / "cases-before-names.json").read_text(encoding="utf-8"))["cases"]
+SIX_DIGITS = 1e-6
+every_case = pytest.mark.parametrize("then", THEN, ids=[f"{case['weapon']}-{case['id']}" for case in THEN])
+
+
+@pytest.fixture(scope="module")
+def cases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cases]:
+    copy = tmp_path_factory.mktemp("old") / "cases.sqlite"
+    shutil.copy(DATA / "cases-before-names.sqlite", copy)
+    register = Register(f"sqlite:///{copy}", clock=lambda: datetime(2027, 1, 1, tzinfo=UTC))
+    yield Cases(Reasoning(), register)
+    register.dispose()
+
+
+@pytest.fixture(scope="module")
+def standings(cases: Cases) -> dict[str, Standing]:
+    return {then["id"]: cases.standing(then["id"]) for then in THEN}
+
+
+def test_no_case_is_missing_or_new(cases: Cases) -> None:
+    assert {case.id for case in cases.register.cases()} == {then["id"] for then in THEN}
+
+
+@every_case
+def test_what_was_said_is_still_there(cases: Cases, then: dict[str, Any]) -> None:
+    case = cases.register.case(then["id"])
+    for key in ("title", "weapon", "complaint", "place", "item", "closed", "version"):
+        assert getattr(case, key) == then[key]
+    assert list(case.tools) == then["tools"]
+    assert [case.opened.isoformat(), case.changed.isoformat()] == [then["opened"], then["changed"]]
+    entries = [
+        {
+            "number": entry.number,
+            "kind": entry.kind.value,
+            "say": entry.say,
+            "trial": dict(entry.trial),
+            "by": entry.by,
+            "at": entry.at.isoformat(),
+            "taken_back": entry.taken_back,
+        }
+        for entry in case.entries
+    ]
+    assert entries == then["entries"]
+
+
+@every_case
+def test_the_suspects_are_the_same(standings: dict[str, Standing], then: dict[str, Any]) -> None:
+    finding = standings[then["id"]].diagnosis.finding
+    first = finding.suspects[:3]
+    assert [suspect.probability for suspect in first] == pytest.approx([p for _, _, p in then["suspects"]], abs=SIX_DIGITS)
+    now = {(suspect.part, suspect.item): suspect.probability for suspect in finding.suspects}
+    for part, item, probability in then["suspects"]:
+        assert now[part, item] == pytest.approx(probability, abs=SIX_DIGITS)
+    assert finding.sound == pytest.approx(then["nothing_wrong"], abs=SIX_DIGITS)
+    assert finding.unknown == pytest.approx(then["not_in_this_model"], abs=SIX_DIGITS)
+
+
+@every_case
+def test_the_advice_is_the_same(standings: dict[str, Standing], then: dict[str, Any]) -> None:
+    diagnosis = standings[then["id"]].diagnosis
+    assert diagnosis.decision.enough == then["act_now"]
+    assert diagnosis.advice[0].idea.table == TrialTable.model_validate(then["first_advice"]["trial"])
+
+
+@every_case
+def test_what_is_exchanged_mended_and_skipped_stays_so(standings: dict[str, Standing], then: dict[str, Any]) -> None:
+    standing = standings[then["id"]]
+    assert list(standing.exchanged) == then["exchanged"]
+    assert list(standing.mended) == then["mended"]
+    assert [list(skip) for skip in standing.skipped] == then["skipped"]
+    offered = {advice.idea.say for advice in standing.diagnosis.advice}
+    assert offered.isdisjoint(say for _, say in standing.skipped)
+
+
+def test_an_old_case_can_be_gone_on_with(cases: Cases) -> None:
+    then = next(case for case in THEN if case["entries"] and not case["closed"])
+    case = cases.answer(then["id"], then["first_advice"]["say"], ["left nothing", "right nothing"], token="after")
+    assert len(case.entries) == len(then["entries"]) + 1
+    assert case.version == then["version"] + 1
+    assert [entry.say for entry in case.entries[:-1]] == [entry["say"] for entry in then["entries"]]
+    trials = [entry for entry in then["entries"] if entry["kind"] == "trial" and not entry["taken_back"]]
+    assert len(cases.standing(case.id).diagnosis.trials) == len(trials) + 1
