@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from foible.records import Register
+from foible.records import CaseQuery, CaseStore, Database
 from foible.services.cases import Cases, Standing
 from foible.services.reasoning import Reasoning
 from foible.trials import TrialTable
@@ -31,9 +31,9 @@ every_case = pytest.mark.parametrize("then", THEN, ids=[f"{case['weapon']}-{case
 def cases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cases]:
     copy = tmp_path_factory.mktemp("old") / "cases.sqlite"
     shutil.copy(DATA / "cases-before-names.sqlite", copy)
-    register = Register(f"sqlite:///{copy}", clock=lambda: datetime(2027, 1, 1, tzinfo=UTC))
-    yield Cases(Reasoning(), register)
-    register.dispose()
+    database = Database(f"sqlite:///{copy}")
+    yield Cases(Reasoning(), CaseStore(database, clock=lambda: datetime(2027, 1, 1, tzinfo=UTC)))
+    database.dispose()
 
 
 @pytest.fixture(scope="module")
@@ -42,12 +42,12 @@ def standings(cases: Cases) -> dict[str, Standing]:
 
 
 def test_no_case_is_missing_or_new(cases: Cases) -> None:
-    assert {case.id for case in cases.register.cases()} == {then["id"] for then in THEN}
+    assert {case.id for case in cases.store.heads(CaseQuery()).rows} == {then["id"] for then in THEN}
 
 
 @every_case
 def test_what_was_said_is_still_there(cases: Cases, then: dict[str, Any]) -> None:
-    case = cases.register.case(then["id"])
+    case = cases.store.case(then["id"])
     for key in ("title", "weapon", "complaint", "place", "item", "closed", "version"):
         assert getattr(case, key) == then[key]
     assert list(case.tools) == then["tools"]
