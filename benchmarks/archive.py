@@ -226,7 +226,7 @@ def _copied(row: dict[str, Any], number: int) -> dict[str, Any]:
         made |= {"id": _name(number), "title": f"{made['title']} ({number})"}
         made["closed"] = made["changed"] if number % OPEN else None
     if "token" in made:
-        made["token"] = f"copy-{number}-{made['number']}"
+        made["token"] = f"copy-{number}-{made.get('number', 0)}"
     return made
 
 

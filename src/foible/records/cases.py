@@ -54,7 +54,8 @@ class CaseStore:
 
         def look(session: Session) -> Heads:
             rows = session.execute(chosen).all()
-            return Heads(tuple(_head(row) for row in rows), _count(session, conditions))
+            trials = _trials(session, [row.id for row in rows])
+            return Heads(tuple(_head(row, trials.get(row.id, 0)) for row in rows), _count(session, conditions))
 
         return self.database.read(look)
 
@@ -184,12 +185,8 @@ HEAD = (
     CaseRow.opened,
     CaseRow.changed,
     CaseRow.closed,
-    select(func.count())
-    .where(EntryRow.case_id == CaseRow.id, EntryRow.kind == EntryKind.TRIAL.value, EntryRow.taken_back.is_(None))
-    .scalar_subquery()
-    .label("trials"),
 )
-"""The columns of a head; its trials are counted only for the cases of the stretch."""
+"""The columns of a head. Its trials are counted apart: a database would count those of all cases before the stretch as well."""
 
 
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
@@ -216,9 +213,15 @@ def _entry(new: NewEntry, number: int, at: datetime) -> EntryRow:
     )  # fmt: skip
 
 
-def _head(row: Any) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
-    values = row._asdict()
-    return CaseHead(**values | {"tools": tuple(row.tools), "closed": row.closed is not None})
+def _trials(session: Session, cases: Sequence[str]) -> dict[str, int]:
+    """Return how many trials stand in each of these cases; one without any is left out."""
+    standing = (EntryRow.case_id.in_(cases), EntryRow.kind == EntryKind.TRIAL.value, EntryRow.taken_back.is_(None))
+    counted = select(EntryRow.case_id, func.count().label("trials")).where(*standing).group_by(EntryRow.case_id)
+    return {row.case_id: row.trials for row in session.execute(counted)}
+
+
+def _head(row: Any, trials: int) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
+    return CaseHead(**row._asdict() | {"tools": tuple(row.tools), "closed": row.closed is not None, "trials": trials})
 
 
 def _kept(row: CaseRow) -> KeptCase:

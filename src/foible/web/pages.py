@@ -36,9 +36,9 @@ WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
 """Weapon by the word in addresses."""
 Checked = Depends(check_form)
 LISTED = 20
-"""Cases on the start page."""
-LATEST = 5
-"""Cases put away last that it shows as well."""
+"""Cases found that a page shows at once."""
+OPEN, AWAY = 10, 5
+"""Open cases, and those put away, that the start page shows: the latest changed."""
 STATES = {CaseState.ALL: "open or put away", CaseState.OPEN: "open", CaseState.CLOSED: "put away"}
 SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
 """Budgets that a field card is drawn up for [min]."""
@@ -60,7 +60,7 @@ def home(
     """Show the ways to begin and the open cases, or what is looked for."""
     store = cases_of(request).store
     looked = bool(request.query_params)
-    wanted = search if looked else Search(state=CaseState.OPEN)
+    wanted, limit = (search, LISTED) if looked else (Search(state=CaseState.OPEN), OPEN)
     away = Search(state=CaseState.CLOSED)
     return render(
         request,
@@ -69,8 +69,8 @@ def home(
         looked=looked,
         search=search,
         states=STATES,
-        found=wanted.stretch(store.heads(wanted.query, limit=LISTED, offset=offset), offset, LISTED),
-        away=None if looked else away.stretch(store.heads(away.query, limit=LATEST), 0, LATEST),
+        found=wanted.stretch(store.heads(wanted.query, limit=limit, offset=offset), offset, limit),
+        away=None if looked else away.stretch(store.heads(away.query, limit=AWAY), 0, AWAY),
         all_away=away.address(),
     )
 
