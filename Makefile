@@ -1,7 +1,10 @@
 # make run    set everything up and diagnose a published case
 # make serve  set everything up and open the bench in the browser, with the demo's cases
 # make test   set everything up and run all tests
+# make test-quick   the quick ones: no browser, nothing slow
+# make test-oldest  the quick ones with the oldest packages that pyproject.toml allows, in an environment of their own
 # make lint   the linters
+# make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
 # make docs   remake pictures and tables of the documentation
 # make screenshots  take the pictures of the bench anew (needs Chromium)
 # make bench     networks per second, and the times of an update
@@ -10,21 +13,23 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+OLDEST := .venv-oldest
+QUICK := "not slow"
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test lint docs screenshots bench accuracy clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots bench accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
 
-$(VENV)/ready: requirements.lock pyproject.toml
+$(VENV)/ready: requirements.lock requirements-dev.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Foible needs Python 3.11 or later: make PYTHON=python3.12")'
 	@echo "Setting up in $(VENV) (once) …"
 	@$(PYTHON) -m venv $(VENV)
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock --requirement requirements-dev.lock
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
 	@touch $@
 
@@ -39,13 +44,40 @@ serve: setup
 test: setup
 	@tests/get-chromium.sh
 	@tests/get-postgresql.sh
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest --cov
 
-lint: setup
+test-quick: setup
+	@$(BIN)/python -m pytest -m $(QUICK)
+
+# Old releases use what their own dependencies have since deprecated, which is neither their fault nor ours: here, and only here,
+# such a warning is no error.
+test-oldest: $(OLDEST)/ready
+	@$(OLDEST)/bin/python -m pytest -m $(QUICK) -W default::DeprecationWarning -W default::PendingDeprecationWarning
+
+$(OLDEST)/ready: requirements-oldest.lock pyproject.toml
+	@echo "Setting up the oldest packages allowed in $(OLDEST) (once) …"
+	@$(PYTHON) -m venv $(OLDEST)
+	@$(OLDEST)/bin/python -m pip install --quiet --disable-pip-version-check --requirement requirements-oldest.lock
+	@$(OLDEST)/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@
+
+lint: lint-rules lint-format lint-types lint-files
+
+lint-rules: setup
 	@$(BIN)/ruff check .
+
+lint-format: setup
 	@$(BIN)/ruff format --check .
+
+lint-types: setup
 	@$(BIN)/mypy
-	@$(BIN)/mypy tests benchmarks docs
+	@$(BIN)/mypy tests benchmarks docs .ci/*.py
+
+lint-files: setup
+	@$(BIN)/python .ci/tidy.py
+
+lock: setup
+	@$(BIN)/python .ci/lock.py $(if $(UPGRADE),--upgrade)
 
 docs: setup
 	@$(BIN)/python docs/build.py
@@ -64,4 +96,4 @@ accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy
 
 clean:
-	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) $(OLDEST) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache

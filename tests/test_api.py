@@ -14,7 +14,6 @@ import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import allow_header_conformance, positive_data_acceptance
-from starlette.exceptions import StarletteDeprecationWarning
 
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
@@ -23,7 +22,7 @@ from foible.web import Settings, create_app
 
 with warnings.catch_warnings():
     # Starlette's client warns when it is imported that it will want another HTTP library one day.
-    warnings.simplefilter("ignore", StarletteDeprecationWarning)
+    warnings.filterwarnings("ignore", message="Using `httpx` with")
     from starlette.testclient import TestClient
 
 if TYPE_CHECKING:
@@ -91,12 +90,14 @@ sense = schemathesis.openapi.from_asgi(DESCRIPTION, APP, config=ONLY_SENSE)
 bounded = settings(max_examples=EXAMPLES, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 
 
+@pytest.mark.slow
 @anything.parametrize()
 @bounded
 def test_every_answer_is_one_that_the_description_names(case: schemathesis.Case[Any]) -> None:
     case.call_and_validate(excluded_checks=NOT_CHECKED)
 
 
+@pytest.mark.slow
 @sense.parametrize()
 @bounded
 def test_every_answer_about_things_that_there_are_is_one_that_the_description_names(

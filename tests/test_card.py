@@ -79,6 +79,7 @@ def words_of_pdf(data: bytes) -> str:
 
 
 class TestTree:
+    @pytest.mark.slow
     @pytest.mark.parametrize("which", CARDS)
     def test_every_trial_tells_all_its_outcomes_once_and_chances_add_up(self, which: tuple[str, str, float]) -> None:
         tree = made(*which)
@@ -227,6 +228,7 @@ class Checked(HTMLParser):
 
 
 class TestPaper:
+    @pytest.mark.slow
     @pytest.mark.parametrize("which", CARDS)
     def test_text_page_and_pdf_say_every_trial_and_every_end(self, which: tuple[str, str, float]) -> None:
         said = laid_out(*which)

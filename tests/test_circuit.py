@@ -1,4 +1,4 @@
-"""Port resistances and routes against textbook values, exact fractions, networkx and direct sparse solves."""
+"""Port resistances against textbook values, exact fractions, networkx and direct sparse solves."""
 
 from __future__ import annotations
 
@@ -9,45 +9,17 @@ from typing import TYPE_CHECKING
 import networkx as nx
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.sparse import coo_array, diags_array
 from scipy.sparse.linalg import spsolve
 
 from foible.circuit import OPEN, Branch, Network, Port, Shape, conductances_of, port_resistances
-from foible.circuit.routes import route
 from foible.circuit.starmesh import CHUNK
+from small_networks import Change, between, fixed, measured, networks, parallel, resistances, wired
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from numpy.typing import NDArray
-
-Change = dict[str, float]
-
-fixed = settings(derandomize=True, deadline=None)
-"""The same examples in every run; the first one also pays for imports, hence no deadline."""
-
-
-def measured(network: Network, *ports: Port, changes: Sequence[Change] = ({},)) -> NDArray[np.float64]:
-    """Return what Foible reads, shape (ports, changes) [Ω]; terminals of other ports float meanwhile."""
-    terminals = tuple(dict.fromkeys(name for port in ports for name in (port.sources[0], *port.sinks)))
-    shape = Shape.of(network, terminals)
-    return port_resistances(shape, shape.conductances(conductances_of(network, changes)), ports)
-
-
-def between(network: Network, a: str, b: str) -> float:
-    return float(measured(network, Port.between(a, b))[0, 0])
-
-
-def wired(*branches: tuple[str, str, float]) -> Network:
-    """Return a network of (node, node, ohms), its branches named “0”, “1” … in order."""
-    return Network(tuple(Branch(str(i), a, b, ohms) for i, (a, b, ohms) in enumerate(branches)))
-
-
-def parallel(*ohms: float) -> float:
-    siemens = sum(1 / each for each in ohms)
-    return 1 / siemens if siemens else OPEN
+    from collections.abc import Iterable
 
 
 # --- three references: graph library, sparse direct solve, exact fractions ----------------------------
@@ -164,6 +136,7 @@ def changed(network: Network, change: Change) -> tuple[Branch, ...]:
     return tuple(Branch(b.name, b.a, b.b, change.get(b.name, b.ohms)) for b in network.branches)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("block", range(BLOCKS))
 def test_random_networks_agree_with_the_graph_library_and_with_direct_solves(block: int) -> None:
     for number in range(NETWORKS_PER_BLOCK):
@@ -342,15 +315,6 @@ def test_a_long_ladder_of_equal_resistors_tends_to_the_golden_ratio() -> None:
 
 # --- laws that hold for every network -----------------------------------------------------------------
 
-resistances = st.floats(-2, 3).map(lambda exponent: 10.0**exponent)
-
-
-@st.composite
-def networks(draw: st.DrawFn, values: st.SearchStrategy[float] = resistances) -> Network:
-    """Draw a network of a few nodes, n0 and n1 among them; it may fall into pieces."""
-    node = st.integers(0, draw(st.integers(1, 7))).map("n{}".format)
-    return wired(*draw(st.lists(st.tuples(node, node, values), min_size=1, max_size=16)))
-
 
 def renamed(network: Network, prefix: str, keep: dict[str, str]) -> tuple[Branch, ...]:
     """Return the branches with a prefix to every name, but nodes in `keep` called as it says."""
@@ -436,68 +400,6 @@ def test_a_change_to_a_branch_that_is_not_there_is_refused_by_name() -> None:
         conductances_of(wired(("a", "b", 1)), [{"no such branch": 2.0}])
 
 
-# --- routes -------------------------------------------------------------------------------------------
-
-
-def test_a_closed_route_lists_its_branches_in_order_and_no_cuts() -> None:
-    network = wired(("m", "s", 1), ("t", "u", 1), ("m", "u", 1), ("s", "t", 5))
-    found = route(network, ["s"], ["t"])
-    assert found is not None
-    assert found.closed
-    assert (found.branches, found.cuts) == (("0", "2", "1"), ())
-
-
-def test_an_opened_route_names_the_cut() -> None:
-    found = route(wired(("s", "m", 1), ("m", "u", OPEN), ("u", "t", 1)), "s", ["t"])
-    assert found is not None
-    assert not found.closed
-    assert (found.branches, found.cuts) == (("0", "1", "2"), ("1",))
-
-
-def test_a_route_goes_by_any_number_of_sound_branches_rather_than_over_one_gap() -> None:
-    chain = [(f"n{i}", f"n{i + 1}", 5000.0) for i in range(500)]
-    found = route(wired(("n0", "n500", OPEN), *chain), ["n0"], ["n500"])
-    assert found is not None
-    assert found.closed
-    assert found.branches == tuple(str(i + 1) for i in range(500))
-
-
-def test_a_route_crosses_as_few_gaps_as_can_be() -> None:
-    network = wired(("s", "a", OPEN), ("a", "t", OPEN), ("s", "b", 900), ("b", "c", OPEN), ("c", "t", 900))
-    found = route(network, ["s"], ["t"])
-    assert found is not None
-    assert (found.branches, found.cuts) == (("2", "3", "4"), ("3",))
-
-
-def test_a_route_takes_the_smaller_of_two_parallel_branches_and_the_nearer_of_two_sinks() -> None:
-    network = wired(("s", "t", OPEN), ("s", "t", 3), ("t", "s", 2), ("s", "far", 2.5), ("s", "farther", OPEN))
-    for sinks in (["far", "t"], ["t", "farther", "far"]):
-        found = route(network, ["s"], sinks)
-        assert found is not None
-        assert (found.branches, found.cuts) == (("2",), ())
-
-
-@pytest.mark.parametrize("sinks", [["t"], ["touched by nothing"], ["t", "touched by nothing"]])
-def test_there_is_no_route_where_not_even_an_open_branch_leads(sinks: list[str]) -> None:
-    assert route(wired(("s", "a", 1), ("a", "b", OPEN), ("t", "u", 1)), "s", sinks) is None
-
-
-@fixed
-@given(networks(resistances | st.just(OPEN)))
-def test_a_route_is_closed_where_the_port_conducts_and_is_no_better_than_the_port(network: Network) -> None:
-    """Current uses every way at once, so the port lies below any one of them (Rayleigh's law again)."""
-    assume("n0" in network.nodes)
-    ohms = between(network, "n0", "n1")
-    found = route(network, ["n0"], ["n1"])
-    graph = nx.Graph([(b.a, b.b) for b in network.branches])
-    assert (found is not None) == ("n1" in nx.node_connected_component(graph, "n0"))
-    assert (found is not None and found.closed) == (ohms < OPEN)
-    if found is not None:
-        along = [network.branches[network.index(name)].ohms for name in found.branches]
-        assert found.cuts == tuple(n for n, each in zip(found.branches, along, strict=True) if each == OPEN)
-        assert ohms <= sum(along) * (1 + 1e-13)
-
-
 # --- what would be silently wrong is refused --------------------------------------------------------------------------
 
 CHAIN = Network((Branch("x", "a", "b", 1.0), Branch("y", "b", "c", 2.0)))
@@ -523,12 +425,3 @@ def test_a_change_to_no_resistance_is_refused(ohms: float) -> None:
 def test_a_terminal_that_stands_twice_is_refused() -> None:
     with pytest.raises(ValueError, match="terminals stand twice: a"):
         Shape.of(CHAIN, ("a", "a", "c"))
-
-
-@pytest.mark.parametrize("ohms", [6e8, 1e9, 2e9])
-def test_a_route_prefers_any_resistance_to_a_gap(ohms: float) -> None:
-    """An open branch beside two large ones."""
-    beside = Network((Branch("gap", "a", "c", OPEN), Branch("x", "a", "b", ohms), Branch("y", "b", "c", ohms)))
-    found = route(beside, ["a"], ["c"])
-    assert found is not None
-    assert found.branches == ("x", "y")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import tomllib
@@ -14,6 +15,9 @@ ROOT = Path(__file__).parent.parent
 PUBLISHED = ROOT / "examples" / "published"
 CASE = PUBLISHED / "foil-valid-white-opponent-cord-a-line.toml"
 
+COVERAGE = {key: value for key, value in os.environ.items() if key.startswith("COVERAGE_")}
+"""What makes the command count its lines too, where lines are counted."""
+
 
 def foible(*arguments: str | Path, stdin: str = "", width: int = 100) -> subprocess.CompletedProcess[str]:
     """Run the command as a user would."""
@@ -24,7 +28,7 @@ def foible(*arguments: str | Path, stdin: str = "", width: int = 100) -> subproc
         text=True,
         check=False,
         cwd=ROOT,
-        env={"PATH": "/usr/bin:/bin", "COLUMNS": str(width), "PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"},
+        env={"PATH": "/usr/bin:/bin", "COLUMNS": str(width), "PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"} | COVERAGE,
     )
 
 
@@ -65,6 +69,7 @@ class TestDiagnose:
         path.write_text(f'weapon = "foil"\n[[trial]]\n{lines}\nsaw = "nothing"\n', encoding="utf-8")
         assert foible("diagnose", path).returncode == 0
 
+    @pytest.mark.slow
     def test_without_spares_no_exchange_is_offered(self) -> None:
         data = json.loads(foible("diagnose", CASE, "--json", "--tools", "none", "--top", "50").stdout)
         assert not any("swapped" in entry["trial"] for entry in data["next"])
@@ -101,6 +106,7 @@ class TestRefusals:
         assert result.returncode == 2
         assert "not a text file" in result.stderr
 
+    @pytest.mark.slow
     def test_a_missing_file_a_missing_folder_and_an_unknown_failure_are_refused(self, tmp_path: Path) -> None:
         for arguments in (("diagnose", tmp_path / "no.toml"), ("score", tmp_path / "no"), ("lamps", "left cord clip bit")):
             result = foible(*arguments)
@@ -108,6 +114,7 @@ class TestRefusals:
             assert "Traceback" not in result.stderr
         assert "left cord clip bite" in foible("lamps", "left cord clip bit").stderr
 
+    @pytest.mark.slow
     def test_pressing_the_point_of_an_unplugged_weapon_is_possible(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         trial = '[[trial]]\nunplugged = "left weapon plug"\npress = "left"\nsaw = "left white all along"\n'
@@ -125,16 +132,19 @@ class TestLamps:
         assert shown["press the left point on the front of the right lamé"]["coloured"] == 1
         assert len(shown) >= 60
 
+    @pytest.mark.slow
     def test_of_an_open_clip_show_white_on_the_lame_in_words(self) -> None:
         result = foible("lamps", "right cord clip bite", "--ohms", "1e9")
         line = next(line for line in result.stdout.splitlines() if "front of the right lamé" in line)
         assert line.split()[0] == "white"
 
+    @pytest.mark.slow
     def test_in_a_gap_are_given_with_their_chance(self) -> None:
         result = foible("lamps", "right cord clip bite", "--ohms", "900")
         assert "white 4" in result.stdout or "red 5" in result.stdout
 
 
+@pytest.mark.slow
 class TestWhy:
     def test_explains_any_suspect_in_any_trial(self) -> None:
         """Suspect 4 is the cord with A and B exchanged: its A pin leads to the weapon."""
@@ -157,6 +167,7 @@ class TestTimes:
         assert "not before 40 ms, surely from 50 ms" in said(foible("times", "--weapon", "epee"))
         assert "not before 1 ms, surely from 5 ms" in said(foible("times", "--weapon", "sabre"))
 
+    @pytest.mark.slow
     def test_two_epee_hits_show_both_below_40_ms_and_one_above_50(self) -> None:
         """Annex B B(b)."""
         told = {ms: said(foible("times", "--weapon", "épée", "--apart", str(ms))) for ms in (39, 45, 51)}
@@ -165,6 +176,7 @@ class TestTimes:
         assert "only the first lamp lights" in told[51]
 
 
+@pytest.mark.slow
 class TestScore:
     def test_prints_ranks_misses_and_totals(self) -> None:
         result = foible("score", PUBLISHED)
@@ -177,6 +189,7 @@ class TestScore:
             assert f"✗ {name}" in said(result)
 
 
+@pytest.mark.slow
 class TestAsk:
     def converse(self, path: Path, *answers: str) -> str:
         """Hold a conversation and return what was printed."""

@@ -93,6 +93,7 @@ def direct_ohms(network: Network, port: Port) -> float:
     return float(spsolve(csr_matrix((values, (rows, columns)), shape=(count, count)), current)[index[port.sources[0]]])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "keys",
     [
@@ -356,6 +357,7 @@ def _answered(made: Trial, table: TrialTable, phrases: list[str]) -> Trial:
 # --- published cases ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_published_cases_come_out() -> None:
     """examples/published: true part among the first three and true item first in at least 85 % of those expressible."""
     score = score_of(Reasoning(), PUBLISHED)

@@ -151,6 +151,7 @@ def test_the_right_side_is_the_left_in_a_mirror(weapon: str) -> None:
     assert all((words, round(400 - x, 1), y) in twice for words, x, y in twice)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_lettering_stays_apart_and_on_the_paper(weapon: str) -> None:
     setup = setup_of(weapon)
@@ -241,6 +242,7 @@ def test_branches_that_nobody_knows_are_passed_over_and_joints_between_known_nod
     assert re.findall(r'data-way="([^"]*)"', strip_svg(setup, Marks(way=way, cuts=("nor this",)))) == [way[1]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_every_trial_of_the_catalogue_shows_what_is_done_in_words(weapon: str) -> None:
     setup = setup_of(weapon)
@@ -266,6 +268,7 @@ def test_every_trial_of_the_catalogue_shows_what_is_done_in_words(weapon: str) -
         assert unreadable(svg) == [], idea.say
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_a_trial_can_be_drawn_on_each_item_and_part_that_it_names(weapon: str) -> None:
     setup = setup_of(weapon)

@@ -324,6 +324,7 @@ def coarse(table: NDArray[np.float32], belief: Floats) -> NDArray[np.float32]:
     return np.concatenate([table[order[:OUTCOMES]], table[order[OUTCOMES:]].sum(axis=0, keepdims=True)])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", ["foil", "épée", "sabre"])
 def test_following_the_advice_at_the_piste_costs_little_more_than_the_best_plan(weapon: str) -> None:
     """Sixteen seeded cuts a weapon, at the prices of the piste."""

@@ -178,6 +178,7 @@ def random_contacts(rng: np.random.Generator, puzzle: Puzzle) -> tuple[Contact, 
     return tuple((str(a), str(b), log_uniform(rng, 0.05, 10)) for a, b in chosen)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(60))
 def test_every_single_change_and_every_pair_agrees_with_a_dense_solve_of_its_own(seed: int) -> None:
     """Three arrangements of one network, so that what is kept of one must not leak into another; the first comes back."""

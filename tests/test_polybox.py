@@ -74,6 +74,7 @@ DIAGNOSES = {frozenset({"A1"}), frozenset({"M1"}), frozenset({"A2", "M2"}), froz
 """The paper's four minimal diagnoses (from memory)."""
 
 
+@pytest.mark.slow
 def test_brute_force_finds_the_minimal_diagnoses_of_the_paper() -> None:
     """Over sets of any size, so that the reference of the tests below stands on the paper and not on itself."""
     assert minimal([failed for failed in up_to(5) if behaviours(failed)]) == DIAGNOSES

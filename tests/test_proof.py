@@ -49,6 +49,7 @@ def test_the_cheapest_trials_that_make_it_sure_enough_are_taken() -> None:
     assert made.after == pytest.approx(0.9 / (0.9 + REPAIR_FAILS * 0.2**2))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
     reasoning = Reasoning()

@@ -9,8 +9,8 @@ import socket
 import subprocess
 import sys
 import threading
-import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -25,37 +25,42 @@ from foible.web.serve import SHARES_PORTS, _listening, kept_secret
 from foible.web.settings import COUNT, WORDS, Passphrase, Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 WORK = """
-import os, sys, time
-from pathlib import Path
+import os, signal, sys
 from foible.web.processes import share_out
 def work(_):
-    (Path(sys.argv[1]) / str(os.getpid())).touch()
-    time.sleep(60)
+    os.write(int(sys.argv[1]), f"{os.getpid()}\\n".encode())
+    while True:
+        signal.pause()
 share_out(work, 2)
 """
-"""Two processes that leave their number in a folder and wait."""
+"""Two processes that say their number down a pipe and wait for ever."""
 
+
+NET_S = 240
+"""Beyond what anything takes, only so that what never comes is said to be missing [s]."""
 
 BEFORE_NUMPY = "import os, sys, foible.cli; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
 
 
-def until(holds: Callable[[], bool]) -> None:
-    end = time.monotonic() + 20
-    while not holds():
-        assert time.monotonic() < end, "it did not come about"
-        time.sleep(0.05)
+@pytest.fixture
+def started() -> Iterator[Callable[..., subprocess.Popen[bytes]]]:
+    """Start Python programs, each in a process group of its own; what is left of a group after the test is killed."""
+    groups: list[subprocess.Popen[bytes]] = []
 
+    def start(program: str, *arguments: str, pass_fds: tuple[int, ...] = ()) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-c", program, *arguments]
+        groups.append(subprocess.Popen(command, pass_fds=pass_fds, start_new_session=True))  # noqa: S603 — our own words
+        return groups[-1]
 
-def alive(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    return True
+    yield start
+    for group in groups:
+        with suppress(ProcessLookupError):
+            os.killpg(group.pid, signal.SIGKILL)
+        group.wait()
 
 
 def test_matrices_stay_within_one_thread_unless_somebody_asks_for_more() -> None:
@@ -68,17 +73,21 @@ def test_matrices_stay_within_one_thread_unless_somebody_asks_for_more() -> None
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="one process serves where there is no fork")
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
-def test_processes_that_die_are_started_again_and_all_end_with_their_parent(tmp_path: Path, how: signal.Signals) -> None:
-    def started() -> list[int]:
-        return [int(path.name) for path in tmp_path.iterdir()]
-
-    parent = subprocess.Popen([sys.executable, "-c", WORK, str(tmp_path)])  # noqa: S603 — our own words
-    until(lambda: len(started()) == 2)
-    os.kill(started()[0], signal.SIGKILL)
-    until(lambda: len(started()) == 3)
-    parent.send_signal(how)
-    parent.wait(20)
-    until(lambda: not any(alive(process) for process in started()))
+def test_processes_that_die_are_started_again_and_all_end_with_their_parent(
+    started: Callable[..., subprocess.Popen[bytes]], how: signal.Signals
+) -> None:
+    """Parent and children hold one end of a pipe: it reads as ended when the last of them has gone."""
+    ours, theirs = os.pipe()
+    with os.fdopen(ours) as said:
+        parent = started(WORK, str(theirs), pass_fds=(theirs,))
+        os.close(theirs)
+        first, second = int(said.readline()), int(said.readline())
+        os.kill(first, signal.SIGKILL)
+        third = int(said.readline())
+        assert len({parent.pid, first, second, third}) == 4
+        parent.send_signal(how)
+        parent.wait()
+        assert not said.read()  # nobody is left, and nobody was started any more
 
 
 def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
@@ -92,7 +101,7 @@ def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
         line = hub.changes(case.id, case.version)
         first = await anext(line)
         theirs.add(case.id, NewEntry(EntryKind.SKIP, "a", say="press the left point"))
-        second = await asyncio.wait_for(anext(line), 20)
+        second = await asyncio.wait_for(anext(line), NET_S)
         hub.close()
         watching.cancel()
         return [first, second]
@@ -109,7 +118,7 @@ def test_answers_are_taken_in_before_anything_is_reasoned_about() -> None:
 
         def taken_in() -> None:
             begun.set()
-            go_on.wait(20)
+            go_on.wait()
             order.append("answer")
 
         async def reasoned() -> None:
@@ -117,10 +126,12 @@ def test_answers_are_taken_in_before_anything_is_reasoned_about() -> None:
             order.append("board")
 
         answer = asyncio.create_task(turns.take(taken_in))
-        await asyncio.to_thread(begun.wait, 20)
-        board = asyncio.create_task(reasoned())
-        await asyncio.sleep(0)
-        go_on.set()
+        try:
+            assert await asyncio.to_thread(begun.wait, NET_S)
+            board = asyncio.create_task(reasoned())
+            await asyncio.sleep(0)
+        finally:
+            go_on.set()
         await asyncio.gather(answer, board)
 
     with ThreadPoolExecutor(1) as aside:  # as above

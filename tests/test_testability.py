@@ -121,6 +121,7 @@ def test_groups_share_the_detected_kinds_out_and_none_holds_two_that_are_told_ap
     assert not any(told[a, b] for group in groups for a, b in combinations(group.tolist(), 2))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 class TestFigures:
     def test_rise_with_the_size_of_the_group_up_to_what_is_detected(self, weapon: str) -> None:
@@ -164,6 +165,7 @@ class TestFigures:
         assert sum(group.share for group in groups) <= known(weapon, "with a meter").overall.detected
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tools", [(), (EYE,), (EYE, "meter"), AT_HAND], ids=" ".join)
 def test_a_second_way_of_reckoning_comes_to_the_same(tools: tuple[str, ...]) -> None:
     """Épée: sixty hypotheses of both sides at random, every trial of the catalogue worked out for them, no mirror image taken."""

@@ -40,18 +40,20 @@ def browser(_chromium: str) -> Iterator[Browser]:
     expect.set_options(timeout=PATIENCE_S * 1000)
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=_chromium, args=[*FLAGS])
-        yield opened
-        opened.close()
+        try:
+            yield opened
+        finally:
+            opened.close()
 
 
 @pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[Served]:
     """Serve the bench that most tests share, with the demo's cases in it."""
-    served = Served(tmp_path_factory.mktemp("server"))
-    served.start()
-    yield served
-    served.stop()
-    assert "Traceback" not in served.log, served.log
+    with Served(tmp_path_factory.mktemp("server")) as served:
+        served.start()
+        yield served
+        served.stop()
+        assert "Traceback" not in served.log, served.log
 
 
 @pytest.fixture(scope="session")

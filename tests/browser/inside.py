@@ -7,8 +7,6 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from starlette.exceptions import StarletteDeprecationWarning
-
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
@@ -22,7 +20,7 @@ if TYPE_CHECKING:
 
 with warnings.catch_warnings():
     # Starlette's client warns when it is imported that it will want another HTTP library one day.
-    warnings.simplefilter("ignore", StarletteDeprecationWarning)
+    warnings.filterwarnings("ignore", message="Using `httpx` with")
     from starlette.testclient import TestClient
 
 __all__ = ["HERE", "STRANGER", "TestClient", "asked"]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from http.client import HTTPConnection
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,7 +39,7 @@ def chromium() -> str | None:
 
 
 class Served:
-    """A bench on a port and a database of its own, started from the command line."""
+    """Foible served on a port and a database of its own, started from the command line; the `with` block ends it."""
 
     def __init__(self, folder: Path) -> None:
         self.data = folder / "register.db"
@@ -47,7 +49,7 @@ class Served:
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        """Start the bench and wait until it answers."""
+        """Start the server and wait until it answers."""
         how = ("serve", "--demo", "--no-browse", "--data", str(self.data), "--port", str(self.port))
         with self._log.open("ab") as log:
             self._process = subprocess.Popen(  # noqa: S603 — our own program, with words of our own
@@ -55,16 +57,14 @@ class Served:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
+                start_new_session=True,  # a process group of its own, so that all of it can be ended
             )
-        until = time.monotonic() + PATIENCE_S
         while not self._answers():
-            if self._process.poll() is not None or time.monotonic() > until:
-                self.kill()
-                raise AssertionError(self._log.read_text())
+            assert self._process.poll() is None, self.log
             time.sleep(0.05)  # between two looks at whether the condition holds
 
     def _answers(self) -> bool:
-        connection = HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE_S)
+        connection = HTTPConnection("127.0.0.1", self.port)
         try:
             connection.request("GET", "/help")
             return connection.getresponse().status == 200
@@ -74,20 +74,28 @@ class Served:
             connection.close()
 
     def stop(self) -> None:
-        """Ask the bench to stop, as Ctrl-C does, and wait until it has."""
+        """Ask the server to stop, as Ctrl-C does, and wait until it has."""
         assert self._process
         self._process.terminate()
-        self._process.wait(PATIENCE_S)
+        self._process.wait()
 
     def kill(self) -> None:
-        """End the bench at once, as a flat battery does."""
+        """End the server and whatever it has started at once, as a flat battery does."""
         assert self._process
-        self._process.kill()
-        self._process.wait(PATIENCE_S)
+        with suppress(ProcessLookupError):
+            os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._process:
+            self.kill()
 
     @property
     def log(self) -> str:
-        """What the bench has written so far."""
+        """What the server has written so far."""
         return self._log.read_text()
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from pages import Places
 
+pytestmark = pytest.mark.slow
+
 THUMB = 44
 """Least height of what is touched in a case [px]: WCAG 2.2, success criterion 2.5.5 (AAA)."""
 LEAST = 24

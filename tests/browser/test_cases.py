@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
     from served import Served
 
+pytestmark = pytest.mark.slow
+
 ENOUGH = 8
 """Answers after which an armourer would have given up on a clean break."""
 BREAKS = {

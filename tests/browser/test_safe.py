@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
     from pages import Places
 
+pytestmark = pytest.mark.slow
+
 HEAVIEST = 250_000
 """Bytes that a page may send with all that it loads; judgement, no source: some seconds on a poor network in a sports hall."""
 WORDS = "crate lantern oar"

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     Devices = Callable[..., BrowserContext]
 
+pytestmark = pytest.mark.slow
+
 ANSWERED = "Another device has answered in this case. Your answer is still here."
 EARS = """
 window.heard = 0;
@@ -201,29 +203,26 @@ class Revived:
 @pytest.fixture(scope="module")
 def revived(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Revived]:
     """Kill the server while one device has touched a lamp and another looks on; start it again on the same database."""
-    served = Served(tmp_path_factory.mktemp("revived"))
-    served.start()
-    contexts = [browser.new_context(), browser.new_context()]
-    first = opened(contexts[0].new_page(), served.url)
-    first.nothing_lit()
-    first.button("can’t do that now").click()
-    expect(first.said).to_have_count(3)
-    first.page.get_by_text("undo", exact=True).click()
-    expect(first.page.get_by_text("(taken back)")).to_be_visible()
-    second = joined(contexts[1].new_page(), first)
-    stood = first.asked.inner_text(), first.suspects.all_inner_texts(), noted(first)
-    first.lamp("left white lamp").click()
-    served.kill()
-    first.button("this is what lit").click()
-    silent = first.page.get_by_text("The machine that runs Foible does not answer. Your answer is still here")
-    silent.or_(first.said.nth(3)).wait_for()
-    told = silent.is_visible()
-    served.start()
-    yield Revived(first, second, *stood, told)
-    served.stop()  # while both pages still listen: open lines must not hold it up
-    assert "Traceback" not in served.log
-    for context in contexts:
-        context.close()
+    with Served(tmp_path_factory.mktemp("revived")) as served, browser.new_context() as one, browser.new_context() as other:
+        served.start()
+        first = opened(one.new_page(), served.url)
+        first.nothing_lit()
+        first.button("can’t do that now").click()
+        expect(first.said).to_have_count(3)
+        first.page.get_by_text("undo", exact=True).click()
+        expect(first.page.get_by_text("(taken back)")).to_be_visible()
+        second = joined(other.new_page(), first)
+        stood = first.asked.inner_text(), first.suspects.all_inner_texts(), noted(first)
+        first.lamp("left white lamp").click()
+        served.kill()
+        first.button("this is what lit").click()
+        silent = first.page.get_by_text("The machine that runs Foible does not answer. Your answer is still here")
+        silent.or_(first.said.nth(3)).wait_for()
+        told = silent.is_visible()
+        served.start()
+        yield Revived(first, second, *stood, told)
+        served.stop()  # while both pages still listen: open lines must not hold it up
+        assert "Traceback" not in served.log
 
 
 def test_a_page_whose_server_is_gone_says_so(revived: Revived) -> None:
