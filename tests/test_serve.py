@@ -123,13 +123,9 @@ def test_answers_are_taken_in_before_anything_is_reasoned_about() -> None:
             go_on.wait(20)
             order.append("answer")
 
-        async def reasoned() -> None:
-            await turns.wait()
-            order.append("board")
-
         answer = asyncio.create_task(turns.take(taken_in))
         await asyncio.to_thread(begun.wait, 20)
-        board = asyncio.create_task(reasoned())
+        board = asyncio.create_task(turns.reason(lambda: order.append("board")))
         await asyncio.sleep(0)
         go_on.set()
         await asyncio.gather(answer, board)

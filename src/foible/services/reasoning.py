@@ -19,7 +19,7 @@ from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, Group, Trial, load_catalogue, read_case
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
@@ -65,6 +65,8 @@ class Diagnosis:
     finding: Finding
     decision: Decision
     """The trials worth making, or that it is time to act."""
+    candidates: tuple[Idea, ...] = field(repr=False)
+    """Everything that was weighed up, whatever is at hand: trials, and repairs made and looked at."""
     explained: Callable[[], Why | None] = field(repr=False, compare=False)
 
     @cached_property
@@ -157,6 +159,7 @@ class Reasoning:
         self.situation = situation
         self._reasoners: Cache[tuple[object, ...], Reasoner] = Cache(REASONERS)
         self._diagnoses: Cache[tuple[object, ...], Diagnosis] = Cache(DIAGNOSES)
+        self._catalogues: dict[str, tuple[Setup, Mapping[str, Idea]]] = {}
         self._making = RLock()
 
     def at(self, situation: Situation) -> Reasoning:
@@ -192,7 +195,8 @@ class Reasoning:
     def _diagnosed(self, reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
         finding = reasoner.find(trials)
         decision = reasoner.decide(finding, situation, trials)
-        return Diagnosis(case, trials, finding, decision, partial(self._first_why, case, trials, finding))
+        candidates = reasoner.candidate_trials(finding, situation)
+        return Diagnosis(case, trials, finding, decision, candidates, partial(self._first_why, case, trials, finding))
 
     def _first_why(self, case: Case, trials: tuple[Trial, ...], finding: Finding) -> Why | None:
         if not finding.suspects:
@@ -287,13 +291,16 @@ class Reasoning:
         return self._kept(setup, load_profile(setup.profile, self.overlays))
 
     def idea(self, weapon: str, say: str) -> Idea | None:
-        """Return the trial of the catalogue that a sentence asks for; None where there is none."""
-        return self.reasoner(weapon).says.get(say)
+        """Return the trial of the catalogue that a sentence asks for; None where there is none. Waits for no reasoning."""
+        return self._catalogue(self.setup(weapon)).get(say)
 
-    def offered(self, diagnosis: Diagnosis) -> tuple[Idea, ...]:
-        """Return everything that is weighed up for a case in its situation, repairs to be tried among it."""
-        with self._reasoning(diagnosis.case) as reasoner:
-            return reasoner.candidate_trials(diagnosis.finding, self._situated(diagnosis.case))
+    def _catalogue(self, setup: Setup) -> Mapping[str, Idea]:
+        """Return the trials of a set-up by the sentence that asks for them; read once."""
+        kept = self._catalogues.get(setup.weapon)
+        if kept is None or kept[0] is not setup:
+            ideas = load_catalogue(setup, overlays=self.overlays)
+            kept = self._catalogues[setup.weapon] = setup, {idea.say: idea for idea in ideas}
+        return kept[1]
 
     def ideas(self, case: Case) -> tuple[Idea, ...]:
         """Return every trial of the catalogue, at the piste and on the bench."""
@@ -350,7 +357,7 @@ class Reasoning:
 
     def strip_ideas(self, weapon: str) -> tuple[Idea, ...]:
         """Return the trials of the catalogue that are made at the piste."""
-        return tuple(idea for idea in self.reasoner(weapon).ideas if idea.item is None)
+        return tuple(idea for idea in self._catalogue(self.setup(weapon)).values() if idea.item is None)
 
     def shown(self, weapon: str, failures: Sequence[tuple[Failure, float]], idea: Idea) -> dict[str, Explanation]:
         """Return by side what lights in a trial with `failures`, each at a severity [Ω], and why."""
