@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from foible.cli.testability import FIGURES, mending, percentages, words
+from foible.cli.show_testability import FIGURES, mending, percentages, words
 from foible.diagnosis.testability import STANDARD_SETS
 from foible.services.reasoning import Reasoning
 

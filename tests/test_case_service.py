@@ -121,7 +121,7 @@ def test_a_repair_that_is_offered_on_the_bench_can_be_answered(cases: Cases) -> 
     case = cases.open_complaint("foil", "My white lamp is on all the time", "left", token="a")
     cases.move(case.id, place=Mode.BENCH, item="left cord", tools=["meter", "screwdriver"])
     standing = cases.standing(case.id)
-    repair = next(idea for idea in cases.reasoning_of(standing).offered(standing.diagnosis) if idea.repair and idea.trial.meter)
+    repair = next(idea for idea in standing.diagnosis.candidates if idea.repair and idea.trial.meter)
     cases.answer(case.id, repair.say, ["0.4"], token="b")
     after = cases.standing(case.id)
     assert after.mended == (repair.repair,)

@@ -129,8 +129,7 @@ class Cases:
         """
         idea = self.reasoning.idea(self.reasoning.setup(kept.weapon), say)
         if idea is None:
-            standing = self.standing_of(kept)
-            known = {each.say: each for each in self.reasoning_of(standing).offered(standing.diagnosis)}
+            known = {each.say: each for each in self.standing_of(kept).diagnosis.candidates}
             if say not in known:
                 raise UnknownNameError(what="trial", name=say, known=known)
             idea = known[say]

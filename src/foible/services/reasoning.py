@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 __all__ = ["LampRow", "Reasoning"]
 
 PISTE = Situation()
+USUAL_WEAPON = "foil"
+"""What is meant where no weapon is named."""
 DIAGNOSES = 256
 """Rows of trials whose answer stays in memory."""
 SEPARATIONS = 3
@@ -69,9 +71,9 @@ class Reasoning:
 
     # --- what there is --------------------------------------------------------------------------------------------
 
-    def setup(self, weapon: str = "foil") -> Setup:
-        """Return the set-up of a weapon. Raises UnknownNameError."""
-        return load_setup(weapon, overlays=self.overlays)
+    def setup(self, weapon: str | None = None) -> Setup:
+        """Return the set-up of a weapon, of the usual one where none is named. Raises UnknownNameError."""
+        return load_setup(weapon or USUAL_WEAPON, overlays=self.overlays)
 
     def case(self, path: Path, *, allow_empty: bool = False) -> Case:
         """Return the case in a file, or raise ProblemsError with everything wrong with it."""
@@ -89,7 +91,7 @@ class Reasoning:
         """Return the trial of the catalogue that a sentence asks for; None where there is none."""
         return self._reasoners.catalogue(setup).by_sentence.get(say)
 
-    def failure(self, name: str, *, weapon: str = "foil") -> Failure:
+    def failure(self, name: str, *, weapon: str | None = None) -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""
         setup = self.setup(weapon)
         if name in setup.failures:
@@ -169,14 +171,9 @@ class Reasoning:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
         return case.setup.repairs[suspect.failure.repair] if suspect.failure.repair else None
 
-    def offered(self, diagnosis: Diagnosis) -> tuple[Idea, ...]:
-        """Return everything that is weighed up for a case in its situation, repairs to be tried among it."""
-        with self._reasoners.lent(self._kit(diagnosis.case)) as reasoner:
-            return reasoner.candidate_trials(diagnosis.finding, self._situated(diagnosis.case))
-
     # --- a weapon -------------------------------------------------------------------------------------------------
 
-    def card(self, weapon: str, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
+    def card(self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
         """Return the decision tree that is best for a weapon, the tools at hand and the time there is [min].
 
         `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
@@ -187,7 +184,7 @@ class Reasoning:
             adviser = reasoner.adviser(Mode.PISTE if on_bench is None else Mode.BENCH, on_bench)
             return build_tree(adviser, tuple(tools), 60 * minutes)
 
-    def testability(self, weapon: str, sets: Mapping[str, Sequence[str]]) -> dict[str, Testability]:
+    def testability(self, weapon: str | None, sets: Mapping[str, Sequence[str]]) -> dict[str, Testability]:
         """Return by name how far each set of tools shows the failures of a weapon and tells them apart."""
         kit = self._usual(weapon)
         with self._reasoners.lent(kit) as reasoner:
@@ -201,7 +198,7 @@ class Reasoning:
         failure: Failure | None,
         ohms: float,
         *,
-        weapon: str = "foil",
+        weapon: str | None = None,
         watch: Callable[[Sequence[Idea]], Iterable[Idea]] = lambda ideas: ideas,
     ) -> list[LampRow]:
         """Return what lights in every trial of the catalogue, with a failure at severity `ohms` [Ω] or with sound kit.
@@ -221,11 +218,11 @@ class Reasoning:
         kit = self._usual(weapon)
         return explain_idea(kit.setup, kit.profile, idea, failures)
 
-    def times(self, weapon: str) -> list[Window]:
+    def times(self, weapon: str | None) -> list[Window]:
         """Return the times that count at a weapon."""
         return [window for _, window in self._usual(weapon).profile.times]
 
-    def chance_both_register(self, weapon: str, apart: float) -> float:
+    def chance_both_register(self, weapon: str | None, apart: float) -> float:
         """Return the probability that two good hits `apart` milliseconds apart light both coloured lamps, on sound kit."""
         kit = self._usual(weapon)
         target = "lamé front" if "left lamé front" in kit.setup.places else None
@@ -257,7 +254,7 @@ class Reasoning:
 
     # --- whose turn -----------------------------------------------------------------------------------------------
 
-    def _usual(self, weapon: str) -> Kit:
+    def _usual(self, weapon: str | None) -> Kit:
         """Return the kit of a weapon fitted as usual. Raises UnknownNameError."""
         setup = self.setup(weapon)
         return Kit(setup, load_profile(setup.profile, self.overlays))
@@ -281,7 +278,7 @@ def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situat
     decision = reasoner.decide(finding, situation, trials)
     first = finding.suspects[0] if finding.suspects else None
     explained = partial(_why, case, trials, first) if first else lambda: None
-    return Diagnosis(case, trials, finding, decision, explained)
+    return Diagnosis(case, trials, finding, decision, reasoner.candidate_trials(finding, situation), explained)
 
 
 def _why(case: Case, trials: Sequence[Trial], suspect: Suspect, trial: int | None = None) -> Why | None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from foible.diagnosis import Advice, Aim, AlikeSuspects, Decision, Explanation, Finding, Proof, Share, Suspect
     from foible.kit import Repair
-    from foible.trials import Case, Trial
+    from foible.trials import Case, Idea, Trial
 
 __all__ = ["AboutSuspect", "Act", "Diagnosis", "Doubts", "Rest", "SuspectLine", "Verdict", "Why", "verdict_of", "wrong_words"]
 
@@ -50,6 +50,8 @@ class Diagnosis:
     finding: Finding
     decision: Decision
     """The trials worth making, or that it is time to act."""
+    candidates: tuple[Idea, ...] = field(repr=False)
+    """Everything that was weighed up, whatever is at hand: trials, and repairs made and looked at."""
     explained: Callable[[], Why | None] = field(repr=False, compare=False)
 
     @cached_property

@@ -15,10 +15,13 @@ from foible.output.asjson import diagnosis_json, explanation_json
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
+from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of
+from foible.web.shared import cases_of, hub_of, priority_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from foible.records import CaseHead, KeptCase
 
 __all__ = ["router"]
@@ -103,6 +106,7 @@ class Question(_Body):
 
 
 @router.get("/cases")
+@looks_up
 def cases(
     request: Request,
     response: Response,
@@ -117,65 +121,77 @@ def cases(
 
 
 @router.post("/cases", status_code=201)
-def open_case(request: Request, body: NewCase) -> dict[str, Any]:
+@on_loop
+async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
     cases = cases_of(request)
     if body.complaint:
-        kept = cases.open_complaint(body.weapon, body.complaint, body.side, token=body.token, by="api")
+        opened = partial(cases.open_complaint, body.weapon, body.complaint, body.side, token=body.token, by="api")
     else:
-        kept = cases.open(body.weapon, title=body.title)
-    return _whole(request, kept)
+        opened = partial(cases.open, body.weapon, title=body.title)
+    return await _changed(request, opened)
 
 
 @router.get("/cases/{name}")
+@reasons
 def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Return a case: what was said in it, the suspects and the next trials."""
     return _whole(request, cases_of(request).store.case(name), top)
 
 
 @router.post("/cases/{name}/answers")
-def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
+@on_loop
+async def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
     """Note what came of an offered trial."""
-    return _changed(request, cases_of(request).answer(name, body.say, body.report, token=body.token, by="api"))
+    return await _changed(request, partial(cases_of(request).answer, name, body.say, body.report, token=body.token, by="api"))
 
 
 @router.post("/cases/{name}/trials")
-def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
+@on_loop
+async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
     """Note a trial of your own."""
-    return _changed(request, cases_of(request).note(name, body.trial, token=body.token, by="api"))
+    return await _changed(request, partial(cases_of(request).note, name, body.trial, token=body.token, by="api"))
 
 
 @router.post("/cases/{name}/skips")
-def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
+@on_loop
+async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
     """Leave a trial out that cannot be made now."""
-    return _changed(request, cases_of(request).skip(name, body.say, token=body.token, by="api"))
+    return await _changed(request, partial(cases_of(request).skip, name, body.say, token=body.token, by="api"))
 
 
 @router.delete("/cases/{name}/entries/{number}")
-def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
+@on_loop
+async def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the record, marked so."""
-    return _changed(request, cases_of(request).take_back(name, number))
+    return await _changed(request, partial(cases_of(request).take_back, name, number))
 
 
 @router.put("/cases/{name}/place")
-def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
+@on_loop
+async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
     """Work on a case at the piste or on the bench."""
-    return _changed(request, cases_of(request).move(name, place=Mode(body.place), item=body.item, tools=body.tools))
+    return await _changed(
+        request, partial(cases_of(request).move, name, place=Mode(body.place), item=body.item, tools=body.tools)
+    )
 
 
 @router.get("/weapons/{weapon}/complaints")
+@looks_up
 def complaints(request: Request, weapon: Weapon) -> list[str]:
     """Return what fencers complain of."""
     return [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
 
 
 @router.get("/weapons/{weapon}/trials")
+@looks_up
 def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
     """Return the trials of the catalogue that are made at the piste."""
     return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in cases_of(request).reasoning.strip_ideas(weapon)]
 
 
 @router.get("/weapons/{weapon}/lamps")
+@reasons
 def lamps(
     request: Request,
     weapon: Weapon,
@@ -194,6 +210,7 @@ def lamps(
 
 
 @router.post("/diagnoses")
+@reasons
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Reason about trials without keeping anything."""
     reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
@@ -202,9 +219,11 @@ def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, l
     return diagnosis_json(diagnosis, reasoning.verdict(diagnosis, top), top)
 
 
-def _changed(request: Request, kept: KeptCase) -> dict[str, Any]:
+async def _changed(request: Request, change: Callable[[], KeptCase]) -> dict[str, Any]:
+    """Keep a change at once, tell the others, and return the case, reasoned about in its turn."""
+    kept = await priority_of(request).take(change)
     hub_of(request).tell(kept.id, kept.version)
-    return _whole(request, kept)
+    return await priority_of(request).reason(partial(_whole, request, kept))
 
 
 def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:

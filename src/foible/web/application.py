@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import math
-import sys
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
 
-from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -39,10 +37,6 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-REASONING = 1
-"""Requests that are reasoned about at once in a process; more only take the interpreter from each other."""
-SWITCH_S = 0.001
-"""How soon the interpreter turns from reasoning to somebody who waits [s]."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
@@ -63,15 +57,12 @@ class _Static(StaticFiles):
 
 
 def create_app(cases: Cases, settings: Settings) -> FastAPI:
-    """Return the application that serves a cases."""
-    hub = Hub()
+    """Return the application that serves the cases that are kept."""
+    hub, priority = Hub(), AnswerPriority()
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
-        to_thread.current_default_thread_limiter().total_tokens = REASONING
-        app.state.priority = AnswerPriority()
-        watching = asyncio.create_task(hub.watch(cases.store.versions, app.state.priority))
-        sys.setswitchinterval(SWITCH_S)
+        watching = asyncio.create_task(hub.watch(cases.store.versions, priority))
         yield
         hub.close()
         watching.cancel()
@@ -85,7 +76,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.cases, app.state.settings, app.state.hub = cases, settings, hub
+    app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
     app.include_router(pages.router)
     app.include_router(case_pages.router)

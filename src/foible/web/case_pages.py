@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Form, Query, Request
-from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response, StreamingResponse
 
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
@@ -17,11 +16,14 @@ from foible.kit import SIDES
 from foible.situation import TOOLS, Mode
 from foible.trials import report_key, signs_of
 from foible.web.forms import LAMPS, lamp_report, own_trial
+from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render, texts
 from foible.web.views import board, suspect_view
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from foible.records import KeptCase
     from foible.services.cases import Standing
     from foible.trials import Idea
@@ -35,13 +37,14 @@ Say = Annotated[str, Form(max_length=200)]
 
 
 @router.get("/{name}")
-async def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
+@reasons
+def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
     """Show a case; `say` picks another trial than the one worth making first."""
-    await priority_of(request).wait()
-    return await run_in_threadpool(lambda: _board(request, cases_of(request).standing(name), say=say))
+    return _board(request, cases_of(request).standing(name), say=say)
 
 
 @router.get("/{name}/changes")
+@on_loop
 async def changes(request: Request, name: str) -> Response:
     """Tell a device which version of the case is kept now, and whenever it changes."""
     kept = await priority_of(request).look(partial(cases_of(request).store.case, name))
@@ -49,6 +52,7 @@ async def changes(request: Request, name: str) -> Response:
 
 
 @router.post("/{name}/answer", dependencies=[Checked])
+@on_loop
 async def answer(request: Request, name: str) -> Response:
     """Note what came of a trial, and say so before anything is reasoned: the page then asks how the case stands."""
     form = texts(await request.form())
@@ -83,25 +87,29 @@ def _box_report(form: dict[str, str]) -> tuple[str, ...]:
 
 
 @router.post("/{name}/skip", dependencies=[Checked])
-def skip(request: Request, name: str, say: Say, token: Token) -> Response:
+@on_loop
+async def skip(request: Request, name: str, say: Say, token: Token) -> Response:
     """Leave a trial out that cannot be made now."""
-    return _changed(request, cases_of(request).skip(name, say, token=token, by=device(request)))
+    return await _changed(request, partial(cases_of(request).skip, name, say, token=token, by=device(request)))
 
 
 @router.post("/{name}/back", dependencies=[Checked])
-def back(request: Request, name: str, token: Token) -> Response:
+@on_loop
+async def back(request: Request, name: str, token: Token) -> Response:
     """Note that the fencer's own kit is in again."""
-    return _changed(request, cases_of(request).back(name, token=token, by=device(request)))
+    return await _changed(request, partial(cases_of(request).back, name, token=token, by=device(request)))
 
 
 @router.post("/{name}/take-back", dependencies=[Checked])
-def take_back(request: Request, name: str, number: Annotated[int, Form(ge=1)]) -> Response:
+@on_loop
+async def take_back(request: Request, name: str, number: Annotated[int, Form(ge=1)]) -> Response:
     """Take an answer back."""
-    return _changed(request, cases_of(request).take_back(name, number))
+    return await _changed(request, partial(cases_of(request).take_back, name, number))
 
 
 @router.post("/{name}/place", dependencies=[Checked])
-def place(
+@on_loop
+async def place(
     request: Request,
     name: str,
     place: Annotated[str, Form(pattern="^(piste|bench)$")],
@@ -109,10 +117,11 @@ def place(
     tool: Annotated[list[str] | None, Form(max_length=20)] = None,
 ) -> Response:
     """Work on the case at the piste or on the bench, with what is at hand."""
-    return _changed(request, cases_of(request).move(name, place=Mode(place), item=item or None, tools=tool or []))
+    return await _changed(request, partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or []))
 
 
 @router.post("/{name}/close", dependencies=[Checked])
+@looks_up
 def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(yes|no)$")]) -> Response:
     """Put a case away, or take it out again."""
     kept = cases_of(request).store.close(name, closed=closed == "yes")
@@ -124,6 +133,7 @@ def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(ye
 
 
 @router.get("/{name}/trials")
+@reasons
 def trials(request: Request, name: str) -> HTMLResponse:
     """Show every trial that can be made, those worth most first."""
     cases = cases_of(request)
@@ -139,6 +149,7 @@ def trials(request: Request, name: str) -> HTMLResponse:
 
 
 @router.get("/{name}/own")
+@reasons
 def own(request: Request, name: str) -> HTMLResponse:
     """Ask what else happened."""
     return _own(request, cases_of(request).standing(name), {})
@@ -161,24 +172,26 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
 
 
 @router.post("/{name}/own", dependencies=[Checked])
+@on_loop
 async def note(request: Request, name: str) -> Response:
     """Note a trial of the user's own."""
     form = texts(await request.form())
 
-    def noted() -> Response:
+    def noted() -> KeptCase:
         cases = cases_of(request)
         table = own_trial(form, cases.store.case(name).weapon)
-        kept = cases.note(name, table, token=form.get("token", ""), by=device(request))
-        hub_of(request).tell(kept.id, kept.version)
-        return redirect(request, f"/cases/{kept.id}")
+        return cases.note(name, table, token=form.get("token", ""), by=device(request))
 
-    return await run_in_threadpool(noted)
+    kept = await priority_of(request).take(noted)
+    hub_of(request).tell(kept.id, kept.version)
+    return redirect(request, f"/cases/{kept.id}")
 
 
 # --- suspects ---------------------------------------------------------------------------------------------------------
 
 
 @router.get("/{name}/suspects/{part}")
+@reasons
 def suspect(
     request: Request, name: str, part: str, trial: Annotated[int | None, Query(ge=1)] = None, zoom: str = "part"
 ) -> HTMLResponse:
@@ -208,6 +221,7 @@ def suspect(
 
 
 @router.get("/{name}/items/{item}")
+@reasons
 def item(request: Request, name: str, item: str) -> HTMLResponse:
     """Show one item with its parts, and how much each is suspected."""
     standing = cases_of(request).standing(name)
@@ -221,6 +235,7 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
 
 
 @router.get("/{name}/print")
+@reasons
 def paper(request: Request, name: str) -> HTMLResponse:
     """Show a case for paper."""
     cases = cases_of(request)
@@ -233,12 +248,13 @@ def paper(request: Request, name: str) -> HTMLResponse:
 # --- the board --------------------------------------------------------------------------------------------------------
 
 
-def _changed(request: Request, kept: KeptCase) -> Response:
-    """Tell the others, and show how the case stands now."""
+async def _changed(request: Request, change: Callable[[], KeptCase]) -> Response:
+    """Keep a change at once, tell the others, and show how the case stands now, reasoned about in its turn."""
+    kept = await priority_of(request).take(change)
     hub_of(request).tell(kept.id, kept.version)
-    if is_partial(request):
-        return _board(request, cases_of(request).standing_of(kept), say=None)
-    return redirect(request, f"/cases/{kept.id}")
+    if not is_partial(request):
+        return redirect(request, f"/cases/{kept.id}")
+    return await priority_of(request).reason(lambda: _board(request, cases_of(request).standing_of(kept), say=None))
 
 
 def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResponse:

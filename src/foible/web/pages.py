@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import secrets
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import unquote
 
@@ -17,9 +19,10 @@ from foible.kit import SIDES
 from foible.records import CaseState
 from foible.situation import TOOLS
 from foible.web.failures import ForbiddenError, TooSoonError
+from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
-from foible.web.shared import cases_of, drawn, redirect, render, settings_of
+from foible.web.shared import cases_of, drawn, priority_of, redirect, render, settings_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -52,6 +55,7 @@ def weapon_of(word: str) -> str:
 
 
 @router.get("/")
+@looks_up
 def home(
     request: Request,
     search: Searched,
@@ -76,7 +80,8 @@ def home(
 
 
 @router.get("/new/{word}")
-async def new(request: Request, word: str) -> HTMLResponse:
+@looks_up
+def new(request: Request, word: str) -> HTMLResponse:
     """Ask what the fencer complains of."""
     weapon = weapon_of(word)
     said = [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
@@ -84,6 +89,7 @@ async def new(request: Request, word: str) -> HTMLResponse:
 
 
 @router.post("/new/{word}", dependencies=[Checked])
+@looks_up
 def begin(
     request: Request,
     word: str,
@@ -109,6 +115,7 @@ def begin(
 
 
 @router.get("/what-if/{word}")
+@reasons
 def what_if(
     request: Request,
     word: str,
@@ -175,7 +182,8 @@ def _drawing(
 
 
 @router.get("/card/{word}")
-def field_card(
+@on_loop
+async def field_card(
     request: Request,
     word: str,
     tool: Annotated[list[str] | None, Query(max_length=20)] = None,
@@ -191,7 +199,9 @@ def field_card(
 
         name = f"field-card-{word}.pdf"
         headers = {"Content-Disposition": f'inline; filename="{name}"'}
-        return Response(card_pdf(asked.result()), media_type="application/pdf", headers=headers)
+        drawn_up = await asyncio.shield(asyncio.wrap_future(asked))  # it is for others too, who may still wait for it
+        pdf = await priority_of(request).reason(partial(card_pdf, drawn_up))
+        return Response(pdf, media_type="application/pdf", headers=headers)
     card = asked.result() if asked.done() else None
     return render(request, "card.html", weapon=weapon, word=word, card=card, tools=tools, known=TOOLS, minutes=minutes)
 
@@ -200,12 +210,14 @@ def field_card(
 
 
 @router.get("/join")
+@on_loop
 async def join(request: Request) -> HTMLResponse:
     """Ask a device for the passphrase."""
     return render(request, "join.html", wrong="")
 
 
 @router.post("/join", dependencies=[Checked])
+@looks_up
 def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = "") -> Response:
     """Let a device in that knows the passphrase."""
     kept = settings_of(request).passphrase
@@ -224,7 +236,8 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
 
 
 @router.get("/share")
-async def share(request: Request) -> HTMLResponse:
+@looks_up
+def share(request: Request) -> HTMLResponse:
     """Show how another device joins; only on the machine itself."""
     if not is_here(request.scope):
         raise ForbiddenError(seen="the passphrase is shown only on the machine that runs Foible", remedy="look there")
@@ -239,19 +252,22 @@ async def share(request: Request) -> HTMLResponse:
 
 
 @router.get("/drawing.css")
+@on_loop
 async def drawing_style() -> Response:
     """Return the style of our drawings."""
     return Response(STYLE, media_type="text/css", headers={"Cache-Control": "public, max-age=31536000, immutable"})
 
 
 @router.get("/help")
+@on_loop
 async def help_page(request: Request) -> HTMLResponse:
     """Say how to use the bench, and what to take care of."""
     return render(request, "help.html")
 
 
 @router.get("/api")
-async def api_page(request: Request) -> HTMLResponse:
+@looks_up
+def api_page(request: Request) -> HTMLResponse:
     """Describe the API, from its own description."""
     spec = request.app.openapi()
     return render(request, "api.html", spec=spec)

@@ -1,9 +1,10 @@
-"""Whose turn it is: answers are taken in before anything is reasoned about."""
+"""Whose turn it is: answers are taken in before anything is reasoned about, and that is done one after the other."""
 
 from __future__ import annotations
 
 import asyncio
 from contextlib import suppress
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from anyio import CapacityLimiter, to_thread
@@ -14,24 +15,34 @@ if TYPE_CHECKING:
 __all__ = ["AnswerPriority"]
 
 Made = TypeVar("Made")
-QUICK = 1
-"""Answers that are taken in at once; more only take the interpreter from one another."""
+QUICK, REASONED = 1, 1
+"""Answers that are taken in, and requests that are reasoned about, at once; more only take the interpreter from one another."""
 PATIENCE_S = 0.5
 """What is reasoned about waits so long at most, while answers come in [s]."""
 
 
 class AnswerPriority:
-    """A thread of its own for what takes hardly any reasoning, and a pause for what does. Made where the event loop runs."""
+    """A thread for what takes hardly any reasoning, another for reasoning, which lets the first go ahead.
+
+    Neither is one of AnyIO's own threads: static files and pages without reasoning have those.
+    """
 
     def __init__(self) -> None:
-        self._threads = CapacityLimiter(QUICK)
         self._taking = 0
         self._quiet = asyncio.Event()
         self._quiet.set()
 
+    @cached_property
+    def _quick(self) -> CapacityLimiter:
+        return CapacityLimiter(QUICK)  # made at first use, where the event loop runs
+
+    @cached_property
+    def _reasoning(self) -> CapacityLimiter:
+        return CapacityLimiter(REASONED)
+
     async def look(self, work: Callable[[], Made]) -> Made:
         """Do something that takes hardly any reasoning."""
-        return await to_thread.run_sync(work, limiter=self._threads)
+        return await to_thread.run_sync(work, limiter=self._quick)
 
     async def take(self, work: Callable[[], Made]) -> Made:
         """Do so for an answer, which others wait for."""
@@ -44,7 +55,11 @@ class AnswerPriority:
             if not self._taking:
                 self._quiet.set()
 
-    async def wait(self) -> None:
-        """Let the answers go first that are there now."""
+    async def reason(self, work: Callable[[], Made]) -> Made:
+        """Reason about something, after the answers that are there now and whatever else is being reasoned about."""
+        await self._wait()
+        return await to_thread.run_sync(work, limiter=self._reasoning)
+
+    async def _wait(self) -> None:
         with suppress(TimeoutError):
             await asyncio.wait_for(self._quiet.wait(), PATIENCE_S)

@@ -43,6 +43,8 @@ KEEP_ALIVE_S = 300
 """How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
 GC_THRESHOLDS = (20_000, 20, 50)
 """How seldom rubbish is looked for: what answers leave behind is little, and looking holds everybody up."""
+SWITCH_S = 0.001
+"""How soon the interpreter turns from reasoning to somebody who waits [s]."""
 BACKLOG = 100
 """Devices that may knock at once."""
 SHARES_PORTS = sys.platform == "linux"
@@ -146,7 +148,7 @@ def _cases(url: str, kit: Sequence[Path]) -> Cases:
 def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
     """Serve in this process until it is told to stop."""
     app = create_app(cases, settings)
-    gc.set_threshold(*GC_THRESHOLDS)
+    _set_interpreter()
     warm(cases.reasoning)
     config = uvicorn.Config(
         app,
@@ -166,6 +168,12 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
     server.handle_exit = handle_exit  # type: ignore[method-assign]
     server.run(sockets=[listener])
     cases.store.database.dispose()
+
+
+def _set_interpreter() -> None:
+    """Let nobody wait long. It holds for the whole process, so only a server of our own does this, and not `create_app`."""
+    gc.set_threshold(*GC_THRESHOLDS)
+    sys.setswitchinterval(SWITCH_S)
 
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
