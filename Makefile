@@ -71,7 +71,8 @@ lint-format: setup
 
 lint-types: setup
 	@$(BIN)/mypy
-	@$(BIN)/mypy tests benchmarks docs .ci/*.py
+	@$(BIN)/mypy --exclude '^tests/browser/' tests benchmarks docs .ci/*.py
+	@MYPYPATH=tests $(BIN)/mypy tests/browser  # on its own: it has a conftest.py too
 
 lint-files: setup
 	@$(BIN)/python .ci/tidy.py

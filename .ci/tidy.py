@@ -42,7 +42,7 @@ def problems(path: Path) -> list[str]:
     found = [
         f":{number}: names a package registry" for number, line in enumerate(lines, 1) if HOST.search(line) or INDEX.search(line)
     ]
-    if path.suffix == ".svg" or "vendor" in path.parts:
+    if path.suffix in {".svg", ".sql"} or "vendor" in path.parts:
         return found  # written by other programs, or by other people
     found += [f":{number}: space at the end of the line" for number, line in enumerate(lines, 1) if line != line.rstrip()]
     if content and (lines[-1] or lines[-2:] == ["", ""]):

@@ -19,6 +19,7 @@ from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, api, case_pages, create_app, pages
 from foible.web.lanes import LANES, lane_of, looks_up, on_loop, reasons
+from foible.web.shared import FOLDER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -151,3 +152,23 @@ def test_what_reasons_waits_for_its_turn(app: FastAPI, path: str) -> None:
         return order
 
     assert run(asked()) == ["first", "second"]
+
+
+def test_a_static_file_is_the_same_from_the_disk_and_from_memory(app: FastAPI) -> None:
+    """A validator that still holds is answered without the file (RFC 9110, 13.1.2 and 15.4.5)."""
+
+    async def asked() -> None:
+        async with device(app) as client:
+            first, again = [await client.get("/static/foible.css?1") for _ in range(2)]
+            assert first.content == again.content == (FOLDER / "static" / "foible.css").read_bytes()
+            for header in ("content-type", "content-encoding", "etag", "last-modified", "cache-control", "vary"):
+                assert again.headers[header] == first.headers[header], header
+            known = {"If-None-Match": first.headers["etag"]}
+            unchanged = await client.get("/static/foible.css", headers=known)
+            assert (unchanged.status_code, unchanged.content) == (304, b"")
+            assert (await client.get("/static/foible.css", headers={"If-None-Match": '"other"'})).content == first.content
+            assert (await client.get("/static/nosuch.css")).status_code == 404
+            assert (await client.get("/static/..%2fapplication.py")).status_code == 404
+            assert (await client.post("/static/foible.css")).status_code == 405
+
+    run(asked())

@@ -5,15 +5,18 @@ from __future__ import annotations
 import asyncio
 import math
 from contextlib import asynccontextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.sessions import SessionMiddleware
-from starlette.responses import JSONResponse
-from starlette.staticfiles import StaticFiles
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
 from foible import __version__
 from foible.errors import FoibleError
@@ -29,7 +32,6 @@ if TYPE_CHECKING:
     from collections.abc import AsyncIterator
 
     from fastapi import Request
-    from starlette.responses import Response
     from starlette.types import Scope
 
     from foible.services.cases import Cases
@@ -47,13 +49,34 @@ Foible advises. The competition's own officials, the rulebook in force and quali
 
 
 class _Static(StaticFiles):
-    """Our own files, whose address changes with what is in them."""
+    """Our own files, whose address changes with what is in them; few and small, so that each is read once and stays in memory.
+
+    From the disk a file takes a handful of steps in threads, and at each of them whoever reasons has the interpreter first.
+    """
+
+    def __init__(self, directory: Path) -> None:
+        super().__init__(directory=directory)
+        self._read: dict[str, tuple[bytes, str | None, dict[str, str]]] = {}
 
     async def get_response(self, path: str, scope: Scope) -> Response:
-        response = await super().get_response(path, scope)
+        known = self._known(path) if scope["method"] in ("GET", "HEAD") else None
+        response = known or await super().get_response(path, scope)
+        if isinstance(response, FileResponse):
+            body = await to_thread.run_sync(Path(response.path).read_bytes)
+            headers = {name: response.headers[name] for name in ("etag", "last-modified")}
+            self._read[path] = body, response.media_type, headers
+        elif self.is_not_modified(response.headers, Headers(scope=scope)):
+            response = NotModifiedResponse(response.headers)
         if scope.get("query_string"):
             response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
         return response
+
+    def _known(self, path: str) -> Response | None:
+        """Return a file as it was read; a new response each time, as what compresses it writes into its headers."""
+        if path not in self._read:
+            return None
+        body, media_type, headers = self._read[path]
+        return Response(body, media_type=media_type, headers=headers)
 
 
 def create_app(cases: Cases, settings: Settings) -> FastAPI:
@@ -81,7 +104,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.include_router(pages.router)
     app.include_router(case_pages.router)
     app.include_router(api.router)
-    app.mount("/static", _Static(directory=FOLDER / "static"), name="static")
+    app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)
     app.add_middleware(
