@@ -60,10 +60,10 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[FastAPI]:
         pytest.fail("a reasoner was asked for")
 
     store = CaseStore(Database(f"sqlite:///{tmp_path / 'records.db'}"), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC))
-    monkeypatch.setattr("foible.services.reasoning.Reasoner", fail)
+    monkeypatch.setattr("foible.services.reasoners.Reasoner", fail)
     monkeypatch.setattr("foible.web.cards.CardTable._draw_up", lambda *_: None)
     yield create_app(Cases(Reasoning(), store), Settings(hosts=("testserver",)))
-    register.dispose()
+    store.database.dispose()
 
 
 def run(work: Any) -> Any:  # noqa: ANN401 — whatever it returns
