@@ -38,6 +38,7 @@ serve: setup
 
 test: setup
 	@tests/get-chromium.sh
+	@tests/get-postgresql.sh
 	@$(BIN)/python -m pytest
 
 lint: setup

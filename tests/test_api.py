@@ -16,7 +16,7 @@ from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import allow_header_conformance, positive_data_acceptance
 from starlette.exceptions import StarletteDeprecationWarning
 
-from foible.records import Register
+from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
@@ -53,8 +53,8 @@ class FromHere:
 
 
 FOLDER = TemporaryDirectory()
-REGISTER = Register(f"sqlite:///{FOLDER.name}/register.db", clock=lambda: datetime.now(UTC))
-CASES = Cases(Reasoning(), REGISTER)
+STORE = CaseStore(Database(f"sqlite:///{FOLDER.name}/records.db"), clock=lambda: datetime.now(UTC))
+CASES = Cases(Reasoning(), STORE)
 APP = FromHere(create_app(CASES, Settings(hosts=("testserver",))))
 """Here, not in a fixture: the operations are collected from its description."""
 
@@ -62,7 +62,7 @@ APP = FromHere(create_app(CASES, Settings(hosts=("testserver",))))
 @pytest.fixture(scope="module", autouse=True)
 def _cleared_away() -> Iterator[None]:
     yield
-    REGISTER.dispose()
+    STORE.database.dispose()
     FOLDER.cleanup()
 
 
@@ -102,7 +102,7 @@ def test_every_answer_is_one_that_the_description_names(case: schemathesis.Case[
 def test_every_answer_about_things_that_there_are_is_one_that_the_description_names(
     case: schemathesis.Case[Any], client: TestClient
 ) -> None:
-    """Names are put in that the kit and the register have, so that requests come as far as the reasoning."""
+    """Names are put in that the kit and the records have, so that requests come as far as the reasoning."""
     known = {
         "name": opened(client)["id"],
         "weapon": "foil",
@@ -116,6 +116,8 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         "known_good": ["right cord"],
         "trials": [{"saw": "left white"}],
         "trial": {"press": "left", "saw": "left white"},
+        "since": "2026-10-03",
+        "until": "2026-10-03",
     }
     for given in (case.path_parameters, case.query, case.body):
         if isinstance(given, dict):

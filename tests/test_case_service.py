@@ -9,7 +9,7 @@ import pytest
 
 from foible.errors import ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup
-from foible.records import Register
+from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode
@@ -25,7 +25,9 @@ EXCHANGE = "exchange the left cord for a known-good one and leave all at rest"
 
 @pytest.fixture
 def cases(tmp_path: Path) -> Cases:
-    return Cases(REASONING, Register(f"sqlite:///{tmp_path / 'r.db'}", clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+    return Cases(
+        REASONING, CaseStore(Database(f"sqlite:///{tmp_path / 'r.db'}"), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC))
+    )
 
 
 @pytest.mark.parametrize("weapon", ["foil", "épée", "sabre"])
@@ -101,7 +103,7 @@ def test_an_answer_that_cannot_be_is_refused_with_every_reason_and_nothing_is_ke
     assert len(refused.value.problems) == 2
     with pytest.raises(ProblemsError, match="contradict"):
         cases.answer(case.id, "leave the whole strip at rest", ["left white", "left coloured"], token="c")
-    assert len(cases.register.case(case.id).entries) == 1
+    assert len(cases.store.case(case.id).entries) == 1
 
 
 def test_a_case_ends_with_the_item_that_failed(cases: Cases) -> None:
@@ -128,7 +130,7 @@ def test_a_repair_that_is_offered_on_the_bench_can_be_answered(cases: Cases) -> 
 def test_the_same_complaint_sent_twice_opens_one_case(cases: Cases) -> None:
     first, second = (cases.open_complaint("foil", WHITE, "left", token="a") for _ in range(2))
     assert first == second
-    assert len(cases.register.cases()) == 1
+    assert cases.store.count() == 1
 
 
 def test_no_trial_is_asked_for_over_and_over(cases: Cases) -> None:

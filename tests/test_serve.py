@@ -1,4 +1,4 @@
-"""How the bench is served: several processes, one register, a key that outlasts them, a passphrase that counts."""
+"""How the bench is served: several processes, one database, a key that outlasts them, a passphrase that counts."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from foible.errors import InputError
-from foible.records import EntryKind, NewEntry, Register
+from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
 from foible.web.security import Doorkeeper
@@ -82,8 +82,9 @@ def test_processes_that_die_are_started_again_and_all_end_with_their_parent(tmp_
 
 
 def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:
-    ours, theirs = (Register(f"sqlite:///{tmp_path / 'r.db'}", clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)) for _ in range(2))
-    case = ours.open(weapon="foil", title="White")
+    url = f"sqlite:///{tmp_path / 'r.db'}"
+    ours, theirs = (CaseStore(Database(url), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)) for _ in range(2))
+    case = ours.open(NewCase("foil", "White"))
 
     async def told() -> list[str]:
         hub = Hub()

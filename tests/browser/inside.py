@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from starlette.exceptions import StarletteDeprecationWarning
 
-from foible.records import Register
+from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import create_app
@@ -34,9 +34,9 @@ STRANGER = "192.0.2.7"
 
 @contextmanager
 def asked(folder: Path, settings: Settings, *, address: str = HERE) -> Iterator[TestClient]:
-    """Yield a client at an address of an application with an empty register."""
-    register = Register(f"sqlite:///{folder / 'register.db'}", clock=lambda: datetime.now(UTC))
-    app = create_app(Cases(Reasoning(), register), settings)
+    """Yield a client at an address of an application with empty records."""
+    store = CaseStore(Database(f"sqlite:///{folder / 'records.db'}"), clock=lambda: datetime.now(UTC))
+    app = create_app(Cases(Reasoning(), store), settings)
     with TestClient(app, base_url="http://localhost", client=(address, 50_000), follow_redirects=False) as client:
         yield client
-    register.dispose()
+    store.database.dispose()

@@ -1,6 +1,21 @@
-"""What is kept: cases and everything that was answered in them. SQLite by default, another database by its URL."""
+"""What is kept, in one database: a store for each kind of record. SQLite by default, PostgreSQL by its URL."""
 
-from foible.records.store import Entry, EntryKind, KeptCase, NewEntry, Register
+from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
+from foible.records.cases import CaseStore
+from foible.records.database import Database
 from foible.records.tables import Base
 
-__all__ = ["Base", "Entry", "EntryKind", "KeptCase", "NewEntry", "Register"]
+__all__ = [
+    "Base",
+    "CaseHead",
+    "CaseQuery",
+    "CaseState",
+    "CaseStore",
+    "Database",
+    "Entry",
+    "EntryKind",
+    "Heads",
+    "KeptCase",
+    "NewCase",
+    "NewEntry",
+]

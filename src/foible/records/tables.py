@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+import unicodedata
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, ForeignKey, MetaData, String, Text, TypeDecorator, UniqueConstraint
+from sqlalchemy import JSON, DateTime, ForeignKey, Index, MetaData, String, Text, TypeDecorator, UniqueConstraint, event
 from sqlalchemy.engine import Dialect  # noqa: TC002 — SQLAlchemy reads the annotations
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
-__all__ = ["Base", "CaseRow", "EntryRow", "Moment"]
+from foible.errors import InputError
+
+__all__ = ["Base", "CaseRow", "EntryRow", "Moment", "folded"]
+
+SHOWN = 40
+"""Characters of a text that a message repeats."""
+
+
+def folded(text: str) -> str:
+    """Return `text` as it is searched: no capitals, no accents, single-spaced, nothing that cannot be printed."""
+    bare = "".join(char for char in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(char))
+    return " ".join("".join(char if char.isprintable() else " " for char in bare.casefold()).split())
 
 
 class Moment(TypeDecorator[datetime]):
@@ -30,7 +42,7 @@ class Moment(TypeDecorator[datetime]):
 
 
 class Base(DeclarativeBase):
-    """The tables of the register."""
+    """The tables of all stores. A text that is too long for its column, or that a database cannot hold, is an InputError."""
 
     metadata = MetaData(
         naming_convention={
@@ -42,10 +54,30 @@ class Base(DeclarativeBase):
     )
 
 
+@event.listens_for(Base, "attribute_instrument", propagate=True)
+def _check_texts(_: type[Base], key: str, attribute: Any) -> None:  # noqa: ANN401 — whatever SQLAlchemy instruments
+    """Have every text checked when it is set, as SQLite would keep any length, and PostgreSQL no character 0."""
+    columns = getattr(attribute.property, "columns", ())
+    if columns and isinstance(columns[0].type, String):
+        most = columns[0].type.length
+        event.listen(attribute, "set", lambda _row, value, *_: _check(key, value, most))
+
+
+def _check(key: str, value: str | None, most: int | None) -> None:
+    if value is None:
+        return
+    if most is not None and len(value) > most:
+        seen = f"{key} “{value[:SHOWN]}…” has {len(value)} characters"
+        raise InputError(seen=seen, remedy=f"say it in at most {most}")
+    if any(char == "\0" or "\ud800" <= char <= "\udfff" for char in value):
+        raise InputError(seen=f"{key} {value[:SHOWN]!r} has characters that cannot be kept", remedy="leave them out")
+
+
 class CaseRow(Base):
     """A case: what it is about, and where it is worked on. What was answered stands in `entries`."""
 
     __tablename__ = "cases"
+    __table_args__ = (Index("uq_cases_token", "token", unique=True), Index("ix_cases_closed", "closed", "changed"))
 
     id: Mapped[str] = mapped_column(String(12), primary_key=True)
     title: Mapped[str] = mapped_column(String(200))
@@ -58,9 +90,22 @@ class CaseRow(Base):
     opened: Mapped[datetime] = mapped_column(Moment)
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
     closed: Mapped[datetime | None] = mapped_column(Moment)
+    token: Mapped[str | None] = mapped_column(String(40))
+    """What it was opened with: the same token opens no second case."""
+    fitted: Mapped[dict[str, dict[str, str]]] = mapped_column(JSON, server_default="{}")
+    known_good: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
+    profile: Mapped[str | None] = mapped_column(Text)
+    source: Mapped[str] = mapped_column(Text, server_default="")
+    expect: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    words: Mapped[str] = mapped_column(Text, server_default="")
+    """What it is searched by, folded; the database's own lower case knows no É."""
     entries: Mapped[list[EntryRow]] = relationship(
-        back_populates="case", order_by="EntryRow.number", cascade="all, delete-orphan", lazy="joined"
+        back_populates="case", order_by="EntryRow.number", cascade="all, delete-orphan"
     )
+
+    def make_searchable(self) -> None:
+        """Note anew what the case is searched by."""
+        self.words = folded(" ".join((self.id, self.title, self.complaint, self.source, self.weapon, self.item or "")))
 
 
 class EntryRow(Base):
@@ -77,6 +122,8 @@ class EntryRow(Base):
     trial: Mapped[dict[str, Any]] = mapped_column(JSON)
     token: Mapped[str] = mapped_column(String(40))
     by: Mapped[str] = mapped_column(String(40), default="")
+    names: Mapped[int] = mapped_column(server_default="0")
+    """The version of the kit's names in `trial`; 0 is from before names had versions."""
     at: Mapped[datetime] = mapped_column(Moment)
     taken_back: Mapped[datetime | None] = mapped_column(Moment)
     case: Mapped[CaseRow] = relationship(back_populates="entries")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.records import EntryKind, NewEntry
+from foible.records import EntryKind, NewCase, NewEntry
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     CaseTable,
@@ -23,7 +23,7 @@ from foible.trials import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from foible.records import KeptCase, Register
+    from foible.records import CaseStore, KeptCase
     from foible.services.reasoning import Diagnosis, Reasoning
     from foible.trials import Case, Complaint, Idea
 
@@ -57,9 +57,9 @@ class Standing:
 class Cases:
     """Everything a surface can do with kept cases. Each call that changes something is kept before it returns."""
 
-    def __init__(self, reasoning: Reasoning, register: Register) -> None:
+    def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
         self.reasoning = reasoning
-        self.register = register
+        self.store = store
 
     def complaints(self, weapon: str, side: str) -> tuple[Complaint, ...]:
         """Return what a fencer on `side` may complain of."""
@@ -71,7 +71,7 @@ class Cases:
         """Open a case of which nothing is known yet."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.register.open(weapon=setup.weapon, title=words, tools=Mode.PISTE.usual_tools)
+        return self.store.open(NewCase(setup.weapon, words, tools=Mode.PISTE.usual_tools))
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
@@ -81,15 +81,14 @@ class Cases:
         complaint = complaint_named(load_complaints(setup, side), say)
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=_dumped(complaint.table), by=by)
         words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
-        return self.register.open(
-            weapon=setup.weapon, title=words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, first=first
-        )
+        new = NewCase(setup.weapon, words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, token=token)
+        return self.store.open(new, [first])
 
     # --- standing -------------------------------------------------------------------------------------------------
 
     def standing(self, name: str) -> Standing:
         """Return where a case stands. Raises UnknownNameError."""
-        return self.standing_of(self.register.case(name))
+        return self.standing_of(self.store.case(name))
 
     def standing_of(self, kept: KeptCase) -> Standing:
         """Return where a kept case stands."""
@@ -140,14 +139,14 @@ class Cases:
 
     def answer(self, case: KeptCase | str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
-        kept = self.register.case(case) if isinstance(case, str) else case
+        kept = self.store.case(case) if isinstance(case, str) else case
         idea = self.asked(kept, say)
         table = reported(idea.table, report_key(idea), report, last=_last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=say, by=by))
 
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
-        kept = self.register.case(name)
+        kept = self.store.case(name)
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
@@ -157,26 +156,26 @@ class Cases:
             problems.append(Problem(f"case {kept.id}", None, f"it has {FULL} trials already", "open another case"))
         if problems:
             raise ProblemsError(problems)
-        return self.register.add(kept.id, replace(entry, say=entry.say or described(trial), trial=_dumped(table)))
+        return self.store.add(kept.id, replace(entry, say=entry.say or described(trial), trial=_dumped(table)))
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
-        idea = self.asked(self.register.case(name), say)
-        return self.register.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by))
+        idea = self.asked(self.store.case(name), say)
+        return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
         """Note that everything exchanged is the fencer's own again."""
-        return self.register.add(name, NewEntry(EntryKind.BACK, token, by=by))
+        return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by))
 
     def take_back(self, name: str, number: int) -> KeptCase:
         """Take an entry back."""
-        return self.register.take_back(name, number)
+        return self.store.take_back(name, number)
 
     def move(self, name: str, *, place: Mode, item: str | None, tools: Sequence[str]) -> KeptCase:
         """Work on a case at the piste or on the bench, with these tools. Raises UnknownNameError."""
-        setup = self.reasoning.setup(self.register.case(name).weapon)
+        setup = self.reasoning.setup(self.store.case(name).weapon)
         item = setup.items.name(item) if item and place is Mode.BENCH else None
-        return self.register.move(name, place=place.value, item=item, tools=tools_named(tools))
+        return self.store.move(name, place=place.value, item=item, tools=tools_named(tools))
 
 
 def _situation(kept: KeptCase) -> Situation:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
 from secrets import token_hex
 from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import APIRouter, Path, Query, Request
+from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from foible.errors import UnknownNameError
@@ -14,10 +15,11 @@ from foible.output.asjson import diagnosis_json, explanation_json
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
+from foible.web.search import FARTHEST, Searched
 from foible.web.shared import cases_of, hub_of
 
 if TYPE_CHECKING:
-    from foible.records import KeptCase
+    from foible.records import CaseHead, KeptCase
 
 __all__ = ["router"]
 
@@ -34,6 +36,8 @@ ERRORS: dict[int | str, dict[str, Any]] = {
     }.items()
 }
 router = APIRouter(prefix="/api", responses=ERRORS)
+LISTED, MOST_LISTED = 50, 200
+"""Cases in an answer where nothing is said, and at most."""
 TOP = 10
 """Suspects and next trials in an answer where nothing is said."""
 CaseName = Annotated[str, Path(max_length=20)]
@@ -54,7 +58,7 @@ class NewCase(_Body):
     title: Annotated[str, Field(max_length=120)] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
-    token: Token = Field(default_factory=token_hex, description="Yours; the same one again opens no second case")
+    token: Token = Field(default_factory=partial(token_hex, 16), description="Yours; the same one again opens no second case")
 
 
 class Answer(_Body):
@@ -99,9 +103,17 @@ class Question(_Body):
 
 
 @router.get("/cases")
-def cases(request: Request) -> list[dict[str, Any]]:
-    """Return all cases, the latest changed first."""
-    return [_head(kept) for kept in cases_of(request).register.cases()]
+def cases(
+    request: Request,
+    response: Response,
+    search: Searched,
+    limit: Annotated[int, Query(ge=1, le=MOST_LISTED)] = LISTED,
+    offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0,
+) -> list[dict[str, Any]]:
+    """Return cases, the latest changed first, without what was said in them; `X-Total-Count` says how many there are in all."""
+    heads = cases_of(request).store.heads(search.query, limit=limit, offset=offset)
+    response.headers["X-Total-Count"] = str(heads.total)
+    return [{**_head(head), "trials": head.trials} for head in heads.rows]
 
 
 @router.post("/cases", status_code=201)
@@ -118,7 +130,7 @@ def open_case(request: Request, body: NewCase) -> dict[str, Any]:
 @router.get("/cases/{name}")
 def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Return a case: what was said in it, the suspects and the next trials."""
-    return _whole(request, cases_of(request).register.case(name), top)
+    return _whole(request, cases_of(request).store.case(name), top)
 
 
 @router.post("/cases/{name}/answers")
@@ -195,7 +207,7 @@ def _changed(request: Request, kept: KeptCase) -> dict[str, Any]:
     return _whole(request, kept)
 
 
-def _head(kept: KeptCase) -> dict[str, Any]:
+def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
     return {
         "id": kept.id,
         "title": kept.title,

@@ -70,7 +70,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         to_thread.current_default_thread_limiter().total_tokens = REASONING
         app.state.priority = AnswerPriority()
-        watching = asyncio.create_task(hub.watch(cases.register.versions, app.state.priority))
+        watching = asyncio.create_task(hub.watch(cases.store.versions, app.state.priority))
         sys.setswitchinterval(SWITCH_S)
         yield
         hub.close()

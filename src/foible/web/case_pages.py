@@ -44,7 +44,7 @@ async def case(request: Request, name: str, say: Annotated[str | None, Query(max
 @router.get("/{name}/changes")
 async def changes(request: Request, name: str) -> Response:
     """Tell a device which version of the case is kept now, and whenever it changes."""
-    kept = await priority_of(request).look(partial(cases_of(request).register.case, name))
+    kept = await priority_of(request).look(partial(cases_of(request).store.case, name))
     return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
 
 
@@ -60,7 +60,7 @@ async def answer(request: Request, name: str) -> Response:
 
 def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     cases, by = cases_of(request), device(request)
-    known = cases.register.case(name)
+    known = cases.store.case(name)
     say = form.get("say", "")
     match report_key(cases.asked(known, say)):
         case "saw":
@@ -115,7 +115,7 @@ def place(
 @router.post("/{name}/close", dependencies=[Checked])
 def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(yes|no)$")]) -> Response:
     """Put a case away, or take it out again."""
-    kept = cases_of(request).register.close(name, closed=closed == "yes")
+    kept = cases_of(request).store.close(name, closed=closed == "yes")
     hub_of(request).tell(kept.id, kept.version)
     return redirect(request, "/" if kept.closed else f"/cases/{kept.id}")
 
@@ -165,7 +165,7 @@ async def note(request: Request, name: str) -> Response:
 
     def noted() -> Response:
         cases = cases_of(request)
-        table = own_trial(form, cases.register.case(name).weapon)
+        table = own_trial(form, cases.store.case(name).weapon)
         kept = cases.note(name, table, token=form.get("token", ""), by=device(request))
         hub_of(request).tell(kept.id, kept.version)
         return redirect(request, f"/cases/{kept.id}")

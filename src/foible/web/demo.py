@@ -20,7 +20,7 @@ CASES = (
 
 def fill(cases: Cases) -> None:
     """Open the demo's cases where there is none yet."""
-    if cases.register.cases():
+    if cases.store.count():
         return
     for number, (weapon, say, side, title) in enumerate(reversed(CASES)):  # the latest opened is shown first
         cases.open_complaint(weapon, say, side, title=title, token=f"demo-{number}")

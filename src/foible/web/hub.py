@@ -18,7 +18,7 @@ __all__ = ["Hub"]
 BREATH_S = 15.0
 """How often a silent line is kept open with a comment [s]."""
 LOOK_S = 0.3
-"""How often the register is asked for what other processes have changed, while anybody looks at a case [s]."""
+"""How often the records are asked for what other processes have changed, while anybody looks at a case [s]."""
 
 
 class Hub:
@@ -49,7 +49,7 @@ class Hub:
             try:
                 found = await turns.look(partial(versions, list(self._lines)))
             except KeepingError:
-                continue  # the register is out of reach: those who answer are told, and the next look may find it
+                continue  # the records are out of reach: those who answer are told, and the next look may find it
             for case, version in found.items():
                 if version > self._told.get(case, version - 1):
                     self._pass_on(case, version)

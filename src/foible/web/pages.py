@@ -14,8 +14,10 @@ from starlette.responses import HTMLResponse, Response
 from foible.drawing import STYLE, Marks, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
+from foible.records import CaseState
 from foible.situation import TOOLS
 from foible.web.failures import ForbiddenError, TooSoonError
+from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
 from foible.web.shared import cases_of, drawn, redirect, render, settings_of
 
@@ -33,6 +35,11 @@ router = APIRouter(include_in_schema=False)
 WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
 """Weapon by the word in addresses."""
 Checked = Depends(check_form)
+LISTED = 20
+"""Cases on the start page."""
+LATEST = 5
+"""Cases put away last that it shows as well."""
+STATES = {CaseState.ALL: "open or put away", CaseState.OPEN: "open", CaseState.CLOSED: "put away"}
 SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
 """Budgets that a field card is drawn up for [min]."""
 
@@ -45,15 +52,26 @@ def weapon_of(word: str) -> str:
 
 
 @router.get("/")
-async def home(request: Request) -> HTMLResponse:
-    """Show open cases and the ways to begin."""
-    kept = cases_of(request).register.cases()
+def home(
+    request: Request,
+    search: Searched,
+    offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0,
+) -> HTMLResponse:
+    """Show the ways to begin and the open cases, or what is looked for."""
+    store = cases_of(request).store
+    looked = bool(request.query_params)
+    wanted = search if looked else Search(state=CaseState.OPEN)
+    away = Search(state=CaseState.CLOSED)
     return render(
         request,
         "home.html",
-        open_cases=[case for case in kept if not case.closed],
-        closed=[case for case in kept if case.closed],
         weapons=WEAPONS,
+        looked=looked,
+        search=search,
+        states=STATES,
+        found=wanted.stretch(store.heads(wanted.query, limit=LISTED, offset=offset), offset, LISTED),
+        away=None if looked else away.stretch(store.heads(away.query, limit=LATEST), 0, LATEST),
+        all_away=away.address(),
     )
 
 

@@ -22,7 +22,7 @@ import uvicorn
 from sqlalchemy.engine import make_url
 
 from foible.errors import InputError
-from foible.records import Register
+from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web.application import create_app
@@ -59,6 +59,7 @@ def data_url(data: str | None, *, demo: bool) -> str:
         path = Path(data).expanduser()
     else:
         home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+        # Cases have been kept under the second name since before it meant something else; another one would lose them.
         path = home / "foible" / ("lanternfield.db" if demo else "register.db")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -127,7 +128,7 @@ def serve_until_stopped(options: ServeOptions) -> None:
     if options.processes == 1:
         _run(cases, settings, listeners[0])
     else:
-        cases.register.dispose()  # each process opens the register for itself
+        cases.store.database.dispose()  # each process opens the records for itself
         share_out(lambda number: _run(_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes)
     for listener in listeners:
         listener.close()
@@ -139,7 +140,7 @@ def _has_screen() -> bool:
 
 
 def _cases(url: str, kit: Sequence[Path]) -> Cases:
-    return Cases(Reasoning(overlays=kit), Register(url, clock=lambda: datetime.now(UTC)))
+    return Cases(Reasoning(overlays=kit), CaseStore(Database(url), clock=lambda: datetime.now(UTC)))
 
 
 def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
@@ -164,7 +165,7 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
     server.run(sockets=[listener])
-    cases.register.dispose()
+    cases.store.database.dispose()
 
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:

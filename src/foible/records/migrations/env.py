@@ -1,4 +1,4 @@
-"""Run by Alembic: brings a database up to date on the connection that the register hands over."""
+"""Run by Alembic: brings a database up to date on the connection that `migrating` hands over."""
 
 from __future__ import annotations
 

@@ -1,0 +1,150 @@
+"""A case as the records have it, as plain values: whole, as a head for lists, and what is asked of a list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date, datetime
+
+__all__ = ["CaseHead", "CaseQuery", "CaseState", "Entry", "EntryKind", "Heads", "KeptCase", "NewCase", "NewEntry"]
+
+
+class EntryKind(Enum):
+    """What was said."""
+
+    TRIAL = "trial"
+    SKIP = "skip"
+    """A trial that cannot be made now."""
+    BACK = "back"
+    """What was exchanged is the fencer's own again."""
+
+
+@dataclass(frozen=True)
+class NewEntry:
+    """Something said in a case. `token` is its own: the same one again, from a form sent twice, is taken once."""
+
+    kind: EntryKind
+    token: str
+    say: str = ""
+    trial: Mapping[str, Any] = field(default_factory=dict)
+    by: str = ""
+    names: int = 0
+    """The version of the kit's names that `trial` is written in; 0 is from before names had versions."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Something that was said, with its number in the case."""
+
+    number: int
+    kind: EntryKind
+    say: str
+    trial: Mapping[str, Any]
+    by: str
+    names: int
+    at: datetime
+    taken_back: bool
+
+
+@dataclass(frozen=True)
+class NewCase:
+    """A case to be kept. `token` is its own: the same one again, from a form sent twice, opens no second case.
+
+    From `fitted` on, the fields are those of a case file, as it writes them.
+    """
+
+    weapon: str
+    title: str
+    complaint: str = ""
+    tools: tuple[str, ...] = ()
+    token: str | None = None
+    fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """Model by side and slot, for what is not fitted as usual."""
+    known_good: tuple[str, ...] = ()
+    profile: str | None = None
+    source: str = ""
+    expect: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True)
+class KeptCase:
+    """A case as it is kept. `version` rises with every change."""
+
+    id: str
+    title: str
+    weapon: str
+    complaint: str
+    place: str
+    item: str | None
+    tools: tuple[str, ...]
+    version: int
+    opened: datetime
+    changed: datetime
+    closed: bool
+    fitted: Mapping[str, Mapping[str, str]]
+    """Model by side and slot, for what is not fitted as usual."""
+    known_good: tuple[str, ...]
+    profile: str | None
+    source: str
+    expect: Mapping[str, Any] | None
+    """The known cause, as a case file writes it."""
+    entries: tuple[Entry, ...] = field(repr=False)
+
+    @property
+    def standing(self) -> tuple[Entry, ...]:
+        """What was said and not taken back."""
+        return tuple(entry for entry in self.entries if not entry.taken_back)
+
+
+@dataclass(frozen=True)
+class CaseHead:
+    """What a list shows of a case, without its entries."""
+
+    id: str
+    title: str
+    weapon: str
+    complaint: str
+    place: str
+    item: str | None
+    tools: tuple[str, ...]
+    version: int
+    opened: datetime
+    changed: datetime
+    closed: bool
+    trials: int
+    """How many trials stand in it: made, and not taken back."""
+
+
+class CaseState(Enum):
+    """Whether a case is worked on."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    ALL = "all"
+
+
+@dataclass(frozen=True)
+class CaseQuery:
+    """Which cases a list is to show; what is left out does not matter."""
+
+    words: str = ""
+    """Each of them must occur in the title, the complaint, the source, the item, the weapon or the name of the case,
+    whatever their case and accents."""
+    weapon: str | None = None
+    state: CaseState = CaseState.ALL
+    since: date | None = None
+    """The first day on which the case may have changed last, in UTC."""
+    until: date | None = None
+    """The last such day."""
+
+
+@dataclass(frozen=True)
+class Heads:
+    """One stretch of a list of cases, the latest changed first, and how many there are in all."""
+
+    rows: tuple[CaseHead, ...]
+    total: int

@@ -1,0 +1,255 @@
+"""The store of cases: opened, added to, looked up one by one, and listed by their heads."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time
+from secrets import choice
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import selectinload
+
+from foible.errors import UnknownNameError
+from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
+from foible.records.tables import CaseRow, EntryRow, folded
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Sequence
+
+    from sqlalchemy import ColumnElement
+    from sqlalchemy.orm import Session
+
+    from foible.records.case import NewCase, NewEntry
+    from foible.records.database import Database
+
+__all__ = ["CaseStore"]
+
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+"""What case names are made of: no letter that is taken for another when read aloud."""
+LENGTH = 6
+NEAR = 200
+"""Cases, the latest changed, among which a wrong name is looked for: what is misread is mostly of today."""
+ALL_CASES = CaseQuery()
+STRETCH = 50
+"""Cases in a stretch of a list where nothing is said."""
+
+
+class CaseStore:
+    """The cases in a database. `clock` tells the time, in UTC. Every call that writes is one transaction."""
+
+    def __init__(self, database: Database, *, clock: Callable[[], datetime]) -> None:
+        self.database = database
+        self._clock = clock
+
+    # --- looking up -----------------------------------------------------------------------------------------------
+
+    def case(self, name: str) -> KeptCase:
+        """Return a case with everything said in it. Raises UnknownNameError."""
+        return self.database.read(lambda session: _kept(_row(session, name)))
+
+    def heads(self, query: CaseQuery = ALL_CASES, *, limit: int = STRETCH, offset: int = 0) -> Heads:
+        """Return one stretch of the cases that `query` asks for, the latest changed first, and how many there are in all."""
+        conditions = _conditions(query)
+        chosen = select(*HEAD).where(*conditions).order_by(CaseRow.changed.desc(), CaseRow.id).limit(limit).offset(offset)
+
+        def look(session: Session) -> Heads:
+            rows = session.execute(chosen).all()
+            return Heads(tuple(_head(row) for row in rows), _count(session, conditions))
+
+        return self.database.read(look)
+
+    def count(self, query: CaseQuery = ALL_CASES) -> int:
+        """Return how many cases there are that `query` asks for."""
+        return self.database.read(lambda session: _count(session, _conditions(query)))
+
+    def versions(self, names: Collection[str]) -> dict[str, int]:
+        """Return the version of each case out of `names` that there is."""
+        chosen = select(CaseRow.id, CaseRow.version).where(CaseRow.id.in_(names))
+        return self.database.read(lambda session: {row.id: row.version for row in session.execute(chosen)})
+
+    # --- changing -------------------------------------------------------------------------------------------------
+
+    def open(self, new: NewCase, entries: Sequence[NewEntry] = ()) -> KeptCase:
+        """Keep a new case, at the piste, with what is known at once; one whose token has opened a case already is that case."""
+        now = self._clock()
+
+        def change(session: Session) -> CaseRow:
+            known = new.token and session.scalar(select(CaseRow).where(CaseRow.token == new.token))
+            if known:
+                return known
+            row = CaseRow(
+                id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint, place="piste",
+                tools=list(new.tools), version=1, opened=now, changed=now, token=new.token,
+                fitted={side: dict(slots) for side, slots in new.fitted.items()}, known_good=list(new.known_good),
+                profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
+                entries=[_entry(entry, number, now) for number, entry in enumerate(entries, start=1)],
+            )  # fmt: skip
+            session.add(row)
+            return row
+
+        return self._write(change, what="the case")
+
+    def add(self, name: str, entry: NewEntry) -> KeptCase:
+        """Keep something said in a case; an entry whose token is there already changes nothing. Raises UnknownNameError."""
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            if all(known.token != entry.token for known in row.entries):
+                row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def take_back(self, name: str, number: int) -> KeptCase:
+        """Mark an entry as taken back; one that is so already stays so. Raises UnknownNameError."""
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            found = next((entry for entry in row.entries if entry.number == number), None)
+            if found is None:
+                raise UnknownNameError(what="entry", name=str(number), known=[str(entry.number) for entry in row.entries])
+            if found.taken_back is None:
+                found.taken_back = self._clock()
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def move(self, name: str, *, place: str, item: str | None, tools: tuple[str, ...]) -> KeptCase:
+        """Change where a case is worked on, and with what. Raises UnknownNameError."""
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            if (row.place, row.item, tuple(row.tools)) != (place, item, tools):
+                row.place, row.item, row.tools = place, item, list(tools)
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def close(self, name: str, *, closed: bool) -> KeptCase:
+        """Put a case away, or take it out again. Raises UnknownNameError."""
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            if (row.closed is not None) != closed:
+                row.closed = self._clock() if closed else None
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def _touch(self, row: CaseRow) -> None:
+        row.version += 1
+        row.changed = self._clock()
+
+    def _write(self, change: Callable[[Session], CaseRow], what: str = "the answer") -> KeptCase:
+        def work(session: Session) -> KeptCase:
+            row = change(session)
+            row.make_searchable()
+            return _kept(row)
+
+        return self.database.write(work, what=what)
+
+
+def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:
+    """Return the row of a case with its entries; with `lock`, other programs that would change it wait until this one is done."""
+    known_as = "".join(char for char in name.strip().lower() if char.isprintable())
+    chosen = select(CaseRow).where(CaseRow.id == known_as).options(selectinload(CaseRow.entries))
+    row = session.scalars(chosen.with_for_update() if lock else chosen).one_or_none()
+    if row is None:
+        known = session.scalars(select(CaseRow.id).order_by(CaseRow.changed.desc()).limit(NEAR)).all()
+        raise UnknownNameError(what="case", name=name, known=known)
+    return row
+
+
+def _unused(session: Session) -> str:
+    """Return a name that no case has."""
+    while True:
+        name = "".join(choice(LETTERS) for _ in range(LENGTH))
+        if not session.scalar(select(func.count()).where(CaseRow.id == name)):
+            return name
+
+
+HEAD = (
+    CaseRow.id,
+    CaseRow.title,
+    CaseRow.weapon,
+    CaseRow.complaint,
+    CaseRow.place,
+    CaseRow.item,
+    CaseRow.tools,
+    CaseRow.version,
+    CaseRow.opened,
+    CaseRow.changed,
+    CaseRow.closed,
+    select(func.count())
+    .where(EntryRow.case_id == CaseRow.id, EntryRow.kind == EntryKind.TRIAL.value, EntryRow.taken_back.is_(None))
+    .scalar_subquery()
+    .label("trials"),
+)
+"""The columns of a head; its trials are counted only for the cases of the stretch."""
+
+
+def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
+    found: list[ColumnElement[bool]] = [CaseRow.words.contains(word, autoescape=True) for word in folded(query.words).split()]
+    if query.weapon is not None:
+        found.append(CaseRow.weapon == query.weapon)
+    if query.state is not CaseState.ALL:
+        found.append(CaseRow.closed.is_(None) if query.state is CaseState.OPEN else CaseRow.closed.is_not(None))
+    if query.since:
+        found.append(CaseRow.changed >= datetime.combine(query.since, time.min, UTC))
+    if query.until:
+        found.append(CaseRow.changed <= datetime.combine(query.until, time.max, UTC))
+    return found
+
+
+def _count(session: Session, conditions: Sequence[ColumnElement[bool]]) -> int:
+    return session.scalar(select(func.count()).select_from(CaseRow).where(*conditions)) or 0
+
+
+def _entry(new: NewEntry, number: int, at: datetime) -> EntryRow:
+    return EntryRow(
+        number=number, kind=new.kind.value, say=new.say, trial=dict(new.trial), token=new.token, by=new.by, names=new.names,
+        at=at, taken_back=None,
+    )  # fmt: skip
+
+
+def _head(row: Any) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
+    values = row._asdict()
+    return CaseHead(**values | {"tools": tuple(row.tools), "closed": row.closed is not None})
+
+
+def _kept(row: CaseRow) -> KeptCase:
+    return KeptCase(
+        id=row.id,
+        title=row.title,
+        weapon=row.weapon,
+        complaint=row.complaint,
+        place=row.place,
+        item=row.item,
+        tools=tuple(row.tools),
+        version=row.version,
+        opened=row.opened,
+        changed=row.changed,
+        closed=row.closed is not None,
+        fitted=row.fitted,
+        known_good=tuple(row.known_good),
+        profile=row.profile,
+        source=row.source,
+        expect=row.expect,
+        entries=tuple(
+            Entry(
+                number=entry.number,
+                kind=EntryKind(entry.kind),
+                say=entry.say,
+                trial=entry.trial,
+                by=entry.by,
+                names=entry.names,
+                at=entry.at,
+                taken_back=entry.taken_back is not None,
+            )
+            for entry in row.entries
+        ),
+    )

@@ -1,0 +1,105 @@
+"""What an address asks of the list of cases in, one stretch of that list with the addresses of its neighbours out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Annotated, Literal
+from urllib.parse import urlencode
+
+from fastapi import Depends, Query, Request
+
+from foible.errors import InputError
+from foible.records import CaseQuery, CaseState, Heads
+from foible.web.shared import cases_of
+
+if TYPE_CHECKING:
+    from foible.records import CaseHead
+
+__all__ = ["FARTHEST", "Search", "Searched", "Stretch"]
+
+FARTHEST = 1_000_000
+"""How far into the list an address may reach."""
+Blank = Literal[""]
+"""What a form sends of a field that is left empty."""
+Words = Annotated[str, Query(max_length=100, description="All of them occur in a case's title, complaint, item or name")]
+WeaponName = Annotated[str, Query(max_length=20, description="foil, épée or sabre")]
+State = Annotated[CaseState | Blank, Query(description="Whether cases are open, or put away")]
+Day = r"^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"
+Since = Annotated[str, Query(pattern=Day, description="The first day of the last change, in UTC, as 2026-10-03")]
+Until = Annotated[str, Query(pattern=Day, description="The last day of it")]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One stretch of a list of cases."""
+
+    cases: tuple[CaseHead, ...]
+    total: int
+    first: int
+    """The place of its first case in the list, from 1."""
+    newer: str | None
+    """The address of the stretch before it."""
+    older: str | None
+
+    @property
+    def last(self) -> int:
+        """The place of its last case."""
+        return self.first + len(self.cases) - 1
+
+
+@dataclass(frozen=True)
+class Search:
+    """What is looked for. `weapon` is as the kit names it."""
+
+    words: str = ""
+    weapon: str | None = None
+    state: CaseState | None = None
+    since: date | None = None
+    until: date | None = None
+
+    @property
+    def query(self) -> CaseQuery:
+        """The question for the records."""
+        return CaseQuery(self.words, self.weapon, self.state or CaseState.ALL, self.since, self.until)
+
+    def address(self, offset: int = 0) -> str:
+        """Return the address of the start page that shows the list from a place on."""
+        given = {
+            "words": self.words,
+            "weapon": self.weapon,
+            "state": self.state and self.state.value,
+            "since": self.since,
+            "until": self.until,
+            "offset": offset,
+        }
+        return "/?" + urlencode({key: value for key, value in given.items() if value})
+
+    def stretch(self, heads: Heads, offset: int, limit: int) -> Stretch:
+        """Return the stretch that these heads are, `limit` at most from `offset` on."""
+        newer = self.address(max(0, min(offset, heads.total) - limit)) if offset else None
+        older = self.address(offset + limit) if offset + limit < heads.total else None
+        return Stretch(heads.rows, heads.total, offset + 1, newer, older)
+
+
+def _search(
+    request: Request,
+    words: Words = "",
+    weapon: WeaponName = "",
+    state: State = "",
+    since: Since = "",
+    until: Until = "",
+) -> Search:
+    named = cases_of(request).reasoning.setup(weapon).weapon if weapon else None
+    return Search(words.strip(), named, state or None, _day(since), _day(until))
+
+
+def _day(given: str) -> date | None:
+    try:
+        return date.fromisoformat(given) if given else None
+    except ValueError as error:
+        raise InputError(seen=f"there is no day {given}", remedy="write it as year, month and day: 2026-10-03") from error
+
+
+Searched = Annotated[Search, Depends(_search)]
+"""The parameter of a page that lists cases."""

@@ -1,0 +1,47 @@
+"""What several files of tests start from: databases of both kinds, and a clock."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from postgres import Server, programs
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Server]:
+    """Start a PostgreSQL server, once for all tests."""
+    found = programs()
+    if found is None:
+        pytest.skip("no PostgreSQL server here: install the distribution's package postgresql")
+    with Server(found) as server:
+        yield server
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Yield the URL of an empty database of each kind."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'records.db'}"
+        return
+    with request.getfixturevalue("postgresql").database() as url:
+        yield url
+
+
+@pytest.fixture
+def clock() -> Callable[[], datetime]:
+    """Return a clock that goes on by a second each time it is looked at."""
+    now = datetime(2026, 10, 3, 9, 0, tzinfo=UTC)
+
+    def look() -> datetime:
+        nonlocal now
+        now += timedelta(seconds=1)
+        return now
+
+    return look
