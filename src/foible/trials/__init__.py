@@ -2,7 +2,18 @@
 
 from foible.trials.answers import report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
-from foible.trials.casefile import Case, CaseReading, Expected, Slip, case_reading, made_case, parsed_case, read_case
+from foible.trials.casefile import (
+    LARGEST_CASE,
+    Case,
+    CaseReading,
+    Expected,
+    ParsedCase,
+    Slip,
+    case_reading,
+    made_case,
+    parsed_case,
+    read_case,
+)
 from foible.trials.casetable import CaseTable, ExpectTable, case_text, file_text
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complaint_named, load_complaints
@@ -15,6 +26,7 @@ from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, 
 from foible.trials.words import described
 
 __all__ = [
+    "LARGEST_CASE",
     "LIT_BEFORE",
     "NOTHING",
     "OVER_RANGE_OHMS",
@@ -30,6 +42,7 @@ __all__ = [
     "Group",
     "Idea",
     "Look",
+    "ParsedCase",
     "Reading",
     "Seen",
     "Slip",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
 
 from foible.apparatus import load_profile
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup
-from foible.tomlfile import file_bytes, line_of, parsed_model, toml_lines
+from foible.tomlfile import LARGEST_FILE, file_bytes, line_of, parsed_model, toml_lines
 from foible.trials.casetable import CaseTable
 from foible.trials.known import former_names
 from foible.trials.read import read_trial
@@ -26,7 +27,21 @@ if TYPE_CHECKING:
     Where = tuple[str | int, ...]
     Complain = Callable[[Where, InputError], None]
 
-__all__ = ["Case", "CaseReading", "Expected", "Slip", "case_reading", "made_case", "parsed_case", "read_case"]
+__all__ = [
+    "LARGEST_CASE",
+    "Case",
+    "CaseReading",
+    "Expected",
+    "ParsedCase",
+    "Slip",
+    "case_reading",
+    "made_case",
+    "parsed_case",
+    "read_case",
+]
+
+LARGEST_CASE = LARGEST_FILE
+"""Bytes that a case file may have."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +82,16 @@ class Slip:
     error: InputError
 
 
+class ParsedCase(NamedTuple):
+    """A case file, read."""
+
+    table: CaseTable
+    """As it is written."""
+    case: Case
+    line: Callable[[Where], int | None]
+    """Returns the line in which a key of it stands."""
+
+
 @dataclass(frozen=True)
 class CaseReading:
     """What can be read of a case, and what cannot."""
@@ -85,18 +110,17 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     `overlays` are folders with further kit files; `allow_empty` accepts a case without trials, to be filled in.
     Raises ProblemsError with every problem of the file.
     """
-    return parsed_case(file_bytes(path), name=str(path), overlays=overlays, allow_empty=allow_empty)[1]
+    return parsed_case(file_bytes(path), name=str(path), overlays=overlays, allow_empty=allow_empty).case
 
 
-def parsed_case(raw: bytes, *, name: str, overlays: Sequence[Path] = (), allow_empty: bool = False) -> tuple[CaseTable, Case]:
-    """Return what the bytes of a case file hold, as it is written and read; `name` is what messages call the file.
+def parsed_case(raw: bytes, *, name: str, overlays: Sequence[Path] = (), allow_empty: bool = False) -> ParsedCase:
+    """Return what the bytes of a case file hold; `name` is what messages call the file.
 
     Raises ProblemsError with every problem of the file.
     """
     table, text = parsed_model(CaseTable, raw, name=name)
-    lines = toml_lines(text)
-    case = made_case(table, overlays=overlays, allow_empty=allow_empty, name=name, line=lambda where: line_of(lines, where))
-    return table, case
+    line = partial(line_of, toml_lines(text))
+    return ParsedCase(table, made_case(table, overlays=overlays, allow_empty=allow_empty, name=name, line=line), line)
 
 
 def made_case(
