@@ -9,7 +9,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from foible.cli.testability import FIGURES, mending, percentages, separation, words
+from foible.cli.show_testability import FIGURES, mending, percentages, words
+from foible.cli.testability import separation
 from foible.diagnosis.testability import STANDARD_SETS
 from foible.services.reasoning import Reasoning
 

@@ -323,7 +323,7 @@ def cases() -> typer.Typer:
 class TestCommand:
     def test_the_commands_of_the_page_run(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr("foible.cli.card.Reasoning", lambda **_: REASONING)  # its tables are worked out once
+        monkeypatch.setattr("foible.services.reasoning.Reasoning", lambda **_: REASONING)  # its tables are worked out once
         (block,) = re.findall(r"```sh\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
         commands = [shlex.split(line) for line in block.splitlines()]
         assert all(words[:2] == ["foible", "card"] for words in commands)
@@ -368,7 +368,7 @@ class TestCommand:
 
         path = tmp_path / "card.txt"
         path.write_text("the old card", encoding="utf-8")
-        monkeypatch.setattr("foible.cli.card.Reasoning", lambda **_: REASONING)
+        monkeypatch.setattr("foible.services.reasoning.Reasoning", lambda **_: REASONING)
         monkeypatch.setattr(Path, "write_bytes", half)
         with pytest.raises(InputError, match="No space left"):
             card(weapon="sabre", budget=0.5, out=path)

@@ -273,3 +273,22 @@ def test_the_kit_command_prints_names_that_a_case_file_takes(tmp_path: Path) -> 
 def test_version_and_help_work() -> None:
     assert foible("--version").stdout.startswith("foible ")
     assert "diagnose" in foible("--help").stdout
+
+
+HEAVY = {"alembic", "fastapi", "networkx", "numba", "numpy", "sqlalchemy", "uvicorn"}
+"""What takes longer to load than the command may take to say its version. (Typer loads pydantic where it reads options.)"""
+LOADED = """
+import json, sys
+from foible.cli.main import run
+try:
+    run()
+finally:
+    sys.stderr.write(json.dumps(sorted({name.partition(".")[0] for name in sys.modules})))
+"""
+
+
+@pytest.mark.parametrize("words", ["--version", "--help", "kit --help", "diagnose --help", "serve --help"])
+def test_version_and_help_load_nothing_heavy(words: str) -> None:
+    told = subprocess.run([sys.executable, "-c", LOADED, *words.split()], capture_output=True, text=True, check=True)  # noqa: S603 — our own words
+    assert told.stdout
+    assert set(json.loads(told.stderr)) & HEAVY == set()

@@ -18,6 +18,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from foible.cli import show_testability as shown
 from foible.cli import testability as cli
 from foible.diagnosis import testability as module
 from foible.diagnosis.advice.outcomes import OutcomeTables
@@ -263,7 +264,7 @@ def test_one_repair_for_a_whole_group_is_said() -> None:
     (group,) = [group for group in known("sabre", "lamps and eye").groups if set(group.names) == set(pins)]
     assert group.same_repair
     assert group.items == ("left cord",)
-    assert cli.mending(group) == "set the plug pins"
+    assert shown.mending(group) == "set the plug pins"
 
 
 def test_a_tool_that_there_is_not_and_a_severity_that_does_not_come_are_refused() -> None:
@@ -303,9 +304,9 @@ class TestCommand:
         for name in STANDARD_SETS:
             (line,) = [line for line in said.output.splitlines() if line.startswith(name) and "not" not in line][:1]
             if name != "everything":
-                assert line.split()[-10:] == cli.percentages(known("sabre", name).overall)
+                assert line.split()[-10:] == shown.percentages(known("sabre", name).overall)
         assert "everything: not told apart" in said.output
-        assert cli.words(known("sabre", "everything").groups[0].failures).split(",")[0] in said.output
+        assert shown.words(known("sabre", "everything").groups[0].failures).split(",")[0] in said.output
 
     def test_takes_tools_with_eye_and_hand_thrown_in(self, run: typer.Typer) -> None:
         for given, tools in (("meter, box", (EYE, "meter", "box")), ("none", (EYE,)), ("lamps", ()), ("lamps,box", ("box",))):

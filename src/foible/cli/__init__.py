@@ -1,8 +1,7 @@
-"""The terminal surface: thin over the façade, no reasoning in it."""
+"""The terminal surface: thin over the services, no reasoning in it.
 
-import os
+The command `foible` says its version and its options at once: modules of commands import nothing heavy at their top, and each
+command loads what it needs when it runs.
+"""
 
 __all__: list[str] = []
-
-# Matrices are small here: more threads only fight over the cores. It counts when it is set before numpy is loaded.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

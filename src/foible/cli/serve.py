@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path  # noqa: TC003 — typer reads the annotations
 from typing import Annotated
 
 import typer
 
+from foible.cli.options import KitFolders
+
 __all__ = ["serve"]
 
 
-def serve(  # noqa: PLR0913 — one for each option of the command
+def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Annotated[
@@ -29,12 +30,10 @@ def serve(  # noqa: PLR0913 — one for each option of the command
         typer.Option("--workers", min=1, max=16, help="Processes that answer; left out, one, or with --share one for each core."),
     ] = None,
     browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
-    kit: Annotated[
-        list[Path] | None, typer.Option("--kit", metavar="FOLDER", help="Folder with further kit files; may be given again.")
-    ] = None,
+    kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser: cases that are kept, on a phone, a tablet or a laptop."""
-    from foible.web.serve import ServeOptions, serve_until_stopped  # noqa: PLC0415 — each command loads what it needs
+    from foible.web.serve import ServeOptions, serve_until_stopped
 
     serve_until_stopped(
         ServeOptions(

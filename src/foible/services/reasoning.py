@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["CaseScore", "Diagnosis", "Doubts", "LampRow", "Reasoning", "Score", "Why"]
 
 PISTE = Situation()
+USUAL_WEAPON = "foil"
+"""What is meant where no weapon is named."""
 LIKELY = 0.5
 """From here on something is more likely than not."""
 PAIRS = 4
@@ -163,9 +165,9 @@ class Reasoning:
         reasoning.situation = situation
         return reasoning
 
-    def setup(self, weapon: str = "foil") -> Setup:
-        """Return the set-up of a weapon."""
-        return load_setup(weapon, overlays=self.overlays)
+    def setup(self, weapon: str | None = None) -> Setup:
+        """Return the set-up of a weapon; None is the usual one."""
+        return load_setup(weapon or USUAL_WEAPON, overlays=self.overlays)
 
     def case(self, path: Path, *, allow_empty: bool = False) -> Case:
         """Return the case in a file, or raise ProblemsError with everything wrong with it."""
@@ -248,7 +250,7 @@ class Reasoning:
         with self._reasoning(diagnosis.case) as reasoner:
             return reasoner.proof(diagnosis.finding, suspect, situation, sure=sure)
 
-    def card(self, weapon: str, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
+    def card(self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
         """Return the decision tree that is best for a weapon, the tools at hand and the time there is [min].
 
         `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
@@ -279,7 +281,7 @@ class Reasoning:
         number = _telling(diagnosis.case, diagnosis.trials, suspect)
         return None if number is None else number + 1
 
-    def reasoner(self, weapon: str) -> Reasoner:
+    def reasoner(self, weapon: str | None) -> Reasoner:
         """Return what reasons about a weapon fitted as usual."""
         setup = self.setup(weapon)
         return self._kept(setup, load_profile(setup.profile, self.overlays))
@@ -330,7 +332,7 @@ class Reasoning:
         failure: Failure | None,
         ohms: float = math.nan,
         *,
-        weapon: str = "foil",
+        weapon: str | None = None,
         watch: Callable[[Sequence[Idea]], Iterable[Idea]] = lambda ideas: ideas,
     ) -> list[LampRow]:
         """Return what lights in every trial of the catalogue, with a failure at severity `ohms` [Ω] or with sound kit.
@@ -356,7 +358,7 @@ class Reasoning:
         there = [(failure, ohms) for failure, ohms in failures if not _healed(failure.part, failure.item, idea.trial)]
         return explain_lamps(setup, load_profile(setup.profile, self.overlays), idea.trial.arrangement, there)
 
-    def failure(self, name: str, *, weapon: str = "foil") -> Failure:
+    def failure(self, name: str, *, weapon: str | None = None) -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""
         setup = self.setup(weapon)
         if name in setup.failures:
@@ -369,11 +371,11 @@ class Reasoning:
 
     # --- times ----------------------------------------------------------------------------------------------------
 
-    def times(self, weapon: str) -> list[Window]:
+    def times(self, weapon: str | None) -> list[Window]:
         """Return the times that count at a weapon."""
         return [window for _, window in load_profile(self.setup(weapon).profile, self.overlays).times]
 
-    def chance_both_register(self, weapon: str, apart: float) -> float:
+    def chance_both_register(self, weapon: str | None, apart: float) -> float:
         """Return the probability that two good hits `apart` milliseconds apart light both coloured lamps, on sound kit."""
         setup = self.setup(weapon)
         profile = load_profile(setup.profile, self.overlays)

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from rich.text import Text
 
 from foible.cli.show import show_next, show_suspects, show_why
+from foible.cli.terminal import write_whole
 from foible.errors import Problem, ProblemsError
 from foible.trials import TrialTable, case_text, read_trial, report_key, reported, signs_of
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Conversation"]
 
-HELP = """Answer with what lit: nothing · white · coloured · yellow · orange (épée) · white flickers · coloured sometimes
+HELP = """Answer with what lit: nothing · white · coloured · yellow · orange · white flickers · coloured sometimes
 (several with commas; without a side, the side being tried is meant; red is left, green is right).
 Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (what was exchanged is in again) ·
 undo · why · done"""
@@ -73,10 +74,10 @@ class Conversation:
 
     def _begin(self) -> None:
         complaint = self._read("What does the fencer complain of? ") or ""
-        weapon = self._read("Which weapon (foil, épée, sabre)? ") or "foil"
-        weapon = self._reasoning.setup(weapon).weapon
+        usual = self._reasoning.setup().weapon
+        weapon = self._reasoning.setup(self._read(f"Which weapon (left empty: {usual})? ") or usual).weapon
         head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint}
-        _write(self._path, case_text(head, []))
+        write_whole(self._path, case_text(head, []).encode())
 
     def _step(self, case: Case) -> bool:
         """Show where the case stands, take one answer; return False at the end."""
@@ -183,7 +184,8 @@ class Conversation:
 
     def _keep(self) -> None:
         tables = [table.model_dump(exclude_defaults=True) for table, _ in self._added]
-        _write(self._path, self._text.rstrip("\n") + "\n\n" + case_text({}, tables).lstrip("\n"))
+        text = self._text.rstrip("\n") + "\n\n" + case_text({}, tables).lstrip("\n")
+        write_whole(self._path, text.encode())
 
     def _read(self, prompt: str) -> str | None:
         """Return a line of input, or None at its end."""
@@ -217,16 +219,3 @@ def _sided(phrase: str, side: str | None) -> str:
     """Return a phrase about lamps with the acting side in front where none is named."""
     first = phrase.split(" ", maxsplit=1)[0].lower()
     return f"{side} {phrase}" if side and first in ("white", "coloured", "yellow", "orange", "no") else phrase
-
-
-def _write(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
-    path = path.resolve()
-    part = path.with_name(f".{path.name}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        seen = f"the file cannot be written ({error.strerror})"
-        raise ProblemsError([Problem(str(path), None, seen, "check the folder and its permissions")]) from error

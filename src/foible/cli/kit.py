@@ -1,0 +1,63 @@
+"""The commands that say how sound and broken kit behaves: `lamps`, `times` and `kit`."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated
+
+import typer
+
+from foible.cli.options import AsJson, KitFolders, Weapon
+from foible.cli.terminal import console, print_json, reasoning_at, watched
+
+__all__ = ["kit", "lamps", "times"]
+
+
+def lamps(
+    failure: Annotated[str, typer.Argument(metavar="FAILURE", help="“part: mode”, a part with one failure, or “sound”.")],
+    *,
+    ohms: Annotated[
+        float | None,
+        typer.Option("--ohms", min=0.001, max=1e12, help="Severity in ohms; left out, the most usual one."),
+    ] = None,
+    weapon: Weapon = None,
+    as_json: AsJson = False,
+    kit: KitFolders = None,
+) -> None:
+    """Show what would light in every trial if a certain part had failed."""
+    from foible.cli.show import ohms_words, show_lamps
+    from foible.kit import plain
+    from foible.output.asjson import lamps_json
+
+    reasoning = reasoning_at(kit)
+    wanted = None if plain(failure) == "sound" else reasoning.failure(failure, weapon=weapon)
+    usual = wanted.usual_ohms if wanted else math.nan
+    severity = usual if ohms is None else ohms
+    rows = reasoning.lamps(wanted, severity, weapon=weapon, watch=lambda ideas: watched(ideas, "trials"))
+    name = f"{wanted.id}, {ohms_words(severity)}" if wanted else "sound kit"
+    if as_json:
+        print_json(lamps_json(name, rows))
+    else:
+        show_lamps(console(), name, rows, reasoning.setup(weapon).weapon)
+
+
+def times(
+    *,
+    weapon: Weapon = None,
+    apart: Annotated[
+        float | None, typer.Option("--apart", min=0, help="Two good hits so many milliseconds apart: do both show?")
+    ] = None,
+    kit: KitFolders = None,
+) -> None:
+    """Print the times that count at a weapon, with their clauses."""
+    from foible.cli.show import show_times
+
+    reasoning = reasoning_at(kit)
+    show_times(console(), reasoning.times(weapon), None if apart is None else reasoning.chance_both_register(weapon, apart))
+
+
+def kit(*, weapon: Weapon = None, kit: KitFolders = None) -> None:
+    """Print the names of all items, parts, places, connections and movements that a case file can use."""
+    from foible.cli.show import show_kit
+
+    show_kit(console(), reasoning_at(kit).setup(weapon))

@@ -1,0 +1,34 @@
+"""The options that several commands share, one meaning each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from foible.situation import TOOLS
+
+__all__ = ["AsJson", "CaseFile", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
+
+KitFolders = Annotated[
+    list[Path] | None,
+    typer.Option("--kit", metavar="FOLDER", help="A folder with further kit files; may be given more than once."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text (docs/json.md).")]
+Top = Annotated[int, typer.Option("--top", min=1, max=50, help="How many suspects to show.")]
+Tools = Annotated[
+    str | None,
+    typer.Option("--tools", metavar="LIST", help=f"What is at hand, with commas, out of {', '.join(TOOLS)}; “none” for nothing."),
+]
+OnBench = Annotated[
+    str | None,
+    typer.Option(
+        "--bench",
+        metavar="ITEM",
+        help="The item on the bench, such as “left weapon”: which repair it needs. Left out: the piste.",
+    ),
+]
+Suspected = Annotated[int, typer.Option("--suspect", min=1, help="Which suspect, counted from 1.")]
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (docs/case-file.md).")]
+Weapon = Annotated[str | None, typer.Option("--weapon", help="Which weapon; left out, the kit's usual one.")]

@@ -1,0 +1,30 @@
+"""The `score` command: how cases come out whose cause is known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from foible.cli.options import AsJson, KitFolders
+from foible.cli.terminal import console, print_json, reasoning_at, watched
+
+__all__ = ["score"]
+
+
+def score(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder of case files whose cause is known.")],
+    *,
+    as_json: AsJson = False,
+    kit: KitFolders = None,
+) -> None:
+    """Run a folder of cases whose cause is known and print how well each comes out."""
+    from foible.cli.show import show_score
+    from foible.output.asjson import score_json
+
+    result = reasoning_at(kit).score(folder, watch=lambda paths: watched(paths, "cases"))
+    if as_json:
+        print_json(score_json(result))
+    else:
+        show_score(console(), result)

@@ -1,0 +1,75 @@
+"""What several commands do alike: find the reasoning, print, show progress, write a file whole."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from foible.errors import InputError, OutOfCountError
+from foible.situation import Mode, Situation, tools_listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from foible.services.reasoning import Reasoning
+
+__all__ = ["chosen", "console", "print_json", "reasoning_at", "watched", "write_whole"]
+
+Chosen = TypeVar("Chosen")
+
+
+def reasoning_at(kit: Sequence[Path] | None, *, tools: str | None = None, item: str | None = None) -> Reasoning:
+    """Return the reasoning with the kit files in `kit` laid over, at the piste or with `item` on the bench.
+
+    `tools` is a list with commas; None is what is usual in that place. Raises UnknownNameError.
+    """
+    from foible.services.reasoning import Reasoning
+
+    mode = Mode.BENCH if item else Mode.PISTE
+    at_hand = tools_listed(tools) if tools is not None else mode.usual_tools
+    return Reasoning(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
+
+
+def console() -> Console:
+    """Return what prints to the terminal."""
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+def watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
+    """Pass things on with a progress bar, where somebody sees it."""
+    from rich.console import Console
+    from rich.progress import track
+
+    errors = Console(stderr=True)
+    return track(things, description=label, console=errors, transient=True, disable=not errors.is_terminal)
+
+
+def print_json(data: dict[str, Any]) -> None:
+    """Print an object as JSON."""
+    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+
+
+def chosen(what: str, among: Sequence[Chosen], number: int) -> Chosen:
+    """Return the entry that the user counted from 1. Raises OutOfCountError."""
+    if number > len(among):
+        raise OutOfCountError(what=what, number=number, count=len(among))
+    return among[number - 1]
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all. Raises InputError."""
+    path = path.resolve()
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        seen = f"{path} cannot be written ({error.strerror})"
+        raise InputError(seen=seen, remedy="check the folder and its permissions") from error
