@@ -195,7 +195,7 @@ def lamps(
     if as_json:
         _print_json(lamps_json(name, rows))
     else:
-        show_lamps(_console(), name, rows, weapon)
+        show_lamps(_console(), name, rows)
 
 
 @command.command()

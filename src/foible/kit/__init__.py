@@ -3,19 +3,30 @@
 from foible.kit.assemble import load_setup
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book, other, plain
+from foible.kit.weapon import Condition, Measurement, Sentence, Weapon, WeaponLamp
+from foible.kit.weapons import all_weapons, default_weapon, weapon_at, weapon_names
 
 __all__ = [
     "SIDES",
     "WHOLE_SIDE",
     "Book",
+    "Condition",
     "Connection",
     "Failure",
     "Item",
+    "Measurement",
     "Part",
     "Point",
     "Repair",
+    "Sentence",
     "Setup",
+    "Weapon",
+    "WeaponLamp",
+    "all_weapons",
+    "default_weapon",
     "load_setup",
     "other",
     "plain",
+    "weapon_at",
+    "weapon_names",
 ]

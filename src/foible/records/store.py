@@ -17,7 +17,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session, sessionmaker
 
-from foible.errors import KeepingError, UnknownNameError
+from foible.errors import KeepingError, NotFoundError, UnknownNameError
 from foible.records.tables import CaseRow, EntryRow
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ class Register:
             return [_kept(row) for row in rows]
 
     def case(self, name: str) -> KeptCase:
-        """Return a case. Raises UnknownNameError."""
+        """Return a case. Raises NotFoundError."""
         with self._reading() as session:
             return _kept(_row(session, name))
 
@@ -255,7 +255,7 @@ def _migrate(engine: Engine) -> None:
 def _row(session: Session, name: str) -> CaseRow:
     row = session.get(CaseRow, name.strip().lower())
     if row is None:
-        raise UnknownNameError(what="case", name=name, known=session.scalars(select(CaseRow.id)).all())
+        raise NotFoundError(what="case", name=name, known=session.scalars(select(CaseRow.id)).all())
     return row
 
 

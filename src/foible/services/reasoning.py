@@ -14,7 +14,7 @@ from foible.apparatus import Window, chance_both_register, load_profile
 from foible.cache import Cache
 from foible.diagnosis import Explanation, Finding, Reasoner, Suspect, build_tree, explain_lamps, explain_tools
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, load_setup, other, plain
+from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, Group, Trial, load_catalogue, read_case
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from foible.apparatus import Profile
     from foible.diagnosis import Advice, AlikeSuspects, Decision, Proof, Tree
-    from foible.kit import Failure, Repair, Setup
+    from foible.kit import Failure, Repair, Setup, Weapon
     from foible.trials import Idea
 
     Fitted = tuple[tuple[str, str, str], ...]
@@ -163,9 +163,17 @@ class Reasoning:
         reasoning.situation = situation
         return reasoning
 
-    def setup(self, weapon: str = "foil") -> Setup:
-        """Return the set-up of a weapon."""
-        return load_setup(weapon, overlays=self.overlays)
+    def weapons(self) -> tuple[Weapon, ...]:
+        """Return every weapon, the usual one first."""
+        return all_weapons(self.overlays)
+
+    def weapon(self, name: str | None = None) -> Weapon:
+        """Return a weapon by its name or its word in addresses; None is the usual one. Raises UnknownNameError."""
+        return default_weapon(self.overlays) if name is None else weapon_at(name, self.overlays)
+
+    def setup(self, weapon: str | None = None) -> Setup:
+        """Return the set-up of a weapon; None is the usual one."""
+        return load_setup(self.weapon(weapon).name, overlays=self.overlays)
 
     def case(self, path: Path, *, allow_empty: bool = False) -> Case:
         """Return the case in a file, or raise ProblemsError with everything wrong with it."""
@@ -248,7 +256,7 @@ class Reasoning:
         with self._reasoning(diagnosis.case) as reasoner:
             return reasoner.proof(diagnosis.finding, suspect, situation, sure=sure)
 
-    def card(self, weapon: str, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
+    def card(self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
         """Return the decision tree that is best for a weapon, the tools at hand and the time there is [min].
 
         `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
@@ -279,7 +287,7 @@ class Reasoning:
         number = _telling(diagnosis.case, diagnosis.trials, suspect)
         return None if number is None else number + 1
 
-    def reasoner(self, weapon: str) -> Reasoner:
+    def reasoner(self, weapon: str | None) -> Reasoner:
         """Return what reasons about a weapon fitted as usual."""
         setup = self.setup(weapon)
         return self._kept(setup, load_profile(setup.profile, self.overlays))
@@ -330,7 +338,7 @@ class Reasoning:
         failure: Failure | None,
         ohms: float = math.nan,
         *,
-        weapon: str = "foil",
+        weapon: str | None = None,
         watch: Callable[[Sequence[Idea]], Iterable[Idea]] = lambda ideas: ideas,
     ) -> list[LampRow]:
         """Return what lights in every trial of the catalogue, with a failure at severity `ohms` [Ω] or with sound kit.
@@ -356,7 +364,7 @@ class Reasoning:
         there = [(failure, ohms) for failure, ohms in failures if not _healed(failure.part, failure.item, idea.trial)]
         return explain_lamps(setup, load_profile(setup.profile, self.overlays), idea.trial.arrangement, there)
 
-    def failure(self, name: str, *, weapon: str = "foil") -> Failure:
+    def failure(self, name: str, *, weapon: str | None = None) -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""
         setup = self.setup(weapon)
         if name in setup.failures:
@@ -369,11 +377,11 @@ class Reasoning:
 
     # --- times ----------------------------------------------------------------------------------------------------
 
-    def times(self, weapon: str) -> list[Window]:
+    def times(self, weapon: str | None) -> list[Window]:
         """Return the times that count at a weapon."""
         return [window for _, window in load_profile(self.setup(weapon).profile, self.overlays).times]
 
-    def chance_both_register(self, weapon: str, apart: float) -> float:
+    def chance_both_register(self, weapon: str | None, apart: float) -> float:
         """Return the probability that two good hits `apart` milliseconds apart light both coloured lamps, on sound kit."""
         setup = self.setup(weapon)
         profile = load_profile(setup.profile, self.overlays)
