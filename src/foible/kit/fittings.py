@@ -13,13 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-__all__ = ["fittings", "weapon_names"]
-
-
-def weapon_names(overlays: Sequence[Path] = ()) -> tuple[str, ...]:
-    """Return the weapons that there is a set-up of."""
-    folders = KitFolders(overlays)
-    return tuple(folders.read(SetupFile, "setups", name).data.setup.weapon for name in folders.names("setups"))
+__all__ = ["fittings"]
 
 
 def fittings(weapon: str, overlays: Sequence[Path] = ()) -> Mapping[str, tuple[str, ...]]:

@@ -14,7 +14,7 @@ from foible.apparatus import Window, chance_both_register, load_profile
 from foible.cache import Cache
 from foible.diagnosis import Explanation, Finding, Reasoner, Suspect, build_tree, explain_lamps, explain_tools
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, load_setup, other, plain
+from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, Group, Trial, load_catalogue, read_case
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from foible.apparatus import Profile
     from foible.diagnosis import Advice, AlikeSuspects, Decision, Proof, Tree
-    from foible.kit import Failure, Repair, Setup
+    from foible.kit import Failure, Repair, Setup, Weapon
     from foible.trials import Idea
 
     Fitted = tuple[tuple[str, str, str], ...]
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
 __all__ = ["CaseScore", "Diagnosis", "Doubts", "LampRow", "Reasoning", "Score", "Why"]
 
 PISTE = Situation()
-USUAL_WEAPON = "foil"
-"""What is meant where no weapon is named."""
 LIKELY = 0.5
 """From here on something is more likely than not."""
 PAIRS = 4
@@ -165,9 +163,17 @@ class Reasoning:
         reasoning.situation = situation
         return reasoning
 
+    def weapons(self) -> tuple[Weapon, ...]:
+        """Return every weapon, the usual one first."""
+        return all_weapons(self.overlays)
+
+    def weapon(self, name: str | None = None) -> Weapon:
+        """Return a weapon by its name or its word in addresses; None is the usual one. Raises UnknownNameError."""
+        return default_weapon(self.overlays) if name is None else weapon_at(name, self.overlays)
+
     def setup(self, weapon: str | None = None) -> Setup:
         """Return the set-up of a weapon; None is the usual one."""
-        return load_setup(weapon or USUAL_WEAPON, overlays=self.overlays)
+        return load_setup(self.weapon(weapon).name, overlays=self.overlays)
 
     def case(self, path: Path, *, allow_empty: bool = False) -> Case:
         """Return the case in a file, or raise ProblemsError with everything wrong with it."""

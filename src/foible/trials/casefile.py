@@ -229,7 +229,7 @@ def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain:
     except InputError as error:
         complain(("profile",), error)
         return usual
-    if profile.weapon not in (setup.weapon, "none"):
+    if profile.kind.lamps and profile.weapon != setup.weapon:
         remedy = f"name one for {setup.weapon}; an apparatus set wrongly is found as a failure"
         complain(("profile",), InputError(seen=f"the profile “{profile.name}” is for {profile.weapon}", remedy=remedy))
         return usual

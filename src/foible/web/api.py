@@ -10,13 +10,13 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from foible.errors import UnknownNameError
-from foible.kit import SIDES
+from foible.kit import SIDES, default_weapon, weapon_names
 from foible.output.asjson import diagnosis_json, explanation_json
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of
+from foible.web.shared import cases_of, hub_of, weapon_of
 
 if TYPE_CHECKING:
     from foible.records import CaseHead, KeptCase
@@ -41,7 +41,7 @@ LISTED, MOST_LISTED = 50, 200
 TOP = 10
 """Suspects and next trials in an answer where nothing is said."""
 CaseName = Annotated[str, Path(max_length=20)]
-Weapon = Annotated[str, Path(max_length=20, description="foil, épée or sabre")]
+Weapon = Annotated[str, Path(max_length=20, description=f"A weapon, with accents or without: {', '.join(weapon_names())}")]
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
@@ -54,7 +54,7 @@ class _Body(BaseModel):
 class NewCase(_Body):
     """A case to open: with a complaint and the side that complains, or with a title alone."""
 
-    weapon: Annotated[str, Field(max_length=20, examples=["foil"])]
+    weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
     title: Annotated[str, Field(max_length=120)] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
@@ -94,7 +94,7 @@ class Moved(_Body):
 class Question(_Body):
     """Trials to be reasoned about without keeping anything."""
 
-    weapon: Annotated[str, Field(max_length=20)] = "foil"
+    weapon: Annotated[str | None, Field(max_length=20, description="Left out: the kit's usual one")] = None
     known_good: Annotated[Lines, Field(max_length=40)] = []
     trials: Annotated[list[TrialTable], Field(max_length=60)]
     place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
@@ -166,13 +166,14 @@ def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
 @router.get("/weapons/{weapon}/complaints")
 def complaints(request: Request, weapon: Weapon) -> list[str]:
     """Return what fencers complain of."""
-    return [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
+    return [complaint.say for complaint in cases_of(request).complaints(weapon_of(request, weapon).name, SIDES[0])]
 
 
 @router.get("/weapons/{weapon}/trials")
 def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
     """Return the trials of the catalogue that are made at the piste."""
-    return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in cases_of(request).reasoning.strip_ideas(weapon)]
+    ideas = cases_of(request).reasoning.strip_ideas(weapon_of(request, weapon).name)
+    return [{"say": idea.say, "seconds": idea.seconds, "needs": list(idea.needs)} for idea in ideas]
 
 
 @router.get("/weapons/{weapon}/lamps")
@@ -184,7 +185,7 @@ def lamps(
 ) -> dict[str, Any]:
     """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
     cases = cases_of(request)
-    setup = cases.reasoning.setup(weapon)
+    setup = cases.reasoning.setup(weapon_of(request, weapon).name)
     made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in failure or []]
     idea = cases.reasoning.idea(setup.weapon, say)
     if idea is None:
@@ -197,7 +198,8 @@ def lamps(
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Reason about trials without keeping anything."""
     reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
-    table = CaseTable(weapon=body.weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
+    weapon = body.weapon if body.weapon is not None else reasoning.weapon().name
+    table = CaseTable(weapon=weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
     diagnosis = reasoning.diagnose(made_case(table, overlays=reasoning.overlays))
     return diagnosis_json(diagnosis, top, doubts=reasoning.doubts(diagnosis, top))
 

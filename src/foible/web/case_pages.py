@@ -16,9 +16,9 @@ from foible.errors import UnknownNameError
 from foible.kit import SIDES
 from foible.situation import TOOLS, Mode
 from foible.trials import report_key, signs_of
-from foible.web.forms import LAMPS, lamp_report, own_trial
+from foible.web.forms import lamp_report, own_trial
 from foible.web.security import check_form, device
-from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render, texts
+from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, priority_of, redirect, render, texts
 from foible.web.views import board, suspect_view
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     say = form.get("say", "")
     match report_key(cases.asked(known, say)):
         case "saw":
-            report = lamp_report(form, known.weapon)
+            report = lamp_report(form, cases.reasoning.weapon(known.weapon))
         case "reads":
             report = (form.get("reads", ""),)
         case "found":
@@ -150,7 +150,7 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
         standing=standing,
         setup=setup,
         given=given,
-        lamps=LAMPS[setup.weapon],
+        lamps=setup.kind.lamps,
         sides=SIDES,
         verb="press" if setup.points[SIDES[0]].moves else "cut",
         exchangeable=[item.id for item in setup.items.values() if item.exchange_s is not None],
@@ -165,7 +165,7 @@ async def note(request: Request, name: str) -> Response:
 
     def noted() -> Response:
         cases = cases_of(request)
-        table = own_trial(form, cases.store.case(name).weapon)
+        table = own_trial(form, cases.reasoning.weapon(cases.store.case(name).weapon))
         kept = cases.note(name, table, token=form.get("token", ""), by=device(request))
         hub_of(request).tell(kept.id, kept.version)
         return redirect(request, f"/cases/{kept.id}")
@@ -183,7 +183,8 @@ def suspect(
     """Show one suspect: the way of the current, what spoke for it, the repair and its proof."""
     cases = cases_of(request)
     standing = cases.standing(name)
-    view = suspect_view(cases, standing, part, trial)
+    with in_address():
+        view = suspect_view(cases, standing, part, trial)
     template = "_suspect.html" if is_partial(request) else "suspect.html"
     circuit = view.circuit
     marks = Marks(
@@ -210,7 +211,8 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
     """Show one item with its parts, and how much each is suspected."""
     standing = cases_of(request).standing(name)
     setup = standing.case.setup
-    known = setup.items.name(item)
+    with in_address():
+        known = setup.items.name(item)
     suspects = [suspect for suspect in standing.diagnosis.finding.suspects if suspect.item == known]
     marks = Marks(suspicion={suspect.part: suspect.probability for suspect in suspects})
     links = {suspect.part: f"/cases/{standing.kept.id}/suspects/{quote(suspect.part)}" for suspect in suspects}
@@ -253,7 +255,7 @@ def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResp
         picked=say is not None,
         key=report_key(idea) if idea else None,
         signs=signs_of(standing.case.setup, idea) if idea else (),
-        lamps=LAMPS[standing.case.setup.weapon],
+        lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
         tools=TOOLS,
         drawing=drawn(_strip(standing, idea)),

@@ -24,7 +24,6 @@ from foible.errors import InputError
 from foible.services.opening import data_url, open_cases
 from foible.web.application import create_app
 from foible.web.demo import fill
-from foible.web.pages import WEAPONS
 from foible.web.processes import share_out
 from foible.web.settings import Passphrase, Settings
 
@@ -55,8 +54,8 @@ def warm(reasoning: Reasoning) -> threading.Thread:
     """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
 
     def work() -> None:
-        for weapon in WEAPONS.values():
-            reasoning.warm(weapon)
+        for weapon in reasoning.weapons():
+            reasoning.warm(weapon.name)
         gc.collect()
         gc.freeze()  # what is known by now stays: to look through it for rubbish would hold everybody up for a tenth of a second
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from contextlib import contextmanager
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -14,23 +15,37 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible import __version__
-from foible.diagnosis import named_lamp
 from foible.drawing import STYLE
+from foible.errors import NotFoundError, UnknownNameError
 from foible.output.words import SURE, duration_words, weight_words
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from fastapi import Request
 
+    from foible.kit import Weapon
     from foible.services.cases import Cases
     from foible.web.hub import Hub
     from foible.web.priority import AnswerPriority
     from foible.web.settings import Settings
 
-__all__ = ["FOLDER", "cases_of", "drawn", "hub_of", "is_partial", "priority_of", "redirect", "render", "settings_of", "texts"]
+__all__ = [
+    "FOLDER",
+    "cases_of",
+    "drawn",
+    "hub_of",
+    "in_address",
+    "is_partial",
+    "priority_of",
+    "redirect",
+    "render",
+    "settings_of",
+    "texts",
+    "weapon_of",
+]
 
 FOLDER = Path(str(files("foible.web")))
 LEAST_TOLD = 0.005
@@ -65,7 +80,6 @@ def _environment() -> Environment:
         "version": __version__,
         "drawing_version": hashlib.sha256(STYLE.encode()).hexdigest()[:12],
         "Mode": Mode,
-        "named_lamp": named_lamp,
         "token": secrets.token_hex,
     }
     return made
@@ -101,6 +115,21 @@ def redirect(request: Request, to: str) -> Response:
 def is_partial(request: Request) -> bool:
     """Return whether only a part of the page is asked for."""
     return request.headers.get("hx-request") == "true"
+
+
+@contextmanager
+def in_address() -> Iterator[None]:
+    """Look up, in here, names that stand in the address: where there is no such name, the address leads nowhere."""
+    try:
+        yield
+    except UnknownNameError as error:
+        raise NotFoundError(what=error.what, name=error.name, known=error.known, all_named=error.all_named) from error
+
+
+def weapon_of(request: Request, word: str) -> Weapon:
+    """Return the weapon that an address names. Raises NotFoundError."""
+    with in_address():
+        return cases_of(request).reasoning.weapon(word)
 
 
 def cases_of(request: Request) -> Cases:
