@@ -128,7 +128,7 @@ class Cases:
 
         Raises UnknownNameError.
         """
-        weapon = todays_weapon(kept, self.reasoning.overlays)
+        weapon = self.weapon(kept)
         say = GivenNames(self.reasoning.overlays).say(say, weapon)
         if kept.fitted:  # other sockets have other trials
             bare = kept_reading(replace(kept, entries=()), self.reasoning.overlays).case
@@ -158,8 +158,7 @@ class Cases:
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
-        weapon = todays_weapon(kept, self.reasoning.overlays)
-        table = GivenNames(self.reasoning.overlays).trial(table, weapon)
+        table = GivenNames(self.reasoning.overlays).trial(table, self.weapon(kept))
         trial, wrong = read_trial(self._setup(kept), table)
         problems = [Problem("your answer", None, error.seen, error.remedy) for _, error in wrong]
         if sum(entry.kind is EntryKind.TRIAL for entry in kept.standing) >= FULL:
@@ -168,6 +167,10 @@ class Cases:
             raise ProblemsError(problems)
         said = replace(entry, say=entry.say or described(trial), trial=dumped(table), names=self.names)
         return self.store.add(kept.id, said)
+
+    def weapon(self, kept: KeptCase) -> str:
+        """Return what the weapon of a kept case is called today."""
+        return todays_weapon(kept, self.reasoning.overlays)
 
     @property
     def names(self) -> int:

@@ -8,18 +8,26 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import PlainTextResponse
 
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, default_weapon, weapon_names
-from foible.output.asjson import diagnosis_json, explanation_json
+from foible.output.asjson import diagnosis_json, explanation_json, notices_json, unread_json
+from foible.services.case_files import save_case, take_in
+from foible.services.kept_reading import UnreadableCaseError
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of, weapon_of
+from foible.web.shared import cases_of, hub_of, names_of, weapon_of
 
 if TYPE_CHECKING:
-    from foible.records import CaseHead, KeptCase
+    from collections.abc import Sequence
+
+    from foible.kit import Renamed
+    from foible.records import CaseHead, Entry, KeptCase
+    from foible.services.given_names import GivenNames
 
 __all__ = ["router"]
 
@@ -38,6 +46,7 @@ ERRORS: dict[int | str, dict[str, Any]] = {
 router = APIRouter(prefix="/api", responses=ERRORS)
 LISTED, MOST_LISTED = 50, 200
 """Cases in an answer where nothing is said, and at most."""
+TOML = "application/toml"
 TOP = 10
 """Suspects and next trials in an answer where nothing is said."""
 CaseName = Annotated[str, Path(max_length=20)]
@@ -119,12 +128,13 @@ def cases(
 @router.post("/cases", status_code=201)
 def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
-    cases = cases_of(request)
+    cases, given = cases_of(request), names_of(request)
+    weapon = given.weapon(body.weapon)
     if body.complaint:
-        kept = cases.open_complaint(body.weapon, body.complaint, body.side, token=body.token, by="api")
+        kept = cases.open_complaint(weapon, body.complaint, body.side, token=body.token, by="api")
     else:
-        kept = cases.open(body.weapon, title=body.title)
-    return _whole(request, kept)
+        kept = cases.open(weapon, title=body.title)
+    return _whole(request, kept, notices=given.notices)
 
 
 @router.get("/cases/{name}")
@@ -133,34 +143,73 @@ def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50
     return _whole(request, cases_of(request).store.case(name), top)
 
 
+@router.get(
+    "/cases/{name}/file",
+    response_class=PlainTextResponse,
+    responses={200: {"content": {TOML: {"schema": {"type": "string"}}}, "description": "A case file"}},
+)
+def case_file(request: Request, name: CaseName) -> Response:
+    """Return a case as a case file, in today's names as far as they are known."""
+    file = save_case(cases_of(request), name)
+    headers = {"Content-Disposition": f'attachment; filename="{file.name}"'}
+    return Response(file.text, media_type=TOML, headers=headers)
+
+
+@router.post(
+    "/cases/file",
+    status_code=201,
+    openapi_extra={"requestBody": {"required": True, "content": {TOML: {"schema": {"type": "string"}}}}},
+)
+async def take_in_file(
+    request: Request, token: Annotated[str | None, Query(min_length=1, max_length=40)] = None
+) -> dict[str, Any]:
+    """Keep the case of a case file, which is the body as it is; at most 1 MB."""
+    raw = await request.body()
+
+    def taken() -> dict[str, Any]:
+        made = take_in(cases_of(request), raw, name="the file", token=token, by="api")
+        return _whole(request, made.kept, notices=made.notices)
+
+    return await run_in_threadpool(taken)
+
+
 @router.post("/cases/{name}/answers")
 def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
     """Note what came of an offered trial."""
-    return _changed(request, cases_of(request).answer(name, body.say, body.report, token=body.token, by="api"))
+    cases, given = cases_of(request), names_of(request)
+    kept = cases.store.case(name)
+    say = given.say(body.say, cases.weapon(kept))
+    return _changed(request, cases.answer(kept, say, body.report, token=body.token, by="api"), given)
 
 
 @router.post("/cases/{name}/trials")
 def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
     """Note a trial of your own."""
-    return _changed(request, cases_of(request).note(name, body.trial, token=body.token, by="api"))
+    cases, given = cases_of(request), names_of(request)
+    trial = given.trial(body.trial, cases.weapon(cases.store.case(name)))
+    return _changed(request, cases.note(name, trial, token=body.token, by="api"), given)
 
 
 @router.post("/cases/{name}/skips")
 def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
     """Leave a trial out that cannot be made now."""
-    return _changed(request, cases_of(request).skip(name, body.say, token=body.token, by="api"))
+    cases, given = cases_of(request), names_of(request)
+    say = given.say(body.say, cases.weapon(cases.store.case(name)))
+    return _changed(request, cases.skip(name, say, token=body.token, by="api"), given)
 
 
 @router.delete("/cases/{name}/entries/{number}")
 def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the record, marked so."""
-    return _changed(request, cases_of(request).take_back(name, number))
+    return _changed(request, cases_of(request).take_back(name, number), names_of(request))
 
 
 @router.put("/cases/{name}/place")
 def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
     """Work on a case at the piste or on the bench."""
-    return _changed(request, cases_of(request).move(name, place=Mode(body.place), item=body.item, tools=body.tools))
+    cases, given = cases_of(request), names_of(request)
+    item = body.item and given.item(body.item, cases.weapon(cases.store.case(name)))
+    return _changed(request, cases.move(name, place=Mode(body.place), item=item, tools=body.tools), given)
 
 
 @router.get("/weapons/{weapon}/complaints")
@@ -184,29 +233,34 @@ def lamps(
     failure: Annotated[list[str] | None, Query(max_length=2, description="Up to two, as “part: mode”")] = None,
 ) -> dict[str, Any]:
     """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
-    cases = cases_of(request)
-    setup = cases.reasoning.setup(weapon_of(request, weapon).name)
-    made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in failure or []]
-    idea = cases.reasoning.idea(setup.weapon, say)
+    cases, given = cases_of(request), names_of(request)
+    setup = cases.reasoning.setup(weapon_of(request, given.weapon(weapon)).name)
+    named = [given.failure(name, setup.weapon) for name in failure or []]
+    made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in named]
+    idea = cases.reasoning.idea(setup.weapon, given.say(say, setup.weapon))
     if idea is None:
         raise UnknownNameError(what="trial", name=say, known=[each.say for each in cases.reasoning.strip_ideas(setup.weapon)])
     shown = cases.reasoning.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
-    return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
+    lit = {side: explanation_json(each) for side, each in shown.items()}
+    return {"say": idea.say, **lit, "notices": notices_json(given.notices)}
 
 
 @router.post("/diagnoses")
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Reason about trials without keeping anything."""
-    reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
-    weapon = body.weapon if body.weapon is not None else reasoning.weapon().name
+    reasoning, given = cases_of(request).reasoning, names_of(request)
+    weapon = given.weapon(body.weapon) if body.weapon is not None else reasoning.weapon().name
+    item = body.item and given.item(body.item, weapon)
+    at = reasoning.at(Situation(Mode(body.place), item, tuple(body.tools)))
     table = CaseTable(weapon=weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
-    diagnosis = reasoning.diagnose(made_case(table, overlays=reasoning.overlays))
-    return diagnosis_json(diagnosis, top, doubts=reasoning.doubts(diagnosis, top))
+    diagnosis = at.diagnose(made_case(table, overlays=at.overlays))
+    answer = diagnosis_json(diagnosis, top, doubts=at.doubts(diagnosis, top))
+    return {**answer, "notices": [*notices_json(given.notices), *answer["notices"]]}
 
 
-def _changed(request: Request, kept: KeptCase) -> dict[str, Any]:
+def _changed(request: Request, kept: KeptCase, given: GivenNames) -> dict[str, Any]:
     hub_of(request).tell(kept.id, kept.version)
-    return _whole(request, kept)
+    return _whole(request, kept, notices=given.notices)
 
 
 def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
@@ -225,20 +279,39 @@ def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
     }
 
 
-def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
+def _whole(request: Request, kept: KeptCase, top: int = TOP, notices: Sequence[Renamed] = ()) -> dict[str, Any]:
+    """Return a case; one of a weapon that the kit does not have without a diagnosis."""
     cases = cases_of(request)
-    standing = cases.standing_of(kept)
+    whole = {
+        **_head(kept),
+        "fitted": {side: dict(slots) for side, slots in kept.fitted.items()},
+        "known_good": list(kept.known_good),
+        "profile": kept.profile,
+        "source": kept.source,
+        "expect": kept.expect and dict(kept.expect),
+        "entries": [_entry(entry) for entry in kept.entries],
+    }
+    try:
+        standing = cases.standing_of(kept)
+    except UnreadableCaseError as error:
+        return {**whole, "diagnosis": None, "unread": unread_json(error.lines), "notices": notices_json(notices)}
     doubts = cases.reasoning_of(standing).doubts(standing.diagnosis, top)
-    entries = [
-        {
-            "number": entry.number,
-            "kind": entry.kind.value,
-            "say": entry.say,
-            "trial": dict(entry.trial),
-            "by": entry.by,
-            "at": entry.at.isoformat(),
-            "taken_back": entry.taken_back,
-        }
-        for entry in kept.entries
-    ]
-    return {**_head(kept), "entries": entries, "diagnosis": diagnosis_json(standing.diagnosis, top, doubts=doubts)}
+    return {
+        **whole,
+        "diagnosis": diagnosis_json(standing.diagnosis, top, doubts=doubts),
+        "unread": unread_json(standing.unread),
+        "notices": notices_json(dict.fromkeys((*notices, *standing.notices))),
+    }
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    return {
+        "number": entry.number,
+        "kind": entry.kind.value,
+        "say": entry.say,
+        "trial": dict(entry.trial),
+        "by": entry.by,
+        "names": entry.names,
+        "at": entry.at.isoformat(),
+        "taken_back": entry.taken_back,
+    }

@@ -60,7 +60,10 @@ def error_body(error: FoibleError) -> ErrorBody:
     """Return what an error says."""
     status = error.http_status
     if isinstance(error, ProblemsError):
-        problems = [ProblemShape(where=p.file, seen=p.seen, remedy=p.remedy) for p in error.problems]
+        problems = [
+            ProblemShape(where=p.file if p.line is None else f"{p.file}:{p.line}", seen=p.seen, remedy=p.remedy)
+            for p in error.problems
+        ]
         first = problems[0]
         return ErrorBody(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
     if isinstance(error, InputError | KeepingError):

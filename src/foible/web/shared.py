@@ -18,6 +18,7 @@ from foible import __version__
 from foible.drawing import STYLE
 from foible.errors import NotFoundError, UnknownNameError
 from foible.output.words import SURE, duration_words, weight_words
+from foible.services.given_names import GivenNames
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
 
@@ -39,6 +40,7 @@ __all__ = [
     "hub_of",
     "in_address",
     "is_partial",
+    "names_of",
     "priority_of",
     "redirect",
     "render",
@@ -135,6 +137,11 @@ def weapon_of(request: Request, word: str) -> Weapon:
 def cases_of(request: Request) -> Cases:
     """Return the service of kept cases."""
     return cast("Cases", request.app.state.cases)
+
+
+def names_of(request: Request) -> GivenNames:
+    """Return what reads the names of this request, former ones among them."""
+    return GivenNames(cases_of(request).reasoning.overlays)
 
 
 def hub_of(request: Request) -> Hub:
