@@ -28,7 +28,7 @@ from foible.apparatus import lamp_chances, load_profile, weapon_ports
 from foible.circuit import Shape, port_resistances
 from foible.diagnosis.shown.hypotheses import all_hypotheses
 from foible.diagnosis.shown.lamps import Dictionary
-from foible.kit import SIDES, load_setup
+from foible.kit import SIDES, load_setup, weapon_at
 from foible.trials import Arrangement
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def check_agreement(
 
     AssertionError where they are too large, or where one way finds a circuit open that the other finds closed.
     """
-    ports = [port for side in SIDES for port in weapon_ports("foil", side).values()]
+    ports = [port for side in SIDES for port in weapon_ports(weapon_at("foil"), side).values()]
     first, second = (port_resistances(shape, mesh, ports) for mesh in (ours, theirs))
     closed = first < OHMS_THAT_COUNT
     assert np.array_equal(closed, second < OHMS_THAT_COUNT), "open by one way and closed by the other"

@@ -25,7 +25,7 @@ from foible.diagnosis.shown.effects import edits, failed_network
 from foible.diagnosis.shown.hypotheses import PRIOR_UNKNOWN, Activity
 from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.presence import UNKNOWN_AT
-from foible.kit import SIDES, load_setup
+from foible.kit import SIDES, load_setup, weapon_at
 from foible.services.reasoning import Reasoning
 from foible.services.scoring import score as score_of
 from foible.situation import Situation
@@ -121,9 +121,10 @@ def test_the_dictionary_agrees_with_direct_solves_of_each_failed_network(keys: d
     for column in rng.choice(np.arange(1, len(table)), size=25, replace=False).tolist():
         failure, ohms = hypotheses.columns[column - 1]
         network = failed_network(base, edits(setup(), failure, ohms))
+        foil = weapon_at("foil")
         for number, side in enumerate(SIDES):
-            seen = {name: direct_ohms(network, port) for name, port in weapon_ports("foil", side).items()}
-            rival = {name: direct_ohms(network, port) for name, port in weapon_ports("foil", SIDES[1 - number]).items()}
+            seen = {name: direct_ohms(network, port) for name, port in weapon_ports(foil, side).items()}
+            rival = {name: direct_ohms(network, port) for name, port in weapon_ports(foil, SIDES[1 - number]).items()}
             gaps = {name: np.array([value]) for name, value in seen.items()}
             opened = profile.gap("loop").chance_open(gaps["loop"])
             leaking = 1 - profile.gap("leak").chance_open(np.array([rival["leak"]]))

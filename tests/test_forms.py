@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from foible.errors import InputError
+from foible.kit import weapon_at
 from foible.web.forms import lamp_report, own_trial
 
 
@@ -27,31 +28,32 @@ from foible.web.forms import lamp_report, own_trial
 )
 def test_touched_lamps_say_what_lit_and_what_stayed_dark(weapon: str, form: dict[str, str], report: tuple[str, ...]) -> None:
     """At épée the lamp for an earthed line is optional (Annex B, B(e)4), so that its dark says nothing."""
-    assert lamp_report(form, weapon) == report
+    assert lamp_report(form, weapon_at(weapon)) == report
 
 
 def test_somebody_has_to_watch() -> None:
     with pytest.raises(InputError, match="neither side was watched"):
-        lamp_report({"left_watched": "no", "right_watched": "no"}, "foil")
+        lamp_report({"left_watched": "no", "right_watched": "no"}, weapon_at("foil"))
 
 
 def test_a_lamp_cannot_do_what_no_lamp_does() -> None:
     with pytest.raises(InputError, match="no way for a lamp"):
-        lamp_report({"left_white": "sings"}, "foil")
+        lamp_report({"left_white": "sings"}, weapon_at("foil"))
 
 
 def test_a_trial_of_ones_own_has_only_what_was_filled_in() -> None:
     form = {"press": "left", "on": "right lamé front", "move": "", "looked": "yes", "left_coloured": "steady", "times": "3"}
-    table = own_trial(form, "foil")
+    table = own_trial(form, weapon_at("foil"))
     assert table.model_dump(exclude_defaults=True) == {
         "press": "left",
         "on": "right lamé front",
         "times": 3,
         "saw": ("left coloured", "left no yellow", "right nothing"),
     }
-    assert own_trial({"meter_a": "left weapon point", "meter_b": "left weapon guard", "reads": "1.6"}, "foil").saw == ()
+    measured = {"meter_a": "left weapon point", "meter_b": "left weapon guard", "reads": "1.6"}
+    assert own_trial(measured, weapon_at("foil")).saw == ()
 
 
 def test_a_number_of_times_that_is_none_is_refused() -> None:
     with pytest.raises(InputError, match="times"):
-        own_trial({"looked": "yes", "times": "many"}, "foil")
+        own_trial({"looked": "yes", "times": "many"}, weapon_at("foil"))

@@ -320,7 +320,7 @@ def test_a_missing_overlay_folder_is_refused_with_its_path(tmp_path: Path) -> No
 
 
 def test_an_unknown_weapon_is_refused_with_those_there_are(tmp_path: Path) -> None:
-    with pytest.raises(UnknownNameError, match="no weapon called “longsword” — there is epee, foil, sabre"):
+    with pytest.raises(UnknownNameError, match="no weapon called “longsword” — there is foil, épée, sabre"):
         load_setup("longsword", overlays=[tmp_path])
 
 

@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, str] = {
     "services": "cache errors situation kit apparatus trials diagnosis records",
     "drawing": "circuit errors tomlfile kit apparatus trials diagnosis",
     "output": "errors situation kit apparatus trials diagnosis services",
-    "web": "cache errors situation kit trials diagnosis records services drawing output",
+    "web": "cache errors situation tomlfile kit trials diagnosis records services drawing output",
     "cli": "errors situation kit apparatus trials diagnosis services output web",
     "__main__": "cli",
 }

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.apparatus import TERMINALS, Gap, Lamp, lamp_chances, load_profile
-from foible.apparatus.profile import Profile
 from foible.circuit import Port, Shape, port_resistances
 from foible.diagnosis.advice.outcomes import READING_STEPS
 from foible.diagnosis.shown.effects import edits
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.random import Generator
     from numpy.typing import NDArray
 
+    from foible.apparatus import Profile
     from foible.circuit import Branch
     from foible.diagnosis import Reasoner
     from foible.diagnosis.advice.adviser import Adviser
@@ -194,7 +194,7 @@ class Simulation:
         for place, (name, gap) in zip(self._place.T, profile.gaps, strict=False):
             edge = gap.closed_to * (gap.open_from / gap.closed_to) ** place
             gaps.append((name, _Edge(np.repeat(edge, 4))))
-        own = Profile(profile.name, profile.weapon, profile.title, profile.anti_blocking, tuple(gaps), profile.times)
+        own = replace(profile, gaps=tuple(gaps))
         return lamp_chances(own, shape, mesh)
 
     def ohms(self, arrangement: Arrangement, ports: tuple[Port, ...]) -> Floats:

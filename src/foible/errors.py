@@ -4,7 +4,8 @@ FoibleError                exit 1   HTTP 500
 ├── KeepingError           exit 1   HTTP 503   something could not be kept, or read back
 └── InputError             exit 2   HTTP 422   the caller gave something that cannot be used
     ├── ProblemsError                          one or more located problems of a file, all at once
-    ├── UnknownNameError                       a part, place, item, case … that there is not
+    ├── UnknownNameError                       a part, place, item … that there is not
+    │   └── NotFoundError             HTTP 404   a kept case, or a name in an address, that there is not
     ├── OutOfCountError                        a number beyond the things there are
     └── ImpossibleTrialError                   an arrangement that cannot be made
 
@@ -25,6 +26,7 @@ __all__ = [
     "ImpossibleTrialError",
     "InputError",
     "KeepingError",
+    "NotFoundError",
     "OutOfCountError",
     "Problem",
     "ProblemsError",
@@ -94,17 +96,23 @@ class ProblemsError(InputError):
 class UnknownNameError(InputError):
     """A name that the kit does not have, with the nearest names it has."""
 
-    def __init__(self, *, what: str, name: str, known: Iterable[str]) -> None:
-        self.what, self.name = what, name
-        everything = list(known)
-        near = get_close_matches(name, everything, n=3, cutoff=0.5)
-        if near:
+    def __init__(self, *, what: str, name: str, known: Iterable[str], all_named: bool = False) -> None:
+        """`all_named`: the message names every one that there is, however near one of them comes."""
+        self.what, self.name, self.known, self.all_named = what, name, tuple(known), all_named
+        near = get_close_matches(name, self.known, n=3, cutoff=0.5)
+        if near and not all_named:
             remedy = "did you mean " + " or ".join(f"“{entry}”" for entry in near) + "?"
-        elif len(everything) <= SHORT_LIST:
-            remedy = f"there is {', '.join(everything) or 'none'}"
+        elif all_named or len(self.known) <= SHORT_LIST:
+            remedy = f"there is {', '.join(self.known) or 'none'}"
         else:
             remedy = "`foible kit` lists the names"
         super().__init__(seen=f"there is no {what} called “{_short(name)}”", remedy=remedy)
+
+
+class NotFoundError(UnknownNameError):
+    """A thing that is asked for itself, as an address does, and that there is not."""
+
+    http_status = 404
 
 
 class OutOfCountError(InputError):

@@ -14,7 +14,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["Strict", "Words", "line_of", "read_model", "read_table", "toml_lines"]
+__all__ = [
+    "LARGEST_FILE",
+    "Strict",
+    "Words",
+    "file_bytes",
+    "line_of",
+    "parsed_model",
+    "parsed_table",
+    "read_model",
+    "read_table",
+    "toml_lines",
+]
 
 Model = TypeVar("Model", bound=BaseModel)
 Path_ = tuple[str | int, ...]
@@ -39,17 +50,26 @@ Words = Annotated[tuple[str, ...], BeforeValidator(lambda given: (given,) if isi
 """A list of strings; a single string stands for a list of one."""
 
 
-def read_table(path: Path) -> tuple[dict[str, Any], str]:
-    """Return the parsed TOML of `path` and its text, or raise ProblemsError."""
+def file_bytes(path: Path) -> bytes:
+    """Return what a file holds, as far as just beyond `LARGEST_FILE`; raises ProblemsError where it cannot be read."""
     name = str(path)
     try:
         if path.exists() and not path.is_file():
             raise ProblemsError([Problem(name, None, "this is not a file", "give a TOML file; docs/case-file.md shows one")])
         with path.open("rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
+            return file.read(LARGEST_FILE + 1)
     except OSError as error:
         seen = f"the file cannot be read ({error.strerror})"
         raise ProblemsError([Problem(name, None, seen, "check the path")]) from error
+
+
+def read_table(path: Path) -> tuple[dict[str, Any], str]:
+    """Return the parsed TOML of `path` and its text, or raise ProblemsError."""
+    return parsed_table(file_bytes(path), name=str(path))
+
+
+def parsed_table(raw: bytes, *, name: str) -> tuple[dict[str, Any], str]:
+    """Return the parsed TOML of some bytes and their text, or raise ProblemsError; `name` is what messages call the file."""
     if b"\0" in raw or len(raw) > LARGEST_FILE:
         seen = (
             "this is not a text file"
@@ -77,14 +97,19 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
 
 def read_model(model: type[Model], path: Path) -> Model:
     """Return `path` read into `model`, or raise ProblemsError with all its problems."""
-    table, text = read_table(path)
+    return parsed_model(model, file_bytes(path), name=str(path))[0]
+
+
+def parsed_model(model: type[Model], raw: bytes, *, name: str) -> tuple[Model, str]:
+    """Return the TOML of some bytes read into `model`, and their text; or raise ProblemsError with all problems."""
+    table, text = parsed_table(raw, name=name)
     try:
-        return model.model_validate(table)
+        return model.model_validate(table), text
     except ValidationError as error:
         lines = toml_lines(text)
         raise ProblemsError(
             Problem(
-                str(path),
+                name,
                 line_of(lines, entry["loc"]),
                 _seen(entry["loc"], entry["msg"]),
                 _remedy(model, entry["loc"], entry["type"]),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from foible.apparatus import load_profile
-from foible.diagnosis import explain_lamps, named_lamp
+from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue
 
@@ -48,7 +48,7 @@ class Truth:
         made = [] if self.item in self.exchanged else [(self.failure, math.inf)]
         shown = explain_lamps(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, made)
         return [
-            f"{side} {named_lamp(lamp, side, self.weapon)} lamp"
+            f"{side} {shown[side].lamp_name(lamp)} lamp"
             for side in SIDES
             for lamp, chance in shown[side].lamps.items()
             if chance > 0.5

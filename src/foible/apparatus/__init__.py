@@ -1,6 +1,6 @@
 """What lights: rule profiles and the lamps they give."""
 
-from foible.apparatus.lamps import TERMINALS, Lamp, lamp_chances, weapon_ports
+from foible.apparatus.lamps import TERMINALS, Lamp, lamp_chances, open_chances, weapon_ports
 from foible.apparatus.profile import Gap, Profile, load_profile, profile_names
 from foible.apparatus.timing import Window, chance_both_register
 
@@ -13,6 +13,7 @@ __all__ = [
     "chance_both_register",
     "lamp_chances",
     "load_profile",
+    "open_chances",
     "profile_names",
     "weapon_ports",
 ]

@@ -1,7 +1,7 @@
 """Which lamps light: from the resistances between the inputs of an apparatus to a probability for every lamp.
 
-Rule: FIE Material Rules (Book 3), August 2026, Annex B; A.1 and A.2 foil, B épée, C sabre. While a line is not part of a
-measurement it floats, so that own weapon on own lamé and blade on the opponent's lamé stay different things.
+What is measured at each weapon, and which lamps it makes, is the kit's (`Weapon`); from which resistance on it counts as open,
+the rule profile's. While a line is not part of a measurement it floats.
 """
 
 from __future__ import annotations
@@ -21,10 +21,11 @@ if TYPE_CHECKING:
 
     from foible.apparatus.profile import Profile
     from foible.circuit import Shape
+    from foible.kit import Condition, Weapon
 
-    Readings = Mapping[str, NDArray[np.float64]]
+    Chances = NDArray[np.float64]
 
-__all__ = ["TERMINALS", "Lamp", "lamp_chances", "weapon_ports"]
+__all__ = ["TERMINALS", "Lamp", "lamp_chances", "open_chances", "weapon_ports"]
 
 
 class Lamp(IntEnum):
@@ -45,74 +46,57 @@ TERMINALS = (*(_input(side, line) for side in SIDES for line in "abc"), PISTE)
 """The nodes that an apparatus measures between."""
 
 
-def weapon_ports(weapon: str, side: str) -> Mapping[str, Port]:
-    """Return what an apparatus measures for `side` at `weapon`, by name.
-
-    Foil: `loop` B to C with the opponent's C and the piste as earth; `own loop` the same with the opponent's C floating;
-    `target` B to the opponent's A; `leak` A to C of this side. Épée: `loop` A to B; `earth` A and B to both C and the piste.
-    Sabre: `loop` B to C; `target` B and C to the opponent's A; `leak` A to C of this side.
-    """
-    a, b, c = (_input(side, line) for line in "abc")
-    rival_a, rival_c = (_input(other(side), line) for line in "ac")
-    match weapon:
-        case "foil":
-            return {
-                "loop": Port.between(b, c, rival_c, PISTE),
-                "own loop": Port.between(b, c, PISTE),
-                "target": Port.between(b, rival_a),
-                "leak": Port.between(a, c),
-            }
-        case "épée":
-            return {"loop": Port.between(a, b), "earth": Port.between((a, b), c, rival_c, PISTE)}
-        case "sabre":
-            return {"loop": Port.between(b, c), "target": Port.between((b, c), rival_a), "leak": Port.between(a, c)}
-        case "none":
-            return {}
-        case _:
-            msg = f"no apparatus is known for “{weapon}”"
-            raise ValueError(msg)
+def weapon_ports(weapon: Weapon, side: str) -> Mapping[str, Port]:
+    """Return what an apparatus measures for `side` at `weapon`, by name."""
+    return {each.name: Port(_nodes(each.sources, side), _nodes(each.sinks, side)) for each in weapon.measurements}
 
 
-def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> NDArray[np.float64]:
+def _nodes(inputs: tuple[str, ...], side: str) -> tuple[str, ...]:
+    """Return the nodes of inputs as one side sees them: “A”, “opponent C”, “piste”."""
+    own = {line.upper(): _input(side, line) for line in "abc"}
+    rival = {f"opponent {line.upper()}": _input(other(side), line) for line in "abc"}
+    known = own | rival | {"piste": PISTE}
+    return tuple(known[name] for name in inputs)
+
+
+def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> Chances:
     """Return the probability of each lamp in each network, shape (networks, sides, lamps).
 
     `mesh`: conductances between the inputs, shape (pairs, networks) [S], as `shape.conductances` gives for `TERMINALS`.
-    White and coloured of one side exclude each other.
+    A lamp that the weapon does not have stays dark; lamps of one group exclude each other.
     """
-    if profile.weapon == "none":
-        return np.zeros((mesh.shape[1], len(SIDES), len(Lamp)))
-    names = [name for name in weapon_ports(profile.weapon, SIDES[0]) if name != "own loop" or profile.anti_blocking]
-    asked = [weapon_ports(profile.weapon, side)[name] for side in SIDES for name in names]
-    ohms = port_resistances(shape, mesh, asked).reshape(len(SIDES), len(names), -1)
-    readings = {name: ohms[:, i] for i, name in enumerate(names)}
-    lit = {"foil": _foil, "épée": _epee, "sabre": _sabre}[profile.weapon](profile, readings)
-    return np.ascontiguousarray(np.stack(lit).transpose(2, 1, 0))
+    opened = open_chances(profile, shape, mesh)
+    lit = np.zeros((mesh.shape[1], len(SIDES), len(Lamp)))
+    for lamp in profile.kind.lamps:
+        chance = _chance(opened, lamp.lights[0])
+        for condition in lamp.lights[1:]:
+            chance = chance * _chance(opened, condition)
+        lit[:, :, Lamp[lamp.kind.upper()]] = chance.T
+    return lit
 
 
-def _foil(profile: Profile, readings: Readings) -> list[NDArray[np.float64]]:
-    """With anti-blocking (A.2) a side whose own jacket touches its own weapon is no earth for the other side's loop.
+def open_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> dict[str, Chances]:
+    """Return by measurement the probability that it counts as open, shape (sides, networks); `mesh` as for `lamp_chances`.
 
-    So hits on its jacket register.
+    Where an apparatus with anti-blocking takes another measurement in its place, that one is counted in as often as it does.
     """
-    loop = profile.gap("loop")
-    yellow = 1.0 - profile.gap("leak").chance_open(readings["leak"])
-    opened = loop.chance_open(readings["loop"])
-    if profile.anti_blocking:
-        rival_leaks = yellow[::-1]
-        opened = opened + rival_leaks * (loop.chance_open(readings["own loop"]) - opened)
-    on_target = 1.0 - profile.gap("target").chance_open(readings["target"])
-    return [opened * (1.0 - on_target), opened * on_target, yellow]
+    asked = [each for each in profile.kind.measurements if each.instead_of is None or profile.anti_blocking]
+    if not asked:
+        return {}
+    ports = [port for side in SIDES for port in (weapon_ports(profile.kind, side)[each.name] for each in asked)]
+    ohms = port_resistances(shape, mesh, ports).reshape(len(SIDES), len(asked), -1)
+    opened = {
+        each.name: profile.gap(each.instead_of or each.name).chance_open(ohms[:, number]) for number, each in enumerate(asked)
+    }
+    for each in asked:
+        if each.instead_of is not None and each.when_opponent is not None:
+            taken = _chance(opened, each.when_opponent)[::-1]
+            usual, instead = opened[each.instead_of], opened.pop(each.name)
+            opened[each.instead_of] = usual + taken * (instead - usual)
+    return opened
 
 
-def _epee(profile: Profile, readings: Readings) -> list[NDArray[np.float64]]:
-    """Light coloured for a closed loop that is not earthed, orange for an earthed line, the loop closed or not."""
-    closed = 1.0 - profile.gap("loop").chance_open(readings["loop"])
-    clear = profile.gap("earth").chance_open(readings["earth"])
-    return [np.zeros_like(closed), closed * clear, 1.0 - clear]
-
-
-def _sabre(profile: Profile, readings: Readings) -> list[NDArray[np.float64]]:
-    """White is no hit but a break of the control loop; that no hit counts meanwhile is judgement, no clause says it."""
-    white = profile.gap("loop").chance_open(readings["loop"])
-    hit = 1.0 - profile.gap("target").chance_open(readings["target"])
-    return [white, (1.0 - white) * hit, 1.0 - profile.gap("leak").chance_open(readings["leak"])]
+def _chance(opened: Mapping[str, Chances], condition: Condition) -> Chances:
+    """Return the probability that a measurement counts as open, or as closed."""
+    chance = opened[condition.of]
+    return chance if condition.state == "open" else 1.0 - chance

@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from foible.apparatus.timing import Window
-from foible.errors import UnknownNameError
+from foible.errors import ProblemsError, UnknownNameError
+from foible.kit import Weapon, all_weapons
+from foible.kit.folders import Read
 from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:
@@ -23,9 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Gap", "Profile", "load_profile", "profile_names"]
 
-
-GAPS = {"foil": ("loop", "target", "leak"), "épée": ("loop", "earth"), "sabre": ("loop", "target", "leak"), "none": ()}
-"""What an apparatus measures at each weapon."""
+NO_WEAPON = Weapon(name="none", word="none")
+"""What an apparatus is for that shows nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +51,25 @@ class Profile:
     """What an apparatus makes of the resistances it measures."""
 
     name: str
-    weapon: str
+    kind: Weapon
+    """The weapon that it is for; one without lamps where it shows nothing."""
     title: str
     anti_blocking: bool
     gaps: tuple[tuple[str, Gap], ...]
     times: tuple[tuple[str, Window], ...] = ()
     """Windows by name: `break`, `contact`, `block`."""
 
+    @property
+    def weapon(self) -> str:
+        """The name of the weapon that it is for; “none” where it shows nothing."""
+        return self.kind.name
+
     def time(self, name: str) -> Window:
         """Return a window; KeyError where the weapon has none such."""
         return dict(self.times)[name]
 
     def gap(self, name: str) -> Gap:
-        """Return the gap of a measurement: `loop`, `target`, `leak` or `earth`; KeyError where the weapon has none such."""
+        """Return the gap of a measurement, such as `loop`; KeyError where the weapon has none such."""
         return dict(self.gaps)[name]
 
 
@@ -105,28 +112,16 @@ class _WindowTable(Strict):
 
 
 class _ProfileFile(Strict):
+    """A profile: its head, its times, and a table with limits for each measurement of its weapon."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, _GapTable]
+
     profile: _Head
-    loop: _GapTable | None = None
-    target: _GapTable | None = None
-    leak: _GapTable | None = None
-    earth: _GapTable | None = None
     time: dict[str, _WindowTable] = Field(default_factory=dict)
 
-    @model_validator(mode="after")
-    def _weapon_is_known_and_its_gaps_are_there(self) -> Self:
-        needed = GAPS.get(self.profile.weapon)
-        if needed is None:
-            msg = f"weapon must be one of {', '.join(GAPS)}"
-            raise ValueError(msg)
-        missing = [name for name in needed if getattr(self, name) is None]
-        if missing:
-            msg = f"the profile lacks [{'], ['.join(missing)}]"
-            raise ValueError(msg)
-        return self
-
-    def gaps(self) -> tuple[tuple[str, Gap], ...]:
-        tables = [(name, getattr(self, name)) for name in GAPS[self.profile.weapon]]
-        return tuple((name, table.gap()) for name, table in tables)
+    def gaps(self) -> dict[str, Gap]:
+        return {name: table.gap() for name, table in (self.model_extra or {}).items()}
 
 
 def _folders(overlays: Sequence[Path]) -> list[Path]:
@@ -153,8 +148,26 @@ def _read(name: str, overlays: tuple[Path, ...]) -> Profile:
     for folder in reversed(_folders(overlays)):
         path = folder / f"{name}.toml"
         if name in profile_names(overlays) and path.is_file():
-            data = read_model(_ProfileFile, path)
-            head = data.profile
-            times = tuple((key, Window(**table.model_dump())) for key, table in data.time.items())
-            return Profile(head.name, head.weapon, head.title, head.anti_blocking, data.gaps(), times)
+            return _profile(Read(path, read_model(_ProfileFile, path)), overlays)
     raise UnknownNameError(what="rule profile", name=name, known=profile_names(overlays))
+
+
+def _profile(read: Read[_ProfileFile], overlays: tuple[Path, ...]) -> Profile:
+    """Return the profile in a file, or raise ProblemsError where its tables are not those of its weapon."""
+    head, gaps = read.data.profile, read.data.gaps()
+    weapons = {weapon.name: weapon for weapon in (*all_weapons(overlays), NO_WEAPON)}
+    if head.weapon not in weapons:
+        seen = f"there is no weapon called “{head.weapon}”"
+        raise ProblemsError([read.problem(("profile", "weapon"), seen, f"name one of {', '.join(weapons)}")])
+    kind = weapons[head.weapon]
+    needed = [each.name for each in kind.measurements if each.instead_of is None]
+    problems = [read.problem(("profile",), f"the table [{name}] is missing", "add it") for name in needed if name not in gaps]
+    problems += [
+        read.problem((name,), f"[{name}] is no measurement at {kind.name}", f"its measurements are {', '.join(needed) or 'none'}")
+        for name in gaps
+        if name not in needed
+    ]
+    if problems:
+        raise ProblemsError(problems)
+    times = tuple((key, Window(**table.model_dump())) for key, table in read.data.time.items())
+    return Profile(head.name, kind, head.title, head.anti_blocking, tuple((name, gaps[name]) for name in needed), times)

@@ -38,7 +38,7 @@ def lamps(
     if as_json:
         print_json(lamps_json(name, rows))
     else:
-        show_lamps(console(), name, rows, reasoning.setup(weapon).weapon)
+        show_lamps(console(), name, rows)
 
 
 def times(

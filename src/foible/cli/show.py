@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from foible.diagnosis import named_lamp
 from foible.output.words import duration_words, weight_words
 from foible.trials import described
 
@@ -176,21 +175,21 @@ def _line(*pieces: str | tuple[str, str]) -> Text:
     return Text.assemble(*pieces)
 
 
-def show_lamps(console: Console, name: str, rows: Sequence[LampRow], weapon: str) -> None:
+def show_lamps(console: Console, name: str, rows: Sequence[LampRow]) -> None:
     """Print what lights in every trial, and how that differs from nothing."""
     table = Table(box=None, pad_edge=False, title=None, header_style="dim")
     for heading in ("left", "right", name):
         table.add_column(heading, overflow="fold")
     for row in rows:
-        table.add_row(_lamps(row.left, weapon), _lamps(row.right, weapon), row.idea.say)
+        table.add_row(_lamps(row.left), _lamps(row.right), row.idea.say)
     console.print(table)
 
 
-def _lamps(explanation: Explanation, weapon: str) -> Text:
+def _lamps(explanation: Explanation) -> Text:
     text = Text()
     for lamp, chance in explanation.lamps.items():
         if chance >= 0.05:  # noqa: PLR2004 — not worth a word
-            word = named_lamp(lamp, explanation.side, weapon)
+            word = explanation.lamp_name(lamp)
             text.append(f" {word}{'' if chance > 0.95 else f' {chance:.0%}'} ", style=LAMP_STYLES[word])  # noqa: PLR2004
             text.append(" ")
     return text or Text("—", style="dim")

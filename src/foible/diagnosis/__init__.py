@@ -4,7 +4,7 @@ from foible.diagnosis.advice.adviser import Advice, Aim, Decision
 from foible.diagnosis.advice.proof import Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
 from foible.diagnosis.belief.posterior import Share
-from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools, named_lamp
+from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools
 from foible.diagnosis.explain.evidence import AlikeSuspects
 from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telling_trial
 from foible.diagnosis.explain.words import Circuit
@@ -38,6 +38,5 @@ __all__ = [
     "explain_lamps",
     "explain_tools",
     "explain_trial",
-    "named_lamp",
     "telling_trial",
 ]

@@ -69,7 +69,7 @@ def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable
     spots = [scene.spots[part.id] for part in made.parts if part.id in scene.spots]
     sheet.taken += [Box(x - 11, y - 11, x + 11, y + 11) for x, y in spots]
     letters = [sheet.write(letter, at, size=13, class_="fd-letter") for letter, at in made.letters]
-    lamps = draw_lamps(sheet, setup.weapon, marks.lamps, at=(WIDTH / 2, LAMP_TOP)) if item == "apparatus" else ""
+    lamps = draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, LAMP_TOP)) if item == "apparatus" else ""
     around = [_neighbour(_short(setup, item, neighbour.item), neighbour, sheet, link) for neighbour in made.neighbours]
     sheet.drawn += [Box.around(path.places) for path in scene.layout.paths.values()]
     doing = draw_trial(setup, scene, marks.trial, sheet, size=1.3) if marks.trial else ""

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from foible.drawing.path import Place
     from foible.drawing.svg import Sheet
+    from foible.kit import Weapon
 
 __all__ = ["draw_lamps", "lamp_words"]
 
@@ -20,22 +21,12 @@ SURE = 0.95
 WINDOW, PITCH, HEIGHT = 24.0, 27.0, 24.0
 INNER = 4.0
 """From the middle of the apparatus to the first window."""
-COLOURS = {"white": ("white", "W"), "left coloured": ("red", "R"), "right coloured": ("green", "G"), "yellow": ("yellow", "Y")}
-ORANGE = ("orange", "O")
-KINDS = {"foil": ("coloured", "white", "yellow"), "épée": ("coloured", "yellow"), "sabre": ("coloured", "white", "yellow")}
-"""Lamps that an apparatus has for a side, from the outside in."""
 
 
-def _colour(lamp: str, side: str, weapon: str) -> tuple[str, str]:
-    if lamp == "yellow" and weapon == "épée":
-        return ORANGE
-    return COLOURS.get(lamp) or COLOURS[f"{side} {lamp}"]
-
-
-def lamp_words(lamps: Mapping[str, Mapping[str, float]], weapon: str) -> str:
+def lamp_words(lamps: Mapping[str, Mapping[str, float]], weapon: Weapon) -> str:
     """Return what lights, to be heard."""
     said = [
-        f"{side} {_colour(lamp, side, weapon)[0]}" + ("" if chance > SURE else f" {percent(chance)}")
+        f"{side} {weapon.lamp_name(lamp, side)}" + ("" if chance > SURE else f" {percent(chance)}")
         for side, chances in lamps.items()
         for lamp, chance in chances.items()
         if chance >= 1 - SURE
@@ -43,21 +34,20 @@ def lamp_words(lamps: Mapping[str, Mapping[str, float]], weapon: str) -> str:
     return ", ".join(said) or "no lamp lit"
 
 
-def draw_lamps(sheet: Sheet, weapon: str, lamps: Mapping[str, Mapping[str, float]], *, at: Place) -> str:
+def draw_lamps(sheet: Sheet, weapon: Weapon, lamps: Mapping[str, Mapping[str, float]], *, at: Place) -> str:
     """Return the windows of both sides about the middle of their upper edge, those of the left to its left."""
     middle, top = at
     parts = []
     for side, sign in (("left", -1), ("right", 1)):
         shown = lamps.get(side, {})
-        kinds = list(KINDS.get(weapon, KINDS["foil"])) + [lamp for lamp in shown if lamp not in KINDS.get(weapon, KINDS["foil"])]
-        for rank, lamp in enumerate(reversed([kind for kind in kinds if f"{side} {kind}" in COLOURS or kind in COLOURS])):
+        kinds = list(dict.fromkeys([*(lamp.kind for lamp in weapon.lamps), *shown]))
+        for rank, lamp in enumerate(reversed(kinds)):
             centre = middle + sign * (INNER + WINDOW / 2 + rank * PITCH)
-            parts.append(_window(sheet, _colour(lamp, side, weapon), shown.get(lamp, 0.0), centre, top))
+            parts.append(_window(sheet, weapon.lamp_name(lamp, side), shown.get(lamp, 0.0), centre, top))
     return "".join(parts)
 
 
-def _window(sheet: Sheet, colour: tuple[str, str], chance: float, centre: float, top: float) -> str:
-    name, letter = colour
+def _window(sheet: Sheet, name: str, chance: float, centre: float, top: float) -> str:
     left = centre - WINDOW / 2
     glass = element("rect", x=left, y=top, width=WINDOW, height=HEIGHT, rx=3, class_="fd-glass")
     if chance < 1 - SURE:
@@ -78,7 +68,7 @@ def _window(sheet: Sheet, colour: tuple[str, str], chance: float, centre: float,
     if lit:
         data = "".join(f"M{centre + dx:.1f} {top - 2:.1f}L{centre + dx * 1.55:.1f} {top - 9:.1f}" for dx in (-8, 0, 8))
         rays = element("path", d=data, class_="fd-rays")
-    word = sheet.write(letter, (centre, top + 17), size=13, class_="fd-lamp-letter")
+    word = sheet.write(name[0].upper(), (centre, top + 17), size=13, class_="fd-lamp-letter")
     amount = (
         "" if lit else sheet.write(percent(chance).replace("\u00a0", ""), (centre, top + HEIGHT + 11), class_="fd-word", size=11)
     )

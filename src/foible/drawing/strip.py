@@ -59,13 +59,13 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
         kept(setup, "people", lambda: _people(setup), str),
         *sides,
         *drawn,
-        draw_lamps(sheet, setup.weapon, marks.lamps, at=(WIDTH / 2, 386)),
+        draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
         element("g", kept(setup, "strip lines", lambda: lines(scene.layout.strands), str), letters, class_="fd-lines"),
         draw_course(found, marks, sheet, spacing=30, gap=8),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
-    words = f"{setup.weapon} strip set-up" + (f", {lamp_words(marks.lamps, setup.weapon)}" if marks.lamps else "")
+    words = f"{setup.weapon} strip set-up" + (f", {lamp_words(marks.lamps, setup.kind)}" if marks.lamps else "")
     return page(body, (WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
 
 

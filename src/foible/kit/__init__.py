@@ -1,21 +1,42 @@
 """Items, parts, joints and failure modes as data, and the strip set-up they make."""
 
 from foible.kit.assemble import load_setup
+from foible.kit.fittings import fittings
+from foible.kit.folders import kit_stamp
+from foible.kit.former import Former, FormerNames, Renamed, What, load_former
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book, other, plain
+from foible.kit.weapon import Condition, Measurement, Sentence, Weapon, WeaponLamp
+from foible.kit.weapons import all_weapons, default_weapon, weapon_at, weapon_names
 
 __all__ = [
     "SIDES",
     "WHOLE_SIDE",
     "Book",
+    "Condition",
     "Connection",
     "Failure",
+    "Former",
+    "FormerNames",
     "Item",
+    "Measurement",
     "Part",
     "Point",
+    "Renamed",
     "Repair",
+    "Sentence",
     "Setup",
+    "Weapon",
+    "WeaponLamp",
+    "What",
+    "all_weapons",
+    "default_weapon",
+    "fittings",
+    "kit_stamp",
+    "load_former",
     "load_setup",
     "other",
     "plain",
+    "weapon_at",
+    "weapon_names",
 ]

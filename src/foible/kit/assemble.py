@@ -11,7 +11,7 @@ from foible.errors import ProblemsError, UnknownNameError
 from foible.kit.expand import expanded
 from foible.kit.folders import KitFolders, Read
 from foible.kit.model import Connection, Failure, Item, Part, Point, Setup
-from foible.kit.names import SIDES, WHOLE_SIDE, Book, plain
+from foible.kit.names import SIDES, WHOLE_SIDE, Book
 from foible.kit.repairs import read_repairs, unknown_repair
 from foible.kit.schema import (
     ConnectionTable,
@@ -25,6 +25,7 @@ from foible.kit.schema import (
     SeveritiesFile,
     SourcesFile,
 )
+from foible.kit.weapons import weapon_at
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
     from foible.errors import Problem
     from foible.kit.schema import LadderTable
+    from foible.kit.weapon import Weapon
 
 __all__ = ["load_setup"]
 
@@ -64,15 +66,16 @@ def _loaded(
     """Return a set-up, put together anew only where the files laid over the kit have changed, which `stamp` tells."""
     del stamp
     folders = KitFolders(overlays)
-    return _Assembly(
-        folders, folders.read(SetupFile, "setups", plain(weapon)), {side: dict(slots) for side, slots in fitted}
-    ).setup()
+    kind = weapon_at(weapon, overlays)
+    origin = folders.read(SetupFile, "setups", kind.word)
+    return _Assembly(kind, folders, origin, {side: dict(slots) for side, slots in fitted}).setup()
 
 
 @dataclass
 class _Assembly:
     """The state of putting one set-up together."""
 
+    kind: Weapon
     folders: KitFolders
     origin: Read[SetupFile]
     fitted: Mapping[str, Mapping[str, str]]
@@ -112,6 +115,9 @@ class _Assembly:
         self._slots()
         connections = self._connections()
         self._unclaimed_extras()
+        if self.file.setup.weapon != self.kind.name:
+            seen = f"this is the set-up of “{self.kind.name}”, not of “{self.file.setup.weapon}”"
+            self._complain(self.origin, ("setup", "weapon"), seen, "mend the name, or move the set-up to a file of its own")
         for moved in self.moving:
             self._movements(*moved)
         for entry in self.waiting:
@@ -120,7 +126,7 @@ class _Assembly:
         if self.problems:
             raise ProblemsError(dict.fromkeys(self.problems))
         return Setup(
-            weapon=self.file.setup.weapon,
+            kind=self.kind,
             profile=self.file.setup.profile,
             network=Network(tuple(self.branches.values())),
             items=Book("item", self.items),

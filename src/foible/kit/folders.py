@@ -15,7 +15,7 @@ from foible.tomlfile import line_of, read_model, read_table, toml_lines
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["KitFolders", "Read"]
+__all__ = ["KitFolders", "Read", "kit_stamp"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -68,3 +68,8 @@ class KitFolders:
         return [
             Read(path, read_model(model, path)) for folder in self.folders for path in sorted((folder / group).glob("*.toml"))
         ]
+
+
+def kit_stamp(overlays: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
+    """Return what changes when a file of these folders does, for caches to look at."""
+    return KitFolders(overlays).stamp()

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from foible.circuit import Network
     from foible.kit.names import Book
+    from foible.kit.weapon import Weapon
 
 __all__ = ["Connection", "Failure", "Item", "Part", "Point", "Repair", "Setup"]
 
@@ -144,7 +145,7 @@ class Point:
 class Setup:
     """A whole strip set-up of sound kit."""
 
-    weapon: str
+    kind: Weapon
     profile: str
     network: Network = field(repr=False)
     items: Book[Item] = field(repr=False)
@@ -172,3 +173,8 @@ class Setup:
     """Folders laid over Foible's own kit, in which failures' rule profiles are looked for too."""
     citations: Mapping[str, str] = field(repr=False)
     """Full citation by source key."""
+
+    @property
+    def weapon(self) -> str:
+        """The weapon's name."""
+        return self.kind.name

@@ -43,8 +43,8 @@ class Book(Generic[Value]):
         exact = self._entries.get(name)
         return self._entries[self.name(name)] if exact is None else exact
 
-    def __contains__(self, name: str) -> bool:
-        return name in self._entries or plain(name) in self._names
+    def __contains__(self, name: object) -> bool:
+        return isinstance(name, str) and (name in self._entries or plain(name) in self._names)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._entries)

@@ -6,12 +6,16 @@ import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from foible.diagnosis import Explanation
+    from foible.kit import Renamed
+    from foible.services.kept_reading import Unread
     from foible.services.reasoning import LampRow
     from foible.services.scoring import Score
     from foible.services.verdict import Diagnosis, Verdict
 
-__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "score_json"]
+__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "notices_json", "score_json", "unread_json"]
 
 
 def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str, Any]:
@@ -81,7 +85,21 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
         "why": None
         if why is None
         else {"suspect": why.suspect.part, "trial": why.trial + 1, **explanation_json(why.explanation)},
+        "notices": notices_json(diagnosis.case.notices),
     }
+
+
+def notices_json(notices: Iterable[Renamed]) -> list[dict[str, Any]]:
+    """Return former names that were read as today's."""
+    return [{"what": each.what, "was": each.was, "now": each.now, "since": each.since, "text": str(each)} for each in notices]
+
+
+def unread_json(unread: Iterable[Unread]) -> list[dict[str, Any]]:
+    """Return the lines of a kept case that the kit of today cannot read."""
+    return [
+        {"entry": each.number, "done": each.text, "seen": each.seen, "problems": list(each.problems), "text": each.words}
+        for each in unread
+    ]
 
 
 def lamps_json(name: str, rows: list[LampRow]) -> dict[str, Any]:
@@ -107,6 +125,7 @@ def score_json(score: Score) -> dict[str, Any]:
                 "first_suspect": case.top_part,
                 "first_item": case.top_item,
                 "unexplained": case.unexplained or None,
+                "notices": notices_json(case.case.notices),
             }
             for case in score.cases
         ],

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import selectinload
 
-from foible.errors import UnknownNameError
+from foible.errors import NotFoundError, UnknownNameError
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
 from foible.records.tables import CaseRow, EntryRow, folded
 
@@ -44,7 +44,7 @@ class CaseStore:
     # --- looking up -----------------------------------------------------------------------------------------------
 
     def case(self, name: str) -> KeptCase:
-        """Return a case with everything said in it. Raises UnknownNameError."""
+        """Return a case with everything said in it. Raises NotFoundError."""
         return self.database.read(lambda session: _kept(_row(session, name)))
 
     def heads(self, query: CaseQuery = ALL_CASES, *, limit: int = STRETCH, offset: int = 0) -> Heads:
@@ -161,7 +161,7 @@ def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:
     row = session.scalars(chosen.with_for_update() if lock else chosen).one_or_none()
     if row is None:
         known = session.scalars(select(CaseRow.id).order_by(CaseRow.changed.desc()).limit(NEAR)).all()
-        raise UnknownNameError(what="case", name=name, known=known)
+        raise NotFoundError(what="case", name=name, known=known)
     return row
 
 

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from threading import Lock
 from typing import TYPE_CHECKING
+
+from cachetools import LRUCache, cachedmethod
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.records import EntryKind, NewCase, NewEntry
-from foible.situation import Mode, Situation, tools_named
+from foible.services.given_names import GivenNames
+from foible.services.kept_reading import kept_reading, todays_weapon
+from foible.situation import Mode, tools_named
 from foible.trials import (
-    CaseTable,
-    TrialTable,
     complaint_named,
     described,
+    former_names,
     load_complaints,
-    made_case,
     read_trial,
     report_key,
     reported,
@@ -23,15 +26,20 @@ from foible.trials import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
+    from foible.services.kept_reading import KeptReading, Unread
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
-    from foible.trials import Case, Complaint, Idea
+    from foible.situation import Situation
+    from foible.trials import Case, Complaint, Idea, TrialTable
 
-__all__ = ["Cases", "Standing"]
+__all__ = ["FULL", "Cases", "Standing", "dumped"]
 
 FULL = 60
 """Trials that a case takes; nobody tries so often, and each one costs time to reckon with."""
+STANDINGS = 64
+"""Cases, each at one of its versions, of which it stays in memory how they read and where they stand."""
 
 
 @dataclass(frozen=True)
@@ -48,11 +56,12 @@ class Standing:
     mended: tuple[str, ...]
     skipped: tuple[tuple[int, str], ...]
     """(entry, sentence) of every trial that cannot be made now."""
-
-    @property
-    def situation(self) -> Situation:
-        """Where the case is worked on, and with what."""
-        return _situation(self.kept)
+    situation: Situation
+    """Where the case is worked on, and with what."""
+    unread: tuple[Unread, ...] = ()
+    """Lines that the kit of today cannot read, which are left out."""
+    notices: tuple[Renamed, ...] = ()
+    """Former names that were read as today's."""
 
 
 class Cases:
@@ -61,6 +70,9 @@ class Cases:
     def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
         self.reasoning = reasoning
         self.store = store
+        self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
+        self._standings: LRUCache[object, Standing] = LRUCache(STANDINGS)
+        self._reading, self._standing = Lock(), Lock()
 
     def complaints(self, weapon: str, side: str) -> tuple[Complaint, ...]:
         """Return what a fencer on `side` may complain of."""
@@ -80,7 +92,7 @@ class Cases:
         """Open a case with what a fencer complains of; without a `title` these words are its title."""
         setup = self.reasoning.setup(weapon)
         complaint = complaint_named(load_complaints(setup, side), say)
-        first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=_dumped(complaint.table), by=by)
+        first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=dumped(complaint.table), by=by, names=self.names)
         words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
         new = NewCase(setup.weapon, words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, token=token)
         return self.store.open(new, [first])
@@ -91,25 +103,29 @@ class Cases:
         """Return where a case stands. Raises UnknownNameError."""
         return self.standing_of(self.store.case(name))
 
+    @cachedmethod(lambda self: self._standings, key=lambda _, kept: (kept.id, kept.version), lock=lambda self: self._standing)
     def standing_of(self, kept: KeptCase) -> Standing:
-        """Return where a kept case stands."""
-        trials = [entry for entry in kept.standing if entry.kind is EntryKind.TRIAL]
-        tables = tuple(TrialTable.model_validate(entry.trial) for entry in trials)
-        table = CaseTable(title=kept.title, weapon=kept.weapon, complaint=kept.complaint, trial=tables)
-        case = made_case(table, overlays=self.reasoning.overlays, name=f"case {kept.id}")
-        skipped = tuple((entry.number, entry.say) for entry in kept.standing if entry.kind is EntryKind.SKIP)
-        last = _last(kept)
-        reasoning = self.reasoning.at(_situation(kept))
-        diagnosis = reasoning.diagnose(case, without=[say for _, say in skipped])
+        """Return where a kept case stands. Raises UnreadableCaseError where the kit does not have its weapon."""
+        reading = self._read(kept)
+        without = [say for _, say in reading.skipped]
+        diagnosis = self.reasoning.at(reading.situation).diagnose(reading.case, without=without)
         return Standing(
             kept=kept,
-            case=case,
-            numbers=tuple(entry.number for entry in trials),
+            case=reading.case,
+            numbers=reading.numbers,
             diagnosis=diagnosis,
-            exchanged=last.swapped if last else (),
-            mended=last.mended if last else (),
-            skipped=skipped,
+            exchanged=reading.last.swapped if reading.last else (),
+            mended=reading.last.mended if reading.last else (),
+            skipped=reading.skipped,
+            situation=reading.situation,
+            unread=reading.unread,
+            notices=reading.notices,
         )
+
+    @cachedmethod(lambda self: self._readings, key=lambda _, kept: (kept.id, kept.version), lock=lambda self: self._reading)
+    def _read(self, kept: KeptCase) -> KeptReading:
+        """Return what can be read of a kept case. Raises UnreadableCaseError."""
+        return kept_reading(kept, self.reasoning.overlays)
 
     def reasoning_of(self, standing: Standing) -> Reasoning:
         """Return the reasoning in the situation of a case."""
@@ -127,7 +143,8 @@ class Cases:
 
         Raises UnknownNameError.
         """
-        idea = self.reasoning.idea(self.reasoning.setup(kept.weapon), say)
+        say = GivenNames(self.reasoning.overlays).say(say, self.weapon(kept))
+        idea = self.reasoning.idea(self._setup(kept), say)
         if idea is None:
             known = {each.say: each for each in self.standing_of(kept).diagnosis.candidates}
             if say not in known:
@@ -141,8 +158,8 @@ class Cases:
         """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
         kept = self.store.case(case) if isinstance(case, str) else case
         idea = self.asked(kept, say)
-        table = reported(idea.table, report_key(idea), report, last=_last(kept))
-        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=say, by=by))
+        table = reported(idea.table, report_key(idea), report, last=self._last(kept))
+        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
 
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
@@ -150,22 +167,41 @@ class Cases:
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
-        trial, wrong = read_trial(self.reasoning.setup(kept.weapon), table)
+        table = GivenNames(self.reasoning.overlays).trial(table, self.weapon(kept))
+        trial, wrong = read_trial(self._setup(kept), table)
         problems = [Problem("your answer", None, error.seen, error.remedy) for _, error in wrong]
         if sum(entry.kind is EntryKind.TRIAL for entry in kept.standing) >= FULL:
             problems.append(Problem(f"case {kept.id}", None, f"it has {FULL} trials already", "open another case"))
         if problems:
             raise ProblemsError(problems)
-        return self.store.add(kept.id, replace(entry, say=entry.say or described(trial), trial=_dumped(table)))
+        said = replace(entry, say=entry.say or described(trial), trial=dumped(table), names=self.names)
+        return self.store.add(kept.id, said)
+
+    def weapon(self, kept: KeptCase) -> str:
+        """Return what the weapon of a kept case is called today."""
+        return todays_weapon(kept, self.reasoning.overlays)
+
+    @property
+    def names(self) -> int:
+        """The version of the kit's names that entries are written in."""
+        return former_names(self.reasoning.overlays).version
+
+    def _setup(self, kept: KeptCase) -> Setup:
+        """Return the set-up of a case, with what is fitted. Raises UnreadableCaseError."""
+        return self._read(kept).case.setup
+
+    def _last(self, kept: KeptCase) -> TrialTable | None:
+        """Return the trial whose exchanged and mended things are still so."""
+        return self._read(kept).last
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
         idea = self.asked(self.store.case(name), say)
-        return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by))
+        return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by, names=self.names))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
         """Note that everything exchanged is the fencer's own again."""
-        return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by))
+        return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by, names=self.names))
 
     def take_back(self, name: str, number: int) -> KeptCase:
         """Take an entry back."""
@@ -173,24 +209,14 @@ class Cases:
 
     def move(self, name: str, *, place: Mode, item: str | None, tools: Sequence[str]) -> KeptCase:
         """Work on a case at the piste or on the bench, with these tools. Raises UnknownNameError."""
-        setup = self.reasoning.setup(self.store.case(name).weapon)
-        item = setup.items.name(item) if item and place is Mode.BENCH else None
+        setup = self._setup(self.store.case(name))
+        if item and place is Mode.BENCH:
+            item = setup.items.name(GivenNames(self.reasoning.overlays).item(item, setup.weapon))
+        else:
+            item = None
         return self.store.move(name, place=place.value, item=item, tools=tools_named(tools))
 
 
-def _situation(kept: KeptCase) -> Situation:
-    return Situation(mode=Mode(kept.place), item=kept.item, tools=kept.tools)
-
-
-def _last(kept: KeptCase) -> TrialTable | None:
-    """Return the trial whose exchanged and mended things are still so; None once they are the fencer's own again."""
-    for entry in reversed(kept.standing):
-        if entry.kind is EntryKind.BACK:
-            return None
-        if entry.kind is EntryKind.TRIAL:
-            return TrialTable.model_validate(entry.trial)
-    return None
-
-
-def _dumped(table: TrialTable) -> dict[str, object]:
+def dumped(table: TrialTable) -> dict[str, object]:
+    """Return a trial as it is kept."""
     return table.model_dump(mode="json", exclude_defaults=True)

@@ -13,7 +13,7 @@ from cachetools import LRUCache
 from foible.apparatus import chance_both_register, load_profile
 from foible.diagnosis import Separation, build_tree, explain_idea, explain_lamps, explain_trial, telling_trial
 from foible.errors import UnknownNameError
-from foible.kit import SIDES, load_setup, other, plain
+from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.reasoners import Kit, Reasoners
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.situation import Mode, Situation
@@ -25,14 +25,12 @@ if TYPE_CHECKING:
 
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Finding, Proof, Reasoner, Suspect, Testability, Tree
-    from foible.kit import Failure, Repair, Setup
+    from foible.kit import Failure, Repair, Setup, Weapon
     from foible.trials import Idea, Trial
 
 __all__ = ["LampRow", "Reasoning"]
 
 PISTE = Situation()
-USUAL_WEAPON = "foil"
-"""What is meant where no weapon is named."""
 DIAGNOSES = 256
 """Rows of trials whose answer stays in memory."""
 SEPARATIONS = 3
@@ -71,9 +69,17 @@ class Reasoning:
 
     # --- what there is --------------------------------------------------------------------------------------------
 
+    def weapons(self) -> tuple[Weapon, ...]:
+        """Return every weapon, the usual one first."""
+        return all_weapons(self.overlays)
+
+    def weapon(self, name: str | None = None) -> Weapon:
+        """Return a weapon by its name or its word in addresses; None is the usual one. Raises UnknownNameError."""
+        return default_weapon(self.overlays) if name is None else weapon_at(name, self.overlays)
+
     def setup(self, weapon: str | None = None) -> Setup:
-        """Return the set-up of a weapon, of the usual one where none is named. Raises UnknownNameError."""
-        return load_setup(weapon or USUAL_WEAPON, overlays=self.overlays)
+        """Return the set-up of a weapon; None is the usual one."""
+        return load_setup(self.weapon(weapon).name, overlays=self.overlays)
 
     def case(self, path: Path, *, allow_empty: bool = False) -> Case:
         """Return the case in a file, or raise ProblemsError with everything wrong with it."""

@@ -2,16 +2,31 @@
 
 from foible.trials.answers import report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
-from foible.trials.casefile import Case, CaseTable, Expected, case_text, made_case, read_case
+from foible.trials.casefile import (
+    LARGEST_CASE,
+    Case,
+    CaseReading,
+    Expected,
+    ParsedCase,
+    Slip,
+    case_reading,
+    made_case,
+    parsed_case,
+    read_case,
+)
+from foible.trials.casetable import CaseTable, ExpectTable, case_text, file_text
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complaint_named, load_complaints
+from foible.trials.known import former_names, names_in, names_of
 from foible.trials.read import TrialTable, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
+from foible.trials.renaming import todays_head, todays_names, todays_trial
 from foible.trials.seen import looks_of, read_seen
 from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
 from foible.trials.words import described
 
 __all__ = [
+    "LARGEST_CASE",
     "LIT_BEFORE",
     "NOTHING",
     "OVER_RANGE_OHMS",
@@ -19,24 +34,34 @@ __all__ = [
     "Arranged",
     "Arrangement",
     "Case",
+    "CaseReading",
     "CaseTable",
     "Complaint",
+    "ExpectTable",
     "Expected",
     "Group",
     "Idea",
     "Look",
+    "ParsedCase",
     "Reading",
     "Seen",
+    "Slip",
     "Trial",
     "TrialTable",
     "arranged",
+    "case_reading",
     "case_text",
     "complaint_named",
     "described",
+    "file_text",
+    "former_names",
     "load_catalogue",
     "load_complaints",
     "looks_of",
     "made_case",
+    "names_in",
+    "names_of",
+    "parsed_case",
     "read_case",
     "read_reading",
     "read_seen",
@@ -44,4 +69,7 @@ __all__ = [
     "report_key",
     "reported",
     "signs_of",
+    "todays_head",
+    "todays_names",
+    "todays_trial",
 ]

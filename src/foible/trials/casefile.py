@@ -1,52 +1,47 @@
-"""The case file: a named list of trials, read with all its problems at once, and written back."""
+"""The case: a named list of trials, read out of a file or a table with all its problems at once."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
-
-from pydantic import Field
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
 
 from foible.apparatus import load_profile
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
-from foible.kit import load_setup
-from foible.tomlfile import Strict, line_of, read_model, read_table, toml_lines
-from foible.trials.read import TrialTable, read_trial
+from foible.kit import SIDES, load_setup
+from foible.tomlfile import LARGEST_FILE, file_bytes, line_of, parsed_model, toml_lines
+from foible.trials.casetable import CaseTable
+from foible.trials.known import former_names
+from foible.trials.read import read_trial
+from foible.trials.renaming import todays_head, todays_names, todays_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
-    from foible.kit import Setup
+    from foible.kit import Renamed, Setup
+    from foible.trials.read import TrialTable
     from foible.trials.trial import Trial
 
-    Complain = Callable[[tuple[str | int, ...], InputError], None]
+    Where = tuple[str | int, ...]
+    Complain = Callable[[Where, InputError], None]
 
-__all__ = ["Case", "CaseTable", "Expected", "case_text", "made_case", "read_case"]
+__all__ = [
+    "LARGEST_CASE",
+    "Case",
+    "CaseReading",
+    "Expected",
+    "ParsedCase",
+    "Slip",
+    "case_reading",
+    "made_case",
+    "parsed_case",
+    "read_case",
+]
 
-
-class ExpectTable(Strict):
-    """The known cause of a case."""
-
-    parts: tuple[str, ...] = ()
-    note: str = ""
-    unexplained: str = ""
-
-
-class CaseTable(Strict):
-    """A case file as it is written; docs/case-file.md explains the keys."""
-
-    title: str = ""
-    weapon: str
-    complaint: str = ""
-    source: str = ""
-    known_good: tuple[str, ...] = ()
-    profile: str | None = None
-    left: dict[str, str] = Field(default_factory=dict)
-    right: dict[str, str] = Field(default_factory=dict)
-    expect: ExpectTable | None = None
-    trial: tuple[TrialTable, ...] = Field(())
+LARGEST_CASE = LARGEST_FILE
+"""Bytes that a case file may have."""
 
 
 @dataclass(frozen=True)
@@ -73,8 +68,40 @@ class Case:
     known_good: tuple[str, ...]
     trials: tuple[Trial, ...]
     tables: tuple[TrialTable, ...] = field(repr=False)
-    """The trials as the file writes them."""
+    """The trials as a file writes them, in today's names."""
     expected: Expected | None
+    notices: tuple[Renamed, ...] = ()
+    """Former names that were read as today's."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """Something in a case that cannot be read, and where: by keys and numbers, counted from 0."""
+
+    where: Where
+    error: InputError
+
+
+class ParsedCase(NamedTuple):
+    """A case file, read."""
+
+    table: CaseTable
+    """As it is written."""
+    case: Case
+    line: Callable[[Where], int | None]
+    """Returns the line in which a key of it stands."""
+
+
+@dataclass(frozen=True)
+class CaseReading:
+    """What can be read of a case, and what cannot."""
+
+    case: Case
+    table: CaseTable = field(repr=False)
+    """The case as it was written, names at its top those of today, without what cannot be fitted."""
+    numbers: tuple[int, ...]
+    """Where each trial of `case` stands among those of the table, from 0."""
+    slips: tuple[Slip, ...]
 
 
 def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = False) -> Case:
@@ -83,10 +110,17 @@ def read_case(path: Path, *, overlays: Sequence[Path] = (), allow_empty: bool = 
     `overlays` are folders with further kit files; `allow_empty` accepts a case without trials, to be filled in.
     Raises ProblemsError with every problem of the file.
     """
-    table = read_model(CaseTable, path)
-    _, text = read_table(path)
-    lines = toml_lines(text)
-    return made_case(table, overlays=overlays, allow_empty=allow_empty, name=str(path), line=lambda where: line_of(lines, where))
+    return parsed_case(file_bytes(path), name=str(path), overlays=overlays, allow_empty=allow_empty).case
+
+
+def parsed_case(raw: bytes, *, name: str, overlays: Sequence[Path] = (), allow_empty: bool = False) -> ParsedCase:
+    """Return what the bytes of a case file hold; `name` is what messages call the file.
+
+    Raises ProblemsError with every problem of the file.
+    """
+    table, text = parsed_model(CaseTable, raw, name=name)
+    line = partial(line_of, toml_lines(text))
+    return ParsedCase(table, made_case(table, overlays=overlays, allow_empty=allow_empty, name=name, line=line), line)
 
 
 def made_case(
@@ -95,25 +129,50 @@ def made_case(
     overlays: Sequence[Path] = (),
     allow_empty: bool = True,
     name: str = "the case",
-    line: Callable[[tuple[str | int, ...]], int | None] = lambda _: None,
+    line: Callable[[Where], int | None] = lambda _: None,
 ) -> Case:
     """Return the case that a table describes; `name` and `line` tell where a problem stands. Raises ProblemsError with all."""
-    problems: list[Problem] = []
-
-    def complain(where: tuple[str | int, ...], error: InputError) -> None:
-        problems.append(Problem(name, line(where), error.seen, error.remedy))
-
     try:
-        setup = load_setup(table.weapon, fitted={"left": table.left, "right": table.right}, overlays=overlays)
+        reading = case_reading(table, overlays=overlays)
     except UnknownNameError as unknown:
-        complain(_named_at(table, unknown.name), unknown)
-        raise ProblemsError(problems) from unknown
-    trials = []
-    for number, trial_table in enumerate(table.trial):
-        trial, wrong = read_trial(setup, trial_table)
-        trials.append(trial)
-        for key, error in wrong:
-            complain(("trial", number, key), error)
+        raise ProblemsError([Problem(name, line(("weapon",)), unknown.seen, unknown.remedy)]) from unknown
+    fitting = [slip for slip in reading.slips if slip.where[0] in SIDES]  # with other models, other names would be known
+    problems = [Problem(name, line(slip.where), slip.error.seen, slip.error.remedy) for slip in fitting or reading.slips]
+    if not table.trial and not allow_empty:
+        seen = "the case has no trials"
+        problems.append(Problem(name, None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
+    if problems:
+        raise ProblemsError(problems)
+    return reading.case
+
+
+def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Sequence[int | None] | None = None) -> CaseReading:
+    """Return what can be read of a case, in today's names, and what cannot.
+
+    `written` gives the version of the names that each trial is written in; without it, it is that of the whole table. What is
+    not known is left out: a trial, a model that is fitted, an item that is known to be good, a part of the known cause; for a
+    rule profile the usual one stands in. Raises UnknownNameError where there is no such weapon.
+    """
+    former = former_names(overlays)
+    table, notices = todays_head(table, former, overlays, written=table.names)
+    setup, table, slips = _fitted(table, overlays)
+    table, more = todays_names(table, setup, former, written=table.names)
+    found = dict.fromkeys((*notices, *more))
+
+    def complain(where: Where, error: InputError) -> None:
+        slips.append(Slip(where, error))
+
+    trials, tables, numbers = [], [], []
+    versions = written or [table.names] * len(table.trial)
+    for number, (trial_table, version) in enumerate(zip(table.trial, versions, strict=True)):
+        todays, renamed = todays_trial(trial_table, setup, former, written=version)
+        trial, wrong = read_trial(setup, todays)
+        found |= dict.fromkeys(renamed)
+        slips += [Slip(("trial", number, key), error) for key, error in wrong]
+        if not wrong:
+            trials.append(trial)
+            tables.append(todays)
+            numbers.append(number)
     profile = _profile(table, setup, overlays, complain)
     good = _names(table.known_good, setup.items.name, ("known_good",), complain)
     expected = None
@@ -121,51 +180,72 @@ def made_case(
         parts = _names(table.expect.parts, setup.parts.name, ("expect", "parts"), complain)
         items = frozenset(setup.parts[part].item for part in parts)
         expected = Expected(parts, items, table.expect.note, table.expect.unexplained)
-    if not table.trial and not allow_empty:
-        seen = "the case has no trials"
-        problems.append(Problem(name, None, seen, "add a [[trial]] with saw = …, or start it with `foible ask`"))
-    if problems or profile is None:
-        raise ProblemsError(problems)
-    fitted = tuple(
-        (side, slot, model) for side, slots in (("left", table.left), ("right", table.right)) for slot, model in slots.items()
-    )
-    return Case(
+    case = Case(
         title=table.title,
         complaint=table.complaint,
         source=table.source,
         setup=setup,
         profile=profile,
-        fitted=fitted,
+        fitted=tuple((side, slot, model) for side in SIDES for slot, model in getattr(table, side).items()),
         known_good=good,
         trials=tuple(trials),
-        tables=table.trial,
+        tables=tuple(tables),
         expected=expected,
+        notices=tuple(found),
     )
+    return CaseReading(case, table, tuple(numbers), tuple(slips))
 
 
-def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain: Complain) -> Profile | None:
-    """Return the rule profile that a case is judged by, or None after a complaint."""
+def _fitted(table: CaseTable, overlays: Sequence[Path]) -> tuple[Setup, CaseTable, list[Slip]]:
+    """Return the set-up that a case asks for, the case without what cannot be fitted, and what that is."""
+    slips: list[Slip] = []
+    while True:
+        try:
+            setup = load_setup(table.weapon, fitted={side: getattr(table, side) for side in SIDES}, overlays=overlays)
+        except UnknownNameError as unknown:
+            where = _named_at(table, unknown.name)
+            if where is None:
+                raise
+            slips.append(Slip(where, unknown))
+            side, wrong = where
+            kept = {slot: model for slot, model in getattr(table, side).items() if slot != wrong}
+            table = table.model_copy(update={side: kept})
+        except ProblemsError as error:  # of the kit's own files, or of a model that is made for another slot
+            unfit = [(side, slot) for side in SIDES for slot in getattr(table, side)]
+            if not unfit:
+                raise
+            remedy = f"name another model; {error.problems[0]}"
+            slips += [Slip(where, InputError(seen=f"this {where[1]} does not fit", remedy=remedy)) for where in unfit]
+            table = table.model_copy(update={side: {} for side in SIDES})
+        else:
+            return setup, table, slips
+
+
+def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain: Complain) -> Profile:
+    """Return the rule profile that a case is judged by; after a complaint the usual one."""
+    usual = load_profile(setup.profile, overlays)
     try:
         profile = load_profile(table.profile or setup.profile, overlays)
     except InputError as error:
         complain(("profile",), error)
-        return None
-    if profile.weapon not in (setup.weapon, "none"):
+        return usual
+    if profile.kind.lamps and profile.weapon != setup.weapon:
         remedy = f"name one for {setup.weapon}; an apparatus set wrongly is found as a failure"
         complain(("profile",), InputError(seen=f"the profile “{profile.name}” is for {profile.weapon}", remedy=remedy))
+        return usual
     return profile
 
 
-def _named_at(table: CaseTable, name: str) -> tuple[str | int, ...]:
-    """Return where a case names its weapon, or what is fitted, by the name that is not known."""
-    for side, slots in (("left", table.left), ("right", table.right)):
-        for slot, model in slots.items():
+def _named_at(table: CaseTable, name: str) -> tuple[str, str] | None:
+    """Return where a case names something to be fitted by a name that is not known; None where it is the weapon's."""
+    for side in SIDES:
+        for slot, model in getattr(table, side).items():
             if name in (slot, model):
                 return (side, slot)
-    return ("weapon",)
+    return None
 
 
-def _names(given: Sequence[str], read: Callable[[str], str], where: tuple[str | int, ...], complain: Complain) -> tuple[str, ...]:
+def _names(given: Sequence[str], read: Callable[[str], str], where: Where, complain: Complain) -> tuple[str, ...]:
     """Return `given` as the kit spells it, complaining about each unknown name."""
     names = []
     for name in given:
@@ -174,28 +254,3 @@ def _names(given: Sequence[str], read: Callable[[str], str], where: tuple[str | 
         except InputError as error:
             complain(where, error)
     return tuple(names)
-
-
-def case_text(head: Mapping[str, object], trials: Sequence[Mapping[str, object]]) -> str:
-    """Return the text of a case file with `head` keys and one table per trial, in the order given."""
-    blocks = ["\n".join(f"{key} = {_value(value)}" for key, value in head.items() if value and not isinstance(value, dict))]
-    for key, value in head.items():
-        if value and isinstance(value, dict):
-            blocks.append("\n".join([f"[{key}]", *(f"{k} = {_value(v)}" for k, v in value.items())]))
-    blocks += ["\n".join(["[[trial]]", *(f"{k} = {_value(v)}" for k, v in trial.items() if v)]) for trial in trials]
-    return "\n\n".join(blocks) + "\n"
-
-
-def _value(value: object) -> str:
-    if isinstance(value, list | tuple):
-        return f"[{', '.join(_value(entry) for entry in value)}]"
-    if isinstance(value, int):
-        return str(value)
-    return f'"{"".join(_character(c) for c in str(value))}"'
-
-
-def _character(c: str) -> str:
-    """Return a character as TOML writes it inside quotes."""
-    if c in '"\\':
-        return f"\\{c}"
-    return c if c.isprintable() else f"\\U{ord(c):08x}"

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pydantic import Field
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, other, plain
+from foible.kit import SIDES, other
 from foible.situation import TOOLS
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
@@ -133,7 +133,7 @@ def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea
 
 def _files(setup: Setup, overlays: Sequence[Path]) -> Iterator[tuple[Path, tuple[IdeaTable, ...]]]:
     """Yield the weapon's own file of ideas and then those that it names under `also`."""
-    path = _found(plain(setup.weapon), overlays)
+    path = _found(setup.kind.word, overlays)
     own = read_model(CatalogueFile, path)
     yield path, own.idea
     for name in own.also:

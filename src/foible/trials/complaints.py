@@ -49,7 +49,7 @@ class Complaint:
 
 def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
     """Return what a fencer on `side` may complain of. Raises ProblemsError where a file names what the kit does not have."""
-    path = Path(str(files("foible.trials") / "data" / "complaints" / f"{plain(setup.weapon)}.toml"))
+    path = Path(str(files("foible.trials") / "data" / "complaints" / f"{setup.kind.word}.toml"))
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):
         keys = table.model_dump(exclude={"say"}, exclude_defaults=True)

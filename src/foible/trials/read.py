@@ -182,7 +182,8 @@ class _Names:
         return item.id
 
     def seen(self, phrases: tuple[str, ...]) -> Seen:
-        return read_seen(phrases, earth_lamp=self.setup.weapon != "épée")
+        earth = self.setup.kind.lamp("yellow")
+        return read_seen(phrases, earth_lamp=earth is not None and not earth.optional)
 
     def two_places(self, given: tuple[str, str]) -> tuple[str, str]:
         first, second = (self.setup.places.name(text) for text in given)

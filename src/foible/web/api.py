@@ -8,21 +8,29 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import PlainTextResponse
 
 from foible.errors import UnknownNameError
-from foible.kit import SIDES
-from foible.output.asjson import diagnosis_json, explanation_json
+from foible.kit import SIDES, default_weapon, weapon_names
+from foible.output.asjson import diagnosis_json, explanation_json, notices_json, unread_json
+from foible.services.case_files import save_case, take_in
+from foible.services.kept_reading import UnreadableCaseError
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of, priority_of
+from foible.web.shared import cases_of, hub_of, names_of, priority_of, weapon_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
-    from foible.records import CaseHead, KeptCase
+    from foible.kit import Renamed
+    from foible.records import CaseHead, Entry, KeptCase
+    from foible.services.cases import Cases
+    from foible.services.given_names import GivenNames
+
+    Change = Callable[[Cases, GivenNames], KeptCase]
 
 __all__ = ["router"]
 
@@ -41,10 +49,11 @@ ERRORS: dict[int | str, dict[str, Any]] = {
 router = APIRouter(prefix="/api", responses=ERRORS)
 LISTED, MOST_LISTED = 50, 200
 """Cases in an answer where nothing is said, and at most."""
+TOML = "application/toml"
 TOP = 10
 """Suspects and next trials in an answer where nothing is said."""
 CaseName = Annotated[str, Path(max_length=20)]
-Weapon = Annotated[str, Path(max_length=20, description="foil, épée or sabre")]
+Weapon = Annotated[str, Path(max_length=20, description=f"A weapon, with accents or without: {', '.join(weapon_names())}")]
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
@@ -57,7 +66,7 @@ class _Body(BaseModel):
 class NewCase(_Body):
     """A case to open: with a complaint and the side that complains, or with a title alone."""
 
-    weapon: Annotated[str, Field(max_length=20, examples=["foil"])]
+    weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
     title: Annotated[str, Field(max_length=120)] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
@@ -97,7 +106,7 @@ class Moved(_Body):
 class Question(_Body):
     """Trials to be reasoned about without keeping anything."""
 
-    weapon: Annotated[str, Field(max_length=20)] = "foil"
+    weapon: Annotated[str | None, Field(max_length=20, description="Left out: the kit's usual one")] = None
     known_good: Annotated[Lines, Field(max_length=40)] = []
     trials: Annotated[list[TrialTable], Field(max_length=60)]
     place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
@@ -124,11 +133,13 @@ def cases(
 @on_loop
 async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
-    cases = cases_of(request)
-    if body.complaint:
-        opened = partial(cases.open_complaint, body.weapon, body.complaint, body.side, token=body.token, by="api")
-    else:
-        opened = partial(cases.open, body.weapon, title=body.title)
+
+    def opened(cases: Cases, given: GivenNames) -> KeptCase:
+        weapon = given.weapon(body.weapon)
+        if body.complaint:
+            return cases.open_complaint(weapon, body.complaint, body.side, token=body.token, by="api")
+        return cases.open(weapon, title=body.title)
+
     return await _changed(request, opened)
 
 
@@ -139,55 +150,103 @@ def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50
     return _whole(request, cases_of(request).store.case(name), top)
 
 
+@router.get(
+    "/cases/{name}/file",
+    response_class=PlainTextResponse,
+    responses={200: {"content": {TOML: {"schema": {"type": "string"}}}, "description": "A case file"}},
+)
+@looks_up
+def case_file(request: Request, name: CaseName) -> Response:
+    """Return a case as a case file, in today's names as far as they are known."""
+    file = save_case(cases_of(request), name)
+    headers = {"Content-Disposition": f'attachment; filename="{file.name}"'}
+    return Response(file.text, media_type=TOML, headers=headers)
+
+
+@router.post(
+    "/cases/file",
+    status_code=201,
+    openapi_extra={"requestBody": {"required": True, "content": {TOML: {"schema": {"type": "string"}}}}},
+)
+@on_loop
+async def take_in_file(
+    request: Request, token: Annotated[str | None, Query(min_length=1, max_length=40)] = None
+) -> dict[str, Any]:
+    """Keep the case of a case file, which is the body as it is; at most 1 MB."""
+    taken = partial(take_in, cases_of(request), await request.body(), name="the file", token=token, by="api")
+    made = await priority_of(request).take(taken)
+    return await priority_of(request).reason(partial(_whole, request, made.kept, notices=made.notices))
+
+
 @router.post("/cases/{name}/answers")
 @on_loop
 async def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
     """Note what came of an offered trial."""
-    return await _changed(request, partial(cases_of(request).answer, name, body.say, body.report, token=body.token, by="api"))
+
+    def answered(cases: Cases, given: GivenNames) -> KeptCase:
+        kept = cases.store.case(name)
+        say = given.say(body.say, cases.weapon(kept))
+        return cases.answer(kept, say, body.report, token=body.token, by="api")
+
+    return await _changed(request, answered)
 
 
 @router.post("/cases/{name}/trials")
 @on_loop
 async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
     """Note a trial of your own."""
-    return await _changed(request, partial(cases_of(request).note, name, body.trial, token=body.token, by="api"))
+
+    def noted(cases: Cases, given: GivenNames) -> KeptCase:
+        trial = given.trial(body.trial, cases.weapon(cases.store.case(name)))
+        return cases.note(name, trial, token=body.token, by="api")
+
+    return await _changed(request, noted)
 
 
 @router.post("/cases/{name}/skips")
 @on_loop
 async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
     """Leave a trial out that cannot be made now."""
-    return await _changed(request, partial(cases_of(request).skip, name, body.say, token=body.token, by="api"))
+
+    def skipped(cases: Cases, given: GivenNames) -> KeptCase:
+        say = given.say(body.say, cases.weapon(cases.store.case(name)))
+        return cases.skip(name, say, token=body.token, by="api")
+
+    return await _changed(request, skipped)
 
 
 @router.delete("/cases/{name}/entries/{number}")
 @on_loop
 async def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the record, marked so."""
-    return await _changed(request, partial(cases_of(request).take_back, name, number))
+    return await _changed(request, lambda cases, _: cases.take_back(name, number))
 
 
 @router.put("/cases/{name}/place")
 @on_loop
 async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
     """Work on a case at the piste or on the bench."""
-    return await _changed(
-        request, partial(cases_of(request).move, name, place=Mode(body.place), item=body.item, tools=body.tools)
-    )
+
+    def moved(cases: Cases, given: GivenNames) -> KeptCase:
+        item = body.item and given.item(body.item, cases.weapon(cases.store.case(name)))
+        return cases.move(name, place=Mode(body.place), item=item, tools=body.tools)
+
+    return await _changed(request, moved)
 
 
 @router.get("/weapons/{weapon}/complaints")
 @looks_up
 def complaints(request: Request, weapon: Weapon) -> list[str]:
     """Return what fencers complain of."""
-    return [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
+    return [complaint.say for complaint in cases_of(request).complaints(weapon_of(request, weapon).name, SIDES[0])]
 
 
 @router.get("/weapons/{weapon}/trials")
 @looks_up
 def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
     """Return the trials of the catalogue that are made at the piste."""
-    return [{"say": i.say, "seconds": i.seconds, "needs": list(i.needs)} for i in cases_of(request).reasoning.strip_ideas(weapon)]
+    ideas = cases_of(request).reasoning.strip_ideas(weapon_of(request, weapon).name)
+    return [{"say": idea.say, "seconds": idea.seconds, "needs": list(idea.needs)} for idea in ideas]
 
 
 @router.get("/weapons/{weapon}/lamps")
@@ -199,31 +258,38 @@ def lamps(
     failure: Annotated[list[str] | None, Query(max_length=2, description="Up to two, as “part: mode”")] = None,
 ) -> dict[str, Any]:
     """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
-    cases = cases_of(request)
-    setup = cases.reasoning.setup(weapon)
-    made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in failure or []]
-    idea = cases.reasoning.idea(setup, say)
+    cases, given = cases_of(request), names_of(request)
+    setup = cases.reasoning.setup(weapon_of(request, given.weapon(weapon)).name)
+    named = [given.failure(name, setup.weapon) for name in failure or []]
+    made = [cases.reasoning.failure(name, weapon=setup.weapon) for name in named]
+    idea = cases.reasoning.idea(setup, given.say(say, setup.weapon))
     if idea is None:
         raise UnknownNameError(what="trial", name=say, known=[each.say for each in cases.reasoning.strip_ideas(setup.weapon)])
     shown = cases.reasoning.shown(setup.weapon, [(each, each.usual_ohms) for each in made], idea)
-    return {"say": say, **{side: explanation_json(each) for side, each in shown.items()}}
+    lit = {side: explanation_json(each) for side, each in shown.items()}
+    return {"say": idea.say, **lit, "notices": notices_json(given.notices)}
 
 
 @router.post("/diagnoses")
 @reasons
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Reason about trials without keeping anything."""
-    reasoning = cases_of(request).reasoning.at(Situation(Mode(body.place), body.item, tuple(body.tools)))
-    table = CaseTable(weapon=body.weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
-    diagnosis = reasoning.diagnose(made_case(table, overlays=reasoning.overlays))
-    return diagnosis_json(diagnosis, reasoning.verdict(diagnosis, top), top)
+    reasoning, given = cases_of(request).reasoning, names_of(request)
+    weapon = given.weapon(body.weapon) if body.weapon is not None else reasoning.weapon().name
+    item = body.item and given.item(body.item, weapon)
+    at = reasoning.at(Situation(Mode(body.place), item, tuple(body.tools)))
+    table = CaseTable(weapon=weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
+    diagnosis = at.diagnose(made_case(table, overlays=at.overlays))
+    answer = diagnosis_json(diagnosis, at.verdict(diagnosis, top), top)
+    return {**answer, "notices": [*notices_json(given.notices), *answer["notices"]]}
 
 
-async def _changed(request: Request, change: Callable[[], KeptCase]) -> dict[str, Any]:
+async def _changed(request: Request, change: Change) -> dict[str, Any]:
     """Keep a change at once, tell the others, and return the case, reasoned about in its turn."""
-    kept = await priority_of(request).take(change)
+    given = names_of(request)
+    kept = await priority_of(request).take(partial(change, cases_of(request), given))
     hub_of(request).tell(kept.id, kept.version)
-    return await priority_of(request).reason(partial(_whole, request, kept))
+    return await priority_of(request).reason(partial(_whole, request, kept, notices=given.notices))
 
 
 def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
@@ -242,20 +308,39 @@ def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
     }
 
 
-def _whole(request: Request, kept: KeptCase, top: int = TOP) -> dict[str, Any]:
+def _whole(request: Request, kept: KeptCase, top: int = TOP, notices: Sequence[Renamed] = ()) -> dict[str, Any]:
+    """Return a case; one of a weapon that the kit does not have without a diagnosis."""
     cases = cases_of(request)
-    standing = cases.standing_of(kept)
+    whole = {
+        **_head(kept),
+        "fitted": {side: dict(slots) for side, slots in kept.fitted.items()},
+        "known_good": list(kept.known_good),
+        "profile": kept.profile,
+        "source": kept.source,
+        "expect": kept.expect and dict(kept.expect),
+        "entries": [_entry(entry) for entry in kept.entries],
+    }
+    try:
+        standing = cases.standing_of(kept)
+    except UnreadableCaseError as error:
+        return {**whole, "diagnosis": None, "unread": unread_json(error.lines), "notices": notices_json(notices)}
     verdict = cases.reasoning_of(standing).verdict(standing.diagnosis, top)
-    entries = [
-        {
-            "number": entry.number,
-            "kind": entry.kind.value,
-            "say": entry.say,
-            "trial": dict(entry.trial),
-            "by": entry.by,
-            "at": entry.at.isoformat(),
-            "taken_back": entry.taken_back,
-        }
-        for entry in kept.entries
-    ]
-    return {**_head(kept), "entries": entries, "diagnosis": diagnosis_json(standing.diagnosis, verdict, top)}
+    return {
+        **whole,
+        "diagnosis": diagnosis_json(standing.diagnosis, verdict, top),
+        "unread": unread_json(standing.unread),
+        "notices": notices_json(dict.fromkeys((*notices, *standing.notices))),
+    }
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    return {
+        "number": entry.number,
+        "kind": entry.kind.value,
+        "say": entry.say,
+        "trial": dict(entry.trial),
+        "by": entry.by,
+        "names": entry.names,
+        "at": entry.at.isoformat(),
+        "taken_back": entry.taken_back,
+    }

@@ -20,7 +20,8 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
 from foible import __version__
 from foible.errors import FoibleError
-from foible.web import api, case_pages, pages
+from foible.services.kept_reading import UnreadableCaseError
+from foible.web import api, case_file_pages, case_pages, pages
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
@@ -102,6 +103,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
     app.include_router(pages.router)
+    app.include_router(case_file_pages.router)
     app.include_router(case_pages.router)
     app.include_router(api.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
@@ -110,6 +112,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.add_middleware(
         SessionMiddleware, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14
     )
+    app.add_exception_handler(UnreadableCaseError, _unreadable)
     app.add_exception_handler(FoibleError, _foible_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(RequestValidationError, _invalid)
@@ -133,6 +136,15 @@ async def _foible_error(request: Request, error: Exception) -> Response:
     if isinstance(error, TooSoonError):
         response.headers["Retry-After"] = f"{math.ceil(error.wait_s)}"
     return response
+
+
+async def _unreadable(request: Request, error: Exception) -> Response:
+    """Show the lines of a case that nothing else can be done with; whatever else was asked of it is refused."""
+    assert isinstance(error, UnreadableCaseError)  # noqa: S101 — registered for it
+    pages = (f"/cases/{error.kept.id}", f"/cases/{error.kept.id}/print")
+    if request.method == "GET" and request.url.path in pages and not is_partial(request):
+        return render(request, "unreadable.html", kept=error.kept, error=error)
+    return _answered(request, error_body(error))
 
 
 async def _http_error(request: Request, error: Exception) -> Response:

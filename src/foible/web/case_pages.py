@@ -15,10 +15,10 @@ from foible.errors import UnknownNameError
 from foible.kit import SIDES
 from foible.situation import TOOLS, Mode
 from foible.trials import report_key, signs_of
-from foible.web.forms import LAMPS, lamp_report, own_trial
+from foible.web.forms import lamp_report, own_trial
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.security import check_form, device
-from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render, texts
+from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
 from foible.web.views import board, suspect_view
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     say = form.get("say", "")
     match report_key(cases.asked(known, say)):
         case "saw":
-            report = lamp_report(form, known.weapon)
+            report = lamp_report(form, cases.reasoning.weapon(cases.weapon(known)))
         case "reads":
             report = (form.get("reads", ""),)
         case "found":
@@ -163,7 +163,7 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
         standing=standing,
         setup=setup,
         given=given,
-        lamps=LAMPS[setup.weapon],
+        lamps=setup.kind.lamps,
         sides=SIDES,
         verb="press" if setup.points[SIDES[0]].moves else "cut",
         exchangeable=[item.id for item in setup.items.values() if item.exchange_s is not None],
@@ -179,7 +179,7 @@ async def note(request: Request, name: str) -> Response:
 
     def noted() -> KeptCase:
         cases = cases_of(request)
-        table = own_trial(form, cases.store.case(name).weapon)
+        table = own_trial(form, cases.reasoning.weapon(cases.weapon(cases.store.case(name))))
         return cases.note(name, table, token=form.get("token", ""), by=device(request))
 
     kept = await priority_of(request).take(noted)
@@ -198,7 +198,9 @@ def suspect(
     """Show one suspect: the way of the current, what spoke for it, the repair and its proof."""
     cases = cases_of(request)
     standing = cases.standing(name)
-    view = suspect_view(cases, standing, part, trial)
+    given = names_of(request)
+    with in_address():
+        view = suspect_view(cases, standing, given.part(part, standing.case.setup.weapon), trial)
     template = "_suspect.html" if is_partial(request) else "suspect.html"
     circuit = view.circuit
     marks = Marks(
@@ -217,7 +219,7 @@ def suspect(
     }.get(zoom)
     if drawing is None:
         raise UnknownNameError(what="zoom", name=zoom, known=("strip", "item", "part"))
-    return render(request, template, standing=standing, view=view, drawing=drawn(drawing()), zoom=zoom)
+    return render(request, template, standing=standing, view=view, drawing=drawn(drawing()), zoom=zoom, notices=given.notices)
 
 
 @router.get("/{name}/items/{item}")
@@ -226,12 +228,22 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
     """Show one item with its parts, and how much each is suspected."""
     standing = cases_of(request).standing(name)
     setup = standing.case.setup
-    known = setup.items.name(item)
+    given = names_of(request)
+    with in_address():
+        known = setup.items.name(given.item(item, setup.weapon))
     suspects = [suspect for suspect in standing.diagnosis.finding.suspects if suspect.item == known]
     marks = Marks(suspicion={suspect.part: suspect.probability for suspect in suspects})
     links = {suspect.part: f"/cases/{standing.kept.id}/suspects/{quote(suspect.part)}" for suspect in suspects}
     drawing = drawn(item_svg(setup, known, marks, link=links.get))
-    return render(request, "item.html", standing=standing, item=setup.items[known], suspects=suspects, drawing=drawing)
+    return render(
+        request,
+        "item.html",
+        standing=standing,
+        item=setup.items[known],
+        suspects=suspects,
+        drawing=drawing,
+        notices=given.notices,
+    )
 
 
 @router.get("/{name}/print")
@@ -271,7 +283,7 @@ def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResp
         picked=say is not None,
         key=report_key(idea) if idea else None,
         signs=signs_of(standing.case.setup, idea) if idea else (),
-        lamps=LAMPS[standing.case.setup.weapon],
+        lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
         tools=TOOLS,
         drawing=drawn(_strip(standing, idea)),

@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:
     from foible.services.cases import Cases
 
-__all__ = ["COMPLAINT", "fill"]
+__all__ = ["fill"]
 
-COMPLAINT = ("foil", "It goes white, and I never hit anything", "left")
-"""What the demo's fencer says."""
-CASES = (
-    (*COMPLAINT, "Lanternfield Autumn Open (invented), piste 3: it goes white, and I never hit anything"),
-    ("épée", "I hit and nothing lit", "right", "Lanternfield Autumn Open (invented), piste 1: I hit and nothing lit"),
-    ("sabre", "Some of my cuts give no light", "left", "Lanternfield Autumn Open (invented), piste 5: some cuts give no light"),
-)
+
+class _DemoCase(Strict):
+    weapon: str
+    say: str
+    """What the fencer says."""
+    side: Literal["left", "right"]
+    title: str
+
+
+class _DemoFile(Strict):
+    case: tuple[_DemoCase, ...]
 
 
 def fill(cases: Cases) -> None:
     """Open the demo's cases where there is none yet."""
     if cases.store.count():
         return
-    for number, (weapon, say, side, title) in enumerate(reversed(CASES)):  # the latest opened is shown first
-        cases.open_complaint(weapon, say, side, title=title, token=f"demo-{number}")
+    for number, each in enumerate(read_model(_DemoFile, Path(str(files("foible.web") / "demo.toml"))).case):
+        cases.open_complaint(each.weapon, each.say, each.side, title=each.title, token=f"demo-{number}")

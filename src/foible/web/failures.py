@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from foible.errors import FoibleError, InputError, KeepingError, ProblemsError, UnknownNameError
+from foible.errors import FoibleError, InputError, KeepingError, ProblemsError
 
 __all__ = ["ErrorBody", "ErrorShape", "ForbiddenError", "TooSoonError", "as_json", "error_body"]
 
@@ -58,9 +58,12 @@ def as_json(status: int, seen: str, remedy: str, problems: list[dict[str, str]] 
 
 def error_body(error: FoibleError) -> ErrorBody:
     """Return what an error says."""
-    status = 404 if isinstance(error, UnknownNameError) and error.what == "case" else error.http_status
+    status = error.http_status
     if isinstance(error, ProblemsError):
-        problems = [ProblemShape(where=p.file, seen=p.seen, remedy=p.remedy) for p in error.problems]
+        problems = [
+            ProblemShape(where=p.file if p.line is None else f"{p.file}:{p.line}", seen=p.seen, remedy=p.remedy)
+            for p in error.problems
+        ]
         first = problems[0]
         return ErrorBody(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
     if isinstance(error, InputError | KeepingError):

@@ -11,27 +11,30 @@ from foible.kit import SIDES
 from foible.trials import TrialTable
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
-__all__ = ["LAMPS", "lamp_report", "own_trial"]
+    from foible.kit import Weapon, WeaponLamp
 
-LAMPS = {"foil": ("white", "coloured", "yellow"), "épée": ("coloured", "orange"), "sabre": ("white", "coloured", "yellow")}
-"""The lamps of a side that can be touched, from the outside in."""
+__all__ = ["lamp_report", "own_trial"]
+
 MANNERS = {"steady": "", "flickers": " flickers", "sometimes": " sometimes", "before": " all along"}
 _CHOSEN = {"press": "press", "cut": "cut", "on": "on", "reads": "reads", "note": "note"}
 _LISTED = ("unplugged", "swapped", "move", "examine", "found")
 
 
-def lamp_report(form: Mapping[str, str], weapon: str) -> tuple[str, ...]:
+def lamp_report(form: Mapping[str, str], weapon: Weapon) -> tuple[str, ...]:
     """Return what was seen, as a case file says it. Raises InputError where nothing can be made of it."""
     watched = [side for side in SIDES if form.get(f"{side}_watched", "yes") != "no"]
     phrases: list[str] = []
     for side in watched:
-        lit = {lamp: form.get(f"{side}_{lamp}", "") for lamp in LAMPS[weapon] if form.get(f"{side}_{lamp}")}
-        for lamp, manner in lit.items():
+        given = [(lamp, form.get(f"{side}_{lamp.word}", "")) for lamp in weapon.lamps]
+        lit = [lamp for lamp, manner in given if manner]
+        for lamp, manner in given:
+            if not manner:
+                continue
             if manner not in MANNERS:
                 raise InputError(seen=f"“{manner}” is no way for a lamp to light", remedy=f"say {', '.join(MANNERS)}")
-            phrases.append(f"{side} {lamp}{MANNERS[manner]}")
+            phrases.append(f"{side} {lamp.word}{MANNERS[manner]}")
         if not lit:
             phrases.append(f"{side} nothing")
         else:
@@ -41,16 +44,16 @@ def lamp_report(form: Mapping[str, str], weapon: str) -> tuple[str, ...]:
     return tuple(phrases)
 
 
-def _dark(side: str, lit: Mapping[str, str], weapon: str) -> list[str]:
-    """Return the lamps of a side that stayed dark beside others; the orange lamp is optional, so its dark says nothing."""
-    hits = [lamp for lamp in LAMPS[weapon] if lamp in ("white", "coloured")]
-    phrases = [] if set(lit) & set(hits) else [f"{side} no {lamp}" for lamp in hits]
-    if "yellow" in LAMPS[weapon] and "yellow" not in lit:
-        phrases.append(f"{side} no yellow")
-    return phrases
+def _dark(side: str, lit: Sequence[WeaponLamp], weapon: Weapon) -> list[str]:
+    """Return the lamps of a side that stayed dark beside others, where that says something.
+
+    One of a group that lit says enough of the others of that group; a lamp that an apparatus may do without says nothing.
+    """
+    told = {lamp.group for lamp in lit}
+    return [f"{side} no {lamp.word}" for lamp in weapon.lamps if lamp.group not in told and not lamp.optional]
 
 
-def own_trial(form: Mapping[str, str], weapon: str) -> TrialTable:
+def own_trial(form: Mapping[str, str], weapon: Weapon) -> TrialTable:
     """Return the trial that a form of the user's own describes. Raises InputError."""
     keys: dict[str, object] = {key: form[name].strip() for name, key in _CHOSEN.items() if form.get(name, "").strip()}
     keys |= {key: (form[key],) for key in _LISTED if form.get(key)}

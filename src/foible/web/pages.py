@@ -22,7 +22,7 @@ from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
-from foible.web.shared import cases_of, drawn, priority_of, redirect, render, settings_of
+from foible.web.shared import cases_of, drawn, priority_of, redirect, render, settings_of, weapon_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -32,11 +32,9 @@ if TYPE_CHECKING:
     from foible.output import Card
     from foible.trials import Idea
 
-__all__ = ["WEAPONS", "router"]
+__all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
-"""Weapon by the word in addresses."""
 Checked = Depends(check_form)
 LISTED = 20
 """Cases found that a page shows at once."""
@@ -45,13 +43,6 @@ OPEN, AWAY = 10, 5
 STATES = {CaseState.ALL: "open or put away", CaseState.OPEN: "open", CaseState.CLOSED: "put away"}
 SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
 """Budgets that a field card is drawn up for [min]."""
-
-
-def weapon_of(word: str) -> str:
-    """Return the weapon that an address names. Raises UnknownNameError."""
-    if word not in WEAPONS:
-        raise UnknownNameError(what="weapon", name=word, known=WEAPONS)
-    return WEAPONS[word]
 
 
 @router.get("/")
@@ -69,7 +60,7 @@ def home(
     return render(
         request,
         "home.html",
-        weapons=WEAPONS,
+        weapons={weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()},
         looked=looked,
         search=search,
         states=STATES,
@@ -83,7 +74,7 @@ def home(
 @looks_up
 def new(request: Request, word: str) -> HTMLResponse:
     """Ask what the fencer complains of."""
-    weapon = weapon_of(word)
+    weapon = weapon_of(request, word).name
     said = [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
     return render(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES)
 
@@ -99,7 +90,7 @@ def begin(
     token: Annotated[str, Form(max_length=40)] = "",
 ) -> Response:
     """Open a case."""
-    cases, weapon = cases_of(request), weapon_of(word)
+    cases, weapon = cases_of(request), weapon_of(request, word).name
     if say and side not in SIDES:
         raise UnknownNameError(what="side", name=side, known=SIDES)
     if say:
@@ -126,7 +117,7 @@ def what_if(
 ) -> HTMLResponse:
     """Show which lamps light in a trial with one failure, or two, and the way that the current takes."""
     reasoning = cases_of(request).reasoning
-    weapon = weapon_of(word)
+    weapon = weapon_of(request, word).name
     setup = reasoning.setup(weapon)
     ideas = [idea for idea in reasoning.strip_ideas(weapon) if not idea.trial.examine]
     chosen = next((idea for idea in ideas if idea.say == trial), ideas[0])
@@ -191,19 +182,19 @@ async def field_card(
     form: Annotated[str, Query(max_length=5)] = "",
 ) -> Response:
     """Show the field card of a weapon, or hand it out as a PDF."""
-    weapon = weapon_of(word)
+    kind = weapon_of(request, word)
     tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
-    asked: Future[Card] = request.app.state.cards.ask(weapon, tools, minutes)
+    asked: Future[Card] = request.app.state.cards.ask(kind.name, tools, minutes)
     if form == "pdf":
         from foible.output.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
-        name = f"field-card-{word}.pdf"
+        name = f"field-card-{kind.word}.pdf"
         headers = {"Content-Disposition": f'inline; filename="{name}"'}
         drawn_up = await asyncio.shield(asyncio.wrap_future(asked))  # it is for others too, who may still wait for it
         pdf = await priority_of(request).reason(partial(card_pdf, drawn_up))
         return Response(pdf, media_type="application/pdf", headers=headers)
     card = asked.result() if asked.done() else None
-    return render(request, "card.html", weapon=weapon, word=word, card=card, tools=tools, known=TOOLS, minutes=minutes)
+    return render(request, "card.html", weapon=kind.name, word=kind.word, card=card, tools=tools, known=TOOLS, minutes=minutes)
 
 
 # --- joining and sharing ----------------------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from fastapi import Request  # noqa: TC002 — FastAPI reads the annotations
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
 
+from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
 if TYPE_CHECKING:
@@ -43,6 +44,8 @@ HEADERS = {
 SAFE = {"GET", "HEAD", "OPTIONS"}
 LARGEST = 64_000
 """Bytes of a request; the longest answer is a hundredth of it."""
+FILES = ("/case-file", "/api/cases/file")
+"""Where whole case files are sent."""
 OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
 """What a device sees before it has joined."""
 
@@ -82,8 +85,10 @@ class Defences:
         if host not in self._settings.hosts:
             return PlainTextResponse("This server does not answer to that name.\n", 421)
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length) > LARGEST or "transfer-encoding" in headers:
-            return _refused(path, 413, "the request is too long", "send less than 64 kB, with its length")
+        most = LARGEST_CASE + LARGEST if path in FILES else LARGEST
+        if not length.isdecimal() or int(length) > most or "transfer-encoding" in headers:
+            kb = (most - LARGEST if path in FILES else most) // 1000
+            return _refused(path, 413, "the request is too long", f"send less than {kb:,} kB, with its length")
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try there")
         if (

@@ -12,7 +12,6 @@ import threading
 import webbrowser
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
@@ -22,18 +21,18 @@ import uvicorn
 from sqlalchemy.engine import make_url
 
 from foible.errors import InputError
-from foible.records import CaseStore, Database
-from foible.services.cases import Cases
-from foible.services.reasoning import Reasoning
+from foible.services.opening import data_url, open_cases
 from foible.web.application import create_app
 from foible.web.demo import fill
-from foible.web.pages import WEAPONS
 from foible.web.processes import share_out
 from foible.web.settings import Passphrase, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from types import FrameType
+
+    from foible.services.cases import Cases
+    from foible.services.reasoning import Reasoning
 
 __all__ = ["ServeOptions", "data_url", "kept_secret", "serve_until_stopped", "warm"]
 
@@ -53,31 +52,12 @@ MOST_WORKERS = 4
 """Processes where others may join; each takes some 900 MB of memory."""
 
 
-def data_url(data: str | None, *, demo: bool) -> str:
-    """Return where cases are kept: `data` as a file or a database's URL, or else a folder of the user's own."""
-    if data and "://" in data:
-        return data
-    if data:
-        path = Path(data).expanduser()
-    else:
-        home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
-        # Cases have been kept under the second name since before it meant something else; another one would lose them.
-        path = home / "foible" / ("lanternfield.db" if demo else "register.db")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(
-            seen=f"{path.parent} cannot be made ({error.strerror})", remedy="give another place with --data"
-        ) from error
-    return f"sqlite:///{path.resolve()}"
-
-
 def warm(reasoning: Reasoning) -> threading.Thread:
     """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
 
     def work() -> None:
-        for weapon in WEAPONS.values():
-            reasoning.warm(weapon)
+        for weapon in reasoning.weapons():
+            reasoning.warm(weapon.name)
         gc.collect()
         gc.freeze()  # what is known by now stays: to look through it for rubbish would hold everybody up for a tenth of a second
 
@@ -112,7 +92,7 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped."""
     url = data_url(options.data, demo=options.demo)
-    cases = _cases(url, options.kit)
+    cases = open_cases(url, options.kit)
     if options.demo:
         fill(cases)
     secret = kept_secret(url)
@@ -131,7 +111,9 @@ def serve_until_stopped(options: ServeOptions) -> None:
         _run(cases, settings, listeners[0])
     else:
         cases.store.database.dispose()  # each process opens the records for itself
-        share_out(lambda number: _run(_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes)
+        share_out(
+            lambda number: _run(open_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes
+        )
     for listener in listeners:
         listener.close()
 
@@ -139,10 +121,6 @@ def serve_until_stopped(options: ServeOptions) -> None:
 def _has_screen() -> bool:
     """Return whether a browser would open in a window, not in this very terminal."""
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-
-
-def _cases(url: str, kit: Sequence[Path]) -> Cases:
-    return Cases(Reasoning(overlays=kit), CaseStore(Database(url), clock=lambda: datetime.now(UTC)))
 
 
 def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:

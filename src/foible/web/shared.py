@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from contextlib import contextmanager
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -14,23 +15,39 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible import __version__
-from foible.diagnosis import named_lamp
 from foible.drawing import STYLE
+from foible.errors import NotFoundError, UnknownNameError
 from foible.output.words import duration_words, lit_words, percent, weight_words
+from foible.services.given_names import GivenNames
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from fastapi import Request
 
+    from foible.kit import Weapon
     from foible.services.cases import Cases
     from foible.web.hub import Hub
     from foible.web.priority import AnswerPriority
     from foible.web.settings import Settings
 
-__all__ = ["FOLDER", "cases_of", "drawn", "hub_of", "is_partial", "priority_of", "redirect", "render", "settings_of", "texts"]
+__all__ = [
+    "FOLDER",
+    "cases_of",
+    "drawn",
+    "hub_of",
+    "in_address",
+    "is_partial",
+    "names_of",
+    "priority_of",
+    "redirect",
+    "render",
+    "settings_of",
+    "texts",
+    "weapon_of",
+]
 
 FOLDER = Path(str(files("foible.web")))
 
@@ -50,7 +67,6 @@ def _environment() -> Environment:
         "version": __version__,
         "drawing_version": hashlib.sha256(STYLE.encode()).hexdigest()[:12],
         "Mode": Mode,
-        "named_lamp": named_lamp,
         "token": secrets.token_hex,
     }
     return made
@@ -88,9 +104,29 @@ def is_partial(request: Request) -> bool:
     return request.headers.get("hx-request") == "true"
 
 
+@contextmanager
+def in_address() -> Iterator[None]:
+    """Look up, in here, names that stand in the address: where there is no such name, the address leads nowhere."""
+    try:
+        yield
+    except UnknownNameError as error:
+        raise NotFoundError(what=error.what, name=error.name, known=error.known, all_named=error.all_named) from error
+
+
+def weapon_of(request: Request, word: str) -> Weapon:
+    """Return the weapon that an address names. Raises NotFoundError."""
+    with in_address():
+        return cases_of(request).reasoning.weapon(word)
+
+
 def cases_of(request: Request) -> Cases:
     """Return the service of kept cases."""
     return cast("Cases", request.app.state.cases)
+
+
+def names_of(request: Request) -> GivenNames:
+    """Return what reads the names of this request, former ones among them."""
+    return GivenNames(cases_of(request).reasoning.overlays)
 
 
 def hub_of(request: Request) -> Hub:

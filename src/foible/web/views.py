@@ -35,6 +35,8 @@ class Line:
     by: str
     taken_back: bool
     misread: float
+    unread: str
+    """Why the kit of today cannot read it; else empty."""
 
 
 @dataclass(frozen=True)
@@ -105,15 +107,18 @@ def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
 
 def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]:
     trials = dict(zip(standing.numbers, enumerate(standing.case.trials), strict=True))
+    unread = {line.number: line for line in standing.unread}
     lines = []
     for entry in standing.kept.entries:
-        done, seen, doubt = entry.say, "", 0.0
+        done, seen, doubt, why = entry.say, "", 0.0, ""
         if entry.number in trials:
             position, trial = trials[entry.number]
             seen, doubt = seen_words(trial), misread.get(position, 0.0)
+        elif entry.number in unread:
+            seen, why = unread[entry.number].seen, unread[entry.number].words
         elif entry.kind is EntryKind.BACK:
             done = "the fencer's own kit is in again"
-        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt))
+        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why))
     return tuple(lines)
 
 

@@ -115,7 +115,8 @@ class OutcomeTables:
         return self._lamp_outcomes(trial), total
 
     def _lamp_outcomes(self, trial: Trial) -> tuple[Outcome, ...]:
-        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in _all_seen(self.setup.weapon))
+        reports = _all_seen(self.setup.kind.lamp_word("yellow"))
+        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in reports)
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
@@ -201,8 +202,11 @@ def _gathered(experiment: Experiment) -> Experiment:
 
 
 @cache
-def _all_seen(weapon: str) -> tuple[Seen, ...]:
-    """Return every coarse report of the lamps of both sides, in the order of `OutcomeTables._of_lamps`."""
+def _all_seen(earth: str) -> tuple[Seen, ...]:
+    """Return every coarse report of the lamps of both sides, in the order of `OutcomeTables._of_lamps`.
+
+    `earth`: the word for the lamp of an earthed line.
+    """
     reports = []
     for states in product(range(len(coarse_outcomes(Group.HIT))), range(len(coarse_outcomes(Group.YELLOW))), repeat=len(SIDES)):
         looks: dict[tuple[str, Group], frozenset[Look]] = {}
@@ -216,13 +220,12 @@ def _all_seen(weapon: str) -> tuple[Seen, ...]:
                     else frozenset({(state, state)})
                 )
                 if state:
-                    words.append(f"{side} {_lamp_word(group, name, weapon)}")
+                    words.append(f"{side} {_lamp_word(group, name, earth)}")
         reports.append(Seen(looks, tuple(words) or ("nothing",)))
     return tuple(reports)
 
 
-def _lamp_word(group: Group, state: str, weapon: str) -> str:
-    earth = "orange" if weapon == "épée" else "yellow"
+def _lamp_word(group: Group, state: str, earth: str) -> str:
     if group is Group.YELLOW:
         return f"{earth} flickers" if state == CHANGING else earth
     return {"lit before": "white all along", CHANGING: "lamp changing"}.get(state, state)

@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, weapon_ports
+from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, open_chances, weapon_ports
 from foible.circuit import Port, Shape, conductances_of, port_resistances
 from foible.circuit.routes import route
-from foible.diagnosis.explain.words import Circuit, Namer, lamps_text
+from foible.diagnosis.explain.words import Chance, Circuit, Measured, Namer, Told, lamps_text
 from foible.diagnosis.shown.effects import Edits, edits, failed_network, joint_name, together
 from foible.kit import SIDES
 from foible.trials import arranged
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from foible.apparatus import Profile
     from foible.circuit import Network
     from foible.circuit.routes import Route
-    from foible.kit import Failure, Setup
+    from foible.kit import Failure, Setup, Weapon
     from foible.trials import Arrangement, Trial
 
-__all__ = ["Explanation", "explain_lamps", "explain_tools", "named_lamp"]
+__all__ = ["Explanation", "explain_lamps", "explain_tools"]
 
 POOR_OHMS = 10.0
 """Half the reading above which one bad joint is worth naming [Ω]."""
@@ -38,6 +38,12 @@ class Explanation:
     """Probability by lamp."""
     circuits: tuple[Circuit, ...]
     text: str
+    kind: Weapon
+    """The weapon whose lamps they are."""
+
+    def lamp_name(self, lamp: str) -> str:
+        """Return the lamp as people call it: red on the left and green on the right, orange for an earthed line at épée."""
+        return self.kind.lamp_name(lamp, self.side)
 
 
 def explain_lamps(
@@ -54,19 +60,33 @@ def explain_lamps(
     lamps = lamp_chances(profile, shape, mesh)[0]
     joints = {joint_name(*pair): failure for failure, each in made for pair, _ in each.joined}
     namer = Namer(setup, arrangement, [failure for failure, _ in failures], joints)
+    opened = {name: chance[:, 0].tolist() for name, chance in open_chances(profile, shape, mesh).items()}
     explanations = {}
     for number, side in enumerate(SIDES):
-        ports = weapon_ports(profile.weapon, side)
+        ports = weapon_ports(profile.kind, side)
         readings = port_resistances(shape, mesh, ports.values())[:, 0] if ports else ()
         circuits = {
             name: _circuit(network, name, float(value), route(network, port.sources, port.sinks))
             for (name, port), value in zip(ports.items(), readings, strict=True)
         }
-        chances = {lamp: float(lamps[number, lamp]) for lamp in Lamp}
-        text = lamps_text(profile, side, circuits, chances, namer)
-        kept = tuple(circuit for name, circuit in circuits.items() if name != "own loop")
-        explanations[side] = Explanation(side, {lamp.name.lower(): p for lamp, p in chances.items()}, kept, text)
+        chances = {lamp.name.lower(): float(lamps[number, lamp]) for lamp in Lamp}
+        judged = {name: each[number] for name, each in opened.items()}
+        told = Told(side, _measured(profile, circuits, judged, namer), {name: Chance(p) for name, p in chances.items()})
+        kept = tuple(circuits[each.name] for each in profile.kind.measurements if each.instead_of is None)
+        explanations[side] = Explanation(side, chances, kept, lamps_text(profile.kind, told), setup.kind)
     return explanations
+
+
+def _measured(
+    profile: Profile, circuits: Mapping[str, Circuit], opened: Mapping[str, float], namer: Namer
+) -> dict[str, Measured]:
+    """Return the measurements of a side in words; `opened`: the probability that each counts as open."""
+    made = {}
+    for each in profile.kind.measurements:
+        usual = circuits[each.instead_of or each.name]
+        stands_in = profile.anti_blocking and usual.ohms < circuits[each.name].ohms
+        made[each.name] = Measured(circuits[each.name], namer, opened.get(each.name), stands_in=stands_in)
+    return made
 
 
 def _circuit(network: Network, name: str, ohms: float, way: Route | None) -> Circuit:
@@ -76,13 +96,6 @@ def _circuit(network: Network, name: str, ohms: float, way: Route | None) -> Cir
     worst = max(values, key=lambda step: values[step], default=None)
     poor = worst if way.closed and worst is not None and values[worst] > ohms / 2 > POOR_OHMS else None
     return Circuit(name, ohms, way.branches, way.cuts, poor)
-
-
-def named_lamp(lamp: str, side: str, weapon: str = "foil") -> str:
-    """Return the lamp as people call it: red on the left and green on the right, orange for an earthed line at épée."""
-    if lamp == "coloured":
-        return "red" if side == SIDES[0] else "green"
-    return "orange" if lamp == "yellow" and weapon == "épée" else lamp
 
 
 def explain_tools(setup: Setup, trial: Trial, failure: Failure | None, ohms: float = math.nan) -> str:

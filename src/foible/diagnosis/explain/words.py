@@ -5,23 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.apparatus import Lamp
 from foible.kit import other
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from foible.apparatus import Profile
-    from foible.kit import Failure, Setup
+    from foible.kit import Condition, Failure, Setup, Weapon
     from foible.trials import Arrangement
 
-    Circuits = Mapping[str, "Circuit"]
-    Chances = Mapping[Lamp, float]
-
-__all__ = ["Circuit", "Namer", "lamps_text"]
+__all__ = ["Chance", "Circuit", "Measured", "Namer", "Told", "lamps_text"]
 
 SURE = 0.95
 """A lamp more likely than this is said to light, one less likely than 1 − this to stay dark."""
+PRESSED = "which is pressed"
 WHOLE_OHMS = 100.0
 """From here on a resistance is told without decimals [Ω]."""
 
@@ -31,7 +27,7 @@ class Circuit:
     """One measurement of the apparatus in a trial."""
 
     name: str
-    """`loop`, `target`, `leak` or `earth`."""
+    """A measurement of the weapon, such as `loop`."""
     ohms: float
     """What the apparatus sees; `inf` where nothing connects [Ω]."""
     way: tuple[str, ...]
@@ -56,7 +52,7 @@ class Namer:
             return failed
         for side, point in self._setup.points.items():
             if branch in point.opens and side == self._arrangement.press:
-                return f"the {side} point, which is pressed"
+                return f"the {side} point, {PRESSED}"
             if branch in point.closes:
                 return f"the {side} point, which is not pressed"
         for connection in self._setup.connections.values():
@@ -97,100 +93,96 @@ class Namer:
         return branch if " on " in branch or branch.startswith("bridge ") else ""
 
 
-def lamps_text(profile: Profile, side: str, circuits: Circuits, lamps: Chances, namer: Namer) -> str:
-    """Return why the lamps of a side do what they do."""
-    if profile.weapon == "none":
+def lamps_text(kind: Weapon, told: Told) -> str:
+    """Return why the lamps of a side do what they do, in the sentences of the weapon whose rules the apparatus judges by."""
+    if not kind.lamps:
         return "The apparatus shows nothing whatever is done."
-    tell = {"foil": _foil, "épée": _epee, "sabre": _sabre}[profile.weapon]
-    return " ".join(tell(profile, side, circuits, lamps, namer))
+    said: dict[str, str] = {}
+    for sentence in kind.sentences:
+        if sentence.about not in said and all(told.holds(condition) for condition in sentence.when):
+            said[sentence.about] = sentence.say.format_map(told.fields)
+    return " ".join(text for text in said.values() if text)
 
 
-def _foil(profile: Profile, side: str, circuits: Circuits, lamps: Chances, namer: Namer) -> list[str]:
-    loop = circuits["loop"]
-    lit = lamps[Lamp.WHITE] + lamps[Lamp.COLOURED]
-    sentences = []
-    if profile.anti_blocking and loop.ohms < circuits["own loop"].ohms and lamps[Lamp.COLOURED] > SURE:
-        sentences.append(
-            f"Line A of the {other(side)} is joined to line C of the {other(side)} ({namer.way(loop.way)}), so that this line C "
-            f"does not count as earth; without it the loop of lines B and C on the {side} is open."
-        )
-    elif lit < 1 - SURE:
-        dark = "So neither white nor coloured lights."
-        sentences.append(f"The loop of lines B and C on the {side} stays closed: {namer.measured(loop)}. {dark}")
-    else:
-        sentences.append(_opened(f"The loop of lines B and C on the {side}", loop, namer))
-    if lit >= 1 - SURE:
-        sentences.append(_foil_target(side, circuits["target"], lamps, namer))
-    return [*sentences, *_yellow(side, circuits["leak"], lamps, namer)]
+class Told:
+    """One side in one trial, as the conditions and fields of a weapon's sentences ask for it."""
+
+    def __init__(self, side: str, measured: Mapping[str, Measured], lamps: Mapping[str, Chance]) -> None:
+        named: Mapping[str, Measured | Chance] = {**measured, **lamps}
+        self._states = {name: each.states() for name, each in named.items()}
+        self.fields: Mapping[str, object] = {"side": side, "opponent": other(side), **named}
+
+    def holds(self, condition: Condition) -> bool:
+        """Return whether a condition holds."""
+        return condition.state in self._states[condition.of]
 
 
-def _foil_target(side: str, target: Circuit, lamps: Chances, namer: Namer) -> str:
-    lit = lamps[Lamp.WHITE] + lamps[Lamp.COLOURED]
-    maybe = "" if lit > SURE else f", if the apparatus takes that for open (chance {lit:.0%})"
-    way = f"from line B to line A of the {other(side)}"
-    if lamps[Lamp.COLOURED] > SURE * lit:
-        return f"The way {way} is closed: {namer.measured(target)}. So coloured lights{maybe}."
-    if target.cuts and lamps[Lamp.WHITE] > SURE * lit:
-        elsewhere = "which is pressed" in namer.cuts(target.cuts)
-        where = "" if elsewhere else f"The way {way} is cut at {namer.cuts(target.cuts)}. "
-        return f"{where}So white lights{maybe}."
-    if lamps[Lamp.WHITE] > SURE * lit:
-        return f"Nothing joins line B to line A of the {other(side)}, so white lights{maybe}."
-    return (
-        f"The way {way} is poor: {namer.measured(target)}. The rule leaves open whether coloured "
-        f"({lamps[Lamp.COLOURED]:.0%}) or white ({lamps[Lamp.WHITE]:.0%}) lights{maybe}."
-    )
+class Chance:
+    """The probability of a lamp, in words."""
+
+    def __init__(self, chance: float) -> None:
+        self._chance = chance
+
+    @property
+    def chance(self) -> str:
+        """The probability in per cent."""
+        return f"{self._chance:.0%}"
+
+    @property
+    def perhaps(self) -> str:
+        """What follows “lights”: nothing where that is sure."""
+        return "" if self._chance > SURE else f" with a chance of {self.chance}"
+
+    def states(self) -> set[str]:
+        """Return the states that it is in."""
+        return {"dark"} if self._chance <= 1 - SURE else {"perhaps lit", "lit"} if self._chance > SURE else {"perhaps lit"}
 
 
-def _epee(_: Profile, side: str, circuits: Circuits, lamps: Chances, namer: Namer) -> list[str]:
-    loop, earth = circuits["loop"], circuits["earth"]
-    sentences = []
-    earthed = lamps[Lamp.YELLOW] > 1 - SURE
-    if loop.cuts or not loop.way:
-        sentences.append(_opened(f"The loop of lines A and B on the {side}", loop, namer) + " So no hit shows.")
-    else:
-        sentences.append(f"The loop of lines A and B on the {side} is closed: {namer.measured(loop)}.")
-        chance = lamps[Lamp.COLOURED]
-        if chance > SURE:
-            sentences.append("Nothing leads it to earth, so coloured lights.")
-        elif not earthed:
-            sentences.append(f"That is so poor that coloured lights with a chance of {chance:.0%}.")
-    if earthed:
-        end = "is no hit" if lamps[Lamp.COLOURED] < 1 - SURE else f"is a hit with a chance of {lamps[Lamp.COLOURED]:.0%}"
-        sentences.append(f"It is led to earth: {namer.measured(earth)}. So orange lights, and what closes the loop {end}.")
-    return sentences
+class Measured:
+    """A circuit as it was measured, in words."""
 
+    def __init__(self, circuit: Circuit, namer: Namer, opened: float | None, *, stands_in: bool) -> None:
+        """Tell of `circuit`; `opened`: the chance that it counts as open, None for one that only stands in for another."""
+        self._circuit, self._namer, self._opened, self._stands_in = circuit, namer, opened, stands_in
 
-def _sabre(_: Profile, side: str, circuits: Circuits, lamps: Chances, namer: Namer) -> list[str]:
-    loop, target = circuits["loop"], circuits["target"]
-    sentences = []
-    if lamps[Lamp.WHITE] > 1 - SURE:
-        chance = "" if lamps[Lamp.WHITE] > SURE else f" with a chance of {lamps[Lamp.WHITE]:.0%}"
-        sentences.append(_opened(f"The control loop of lines B and C on the {side}", loop, namer) + f" So white lights{chance}.")
-    else:
-        sentences.append(f"The control loop of lines B and C on the {side} is closed: {namer.measured(loop)}.")
-    rival = other(side)
-    if lamps[Lamp.COLOURED] > 1 - SURE:
-        chance = "" if lamps[Lamp.COLOURED] > SURE else f" with a chance of {lamps[Lamp.COLOURED]:.0%}"
-        sentences.append(f"The weapon reaches line A of the {rival}: {namer.measured(target)}. So coloured lights{chance}.")
-    elif target.cuts:
-        sentences.append(f"The way from the weapon to line A of the {rival} is cut at {namer.cuts(target.cuts)}. No hit shows.")
-    else:
-        sentences.append(f"The weapon does not reach line A of the {rival}. No hit shows.")
-    return [*sentences, *_yellow(side, circuits["leak"], lamps, namer)]
+    @property
+    def measured(self) -> str:
+        """The resistance and the way of a closed circuit."""
+        return self._namer.measured(self._circuit)
 
+    @property
+    def way(self) -> str:
+        """The way that the current takes."""
+        return self._namer.way(self._circuit.way)
 
-def _yellow(side: str, leak: Circuit, lamps: Chances, namer: Namer) -> list[str]:
-    if lamps[Lamp.YELLOW] <= 1 - SURE:
-        return []
-    chance = "" if lamps[Lamp.YELLOW] > SURE else f" (with a chance of {lamps[Lamp.YELLOW]:.0%})"
-    return [f"Lines A and C of the {side} are joined: {namer.measured(leak)}. So yellow lights{chance}."]
+    @property
+    def cuts(self) -> str:
+        """Where it is cut."""
+        return self._namer.cuts(self._circuit.cuts)
 
+    @property
+    def opened(self) -> str:
+        """What makes it count as open: “is cut at the left cord”."""
+        if self._circuit.cuts:
+            return f"is cut at {self.cuts}"
+        return f"is too poor to count as closed: {self.measured}" if self._circuit.way else "is open: nothing joins them"
 
-def _opened(what: str, circuit: Circuit, namer: Namer) -> str:
-    """Return that a loop is open, or too poor to count as closed."""
-    if circuit.cuts:
-        return f"{what} is cut at {namer.cuts(circuit.cuts)}."
-    if circuit.way:
-        return f"{what} is too poor to count as closed: {namer.measured(circuit)}."
-    return f"{what} is open: nothing joins them."
+    @property
+    def doubt(self) -> str:
+        """What is to be added where it may count as closed as well."""
+        chance = self._opened or 0.0
+        return "" if chance > SURE else f", if the apparatus takes that for open (chance {chance:.0%})"
+
+    def states(self) -> set[str]:
+        """Return the states that it is in."""
+        circuit = self._circuit
+        found = {"cut"} if circuit.cuts else {"joined"} if circuit.way else {"apart"}
+        if PRESSED in self.cuts:
+            found.add("cut by the press")
+        if self._stands_in:
+            found.add("stands in")
+        if self._opened is not None:
+            for state, chance in (("open", self._opened), ("closed", 1 - self._opened)):
+                found |= {state} if chance > SURE else set()
+                found |= {f"perhaps {state}"} if chance > 1 - SURE else set()
+        return found

@@ -20,11 +20,10 @@ function touch(lamp) {
   const next = states[(states.indexOf(field(lamp).value) + 1) % states.length];
   show(lamp, next);
   if (next === "steady" || next === "before") {
-    // An apparatus shows white or coloured for one hit, not both steadily.
-    const [side, name] = lamp.dataset.lamp.split("_");
-    const rival = { white: "coloured", coloured: "white" }[name];
-    const other = rival && lamp.closest("[data-lamps]").querySelector(`[data-lamp="${side}_${rival}"]`);
-    if (other && ["steady", "before"].includes(field(other).value)) show(other, "");
+    // Lamps of one group do not light together: an apparatus shows white or coloured for one hit, not both steadily.
+    for (const other of lamp.closest("[data-lamps]").querySelectorAll(`[data-group="${lamp.dataset.group}"]`)) {
+      if (other !== lamp && ["steady", "before"].includes(field(other).value)) show(other, "");
+    }
   }
   label(lamp.closest("form"));
 }

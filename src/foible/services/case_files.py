@@ -1,0 +1,133 @@
+"""Case files and kept cases, one into the other: a kept case in, the text of its file out, and the other way round."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.kit import SIDES
+from foible.records import EntryKind, NewCase, NewEntry
+from foible.services.cases import FULL, dumped
+from foible.services.kept_reading import kept_table
+from foible.situation import Mode
+from foible.trials import CaseReading, case_reading, described, file_text, former_names, parsed_case
+
+if TYPE_CHECKING:
+    from foible.kit import Renamed
+    from foible.records import KeptCase
+    from foible.services.cases import Cases
+    from foible.trials import Case, CaseTable, Expected, ExpectTable
+
+__all__ = ["CaseFile", "TakenIn", "save_case", "take_in"]
+
+LONGEST_TITLE = 200
+"""Characters of a title that the records keep."""
+
+
+@dataclass(frozen=True)
+class CaseFile:
+    """A kept case as a file."""
+
+    name: str
+    """What the file may be called."""
+    text: str
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    """A case file that is kept now."""
+
+    kept: KeptCase
+    notices: tuple[Renamed, ...]
+    """Former names in the file that were read as today's."""
+
+
+def save_case(cases: Cases, name: str) -> CaseFile:
+    """Return a kept case as a case file, in today's names as far as they are known. Raises UnknownNameError."""
+    kept = cases.store.case(name)
+    table, notices, unread = _todays(cases, kept)
+    remarks = [f"Saved by Foible: case {kept.id}. Who said what, and when, is not in the file.", *_left_out(kept)]
+    remarks += [str(renamed) for renamed in notices]
+    if unread:
+        remarks.append("It names what this kit does not have, and can be read where the kit has it.")
+    comment = "".join(f"# {_printable(remark)}\n" for remark in remarks)
+    return CaseFile(f"case-{kept.id}.toml", f"{comment}\n{file_text(table)}")
+
+
+def take_in(cases: Cases, raw: bytes, *, name: str, token: str | None = None, by: str = "") -> TakenIn:
+    """Keep the case that the bytes of a case file hold; `name` is what messages call the file.
+
+    A `token` that has taken a file in already takes in no second one. Raises ProblemsError with everything that is wrong.
+    """
+    table, case, line = parsed_case(raw, name=name, overlays=cases.reasoning.overlays, allow_empty=True)
+    problems = []
+    if len(table.trial) > FULL:
+        seen = f"{len(table.trial)} trials are more than a case takes"
+        problems.append(Problem(name, line(("trial", FULL)), seen, f"leave {FULL} of them"))
+    if len(table.title) > LONGEST_TITLE:
+        seen = f"a title of {len(table.title)} characters is too long"
+        problems.append(Problem(name, line(("title",)), seen, f"say it in at most {LONGEST_TITLE}"))
+    if problems:
+        raise ProblemsError(problems)
+    version = cases.names
+    entries = [
+        NewEntry(EntryKind.TRIAL, f"file-{number}", say=described(trial), trial=dumped(written), by=by, names=version)
+        for number, (trial, written) in enumerate(zip(case.trials, case.tables, strict=True), start=1)
+    ]
+    return TakenIn(cases.store.open(_new(table, case, token), entries), case.notices)
+
+
+def _new(table: CaseTable, case: Case, token: str | None) -> NewCase:
+    weapon = case.setup.weapon
+    return NewCase(
+        weapon=weapon,
+        title=table.title or table.complaint[:LONGEST_TITLE] or f"{weapon.capitalize()}, from a case file",
+        complaint=table.complaint,
+        tools=Mode.PISTE.usual_tools,
+        token=token,
+        fitted={side: slots for side in SIDES if (slots := {slot: model for s, slot, model in case.fitted if s == side})},
+        known_good=case.known_good,
+        profile=table.profile and case.profile.name,
+        source=table.source,
+        expect=_expect(table.expect, case.expected) if table.expect and case.expected else None,
+    )
+
+
+def _expect(table: ExpectTable, expected: Expected) -> dict[str, Any]:
+    """Return the known cause as it is kept, parts by today's names."""
+    return table.model_copy(update={"parts": expected.parts}).model_dump(mode="json")
+
+
+def _todays(cases: Cases, kept: KeptCase) -> tuple[CaseTable, tuple[Renamed, ...], bool]:
+    """Return a kept case as a file writes it, what was renamed, and whether the kit cannot read some of it."""
+    (table, versions), overlays = kept_table(kept), cases.reasoning.overlays
+    try:
+        reading = case_reading(table, overlays=overlays, written=versions)
+    except UnknownNameError:  # of the weapon
+        return table, (), True
+    named = _named(table, reading).model_copy(update={"names": former_names(overlays).version})
+    return named, reading.case.notices, bool(reading.slips)
+
+
+def _named(table: CaseTable, reading: CaseReading) -> CaseTable:
+    """Return a case in today's names, and what cannot be read as it is."""
+    trials = list(table.trial)
+    for number, todays in zip(reading.numbers, reading.case.tables, strict=True):
+        trials[number] = todays
+    unfit = {slip.where[0] for slip in reading.slips}
+    fitted = {side: getattr(table if side in unfit else reading.table, side) for side in SIDES}
+    return reading.table.model_copy(update={"trial": tuple(trials), **fitted})
+
+
+def _left_out(kept: KeptCase) -> list[str]:
+    """Return what was said in a case and does not stand in its file, in words."""
+    back = sum(entry.taken_back for entry in kept.entries)
+    skipped = sum(entry.kind is EntryKind.SKIP for entry in kept.standing)
+    counts = ((back, "taken back"), (skipped, "not made because they could not be"))
+    said = [f"{number} {words}" for number, words in counts if number]
+    return [f"Left out of it: trials, {' and '.join(said)}."] if said else []
+
+
+def _printable(text: str) -> str:
+    return "".join(char if char.isprintable() else " " for char in text)

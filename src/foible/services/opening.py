@@ -1,0 +1,42 @@
+"""Where cases are kept: an option's words in, the address of a database out; and the service of kept cases opened on it."""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from foible.errors import InputError
+from foible.records import CaseStore, Database
+from foible.services.cases import Cases
+from foible.services.reasoning import Reasoning
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["data_url", "open_cases"]
+
+
+def data_url(data: str | None, *, demo: bool = False) -> str:
+    """Return where cases are kept: `data` as a file or a database's URL, or else a folder of the user's own."""
+    if data and "://" in data:
+        return data
+    if data:
+        path = Path(data).expanduser()
+    else:
+        home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+        # Cases have been kept under the second name since before it meant something else; another one would lose them.
+        path = home / "foible" / ("lanternfield.db" if demo else "register.db")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            seen=f"{path.parent} cannot be made ({error.strerror})", remedy="give another place with --data"
+        ) from error
+    return f"sqlite:///{path.resolve()}"
+
+
+def open_cases(url: str, overlays: Sequence[Path] = ()) -> Cases:
+    """Return the service of the cases in a database. Raises KeepingError where it is out of reach."""
+    return Cases(Reasoning(overlays=overlays), CaseStore(Database(url), clock=lambda: datetime.now(UTC)))

@@ -1,0 +1,64 @@
+"""A case as a file writes it: its keys, and the text of the file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import tomli_w
+from pydantic import Field
+
+from foible.tomlfile import Strict
+from foible.trials.read import TrialTable  # noqa: TC001 — pydantic reads the annotations
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+__all__ = ["CaseTable", "ExpectTable", "case_text", "file_text"]
+
+
+class ExpectTable(Strict):
+    """The known cause of a case."""
+
+    parts: tuple[str, ...] = ()
+    note: str = ""
+    unexplained: str = ""
+
+
+class CaseTable(Strict):
+    """A case file as it is written; docs/case-file.md explains the keys."""
+
+    title: str = ""
+    weapon: str
+    complaint: str = ""
+    source: str = ""
+    names: int | None = Field(None, ge=0)
+    known_good: tuple[str, ...] = ()
+    profile: str | None = None
+    left: dict[str, str] = Field(default_factory=dict)
+    right: dict[str, str] = Field(default_factory=dict)
+    expect: ExpectTable | None = None
+    trial: tuple[TrialTable, ...] = Field(())
+
+
+def case_text(head: Mapping[str, object], trials: Sequence[Mapping[str, object]]) -> str:
+    """Return the text of a case file with `head` keys and one table per trial, in the order given; what is empty is left out."""
+    blocks = [tomli_w.dumps(_filled(head)).rstrip("\n")] if _filled(head) else []
+    blocks += ["\n".join(["[[trial]]", tomli_w.dumps(_single(_filled(trial)))]).rstrip("\n") for trial in trials]
+    return "\n\n".join(blocks) + "\n"
+
+
+def file_text(table: CaseTable) -> str:
+    """Return the text of the case file that reads as `table`."""
+    head = table.model_dump(exclude_defaults=True, exclude={"trial"})
+    if table.expect is not None:
+        head["expect"] = table.expect.model_dump(exclude_defaults=True) or {"parts": []}
+    return case_text(head, [trial.model_dump(exclude_defaults=True) for trial in table.trial])
+
+
+def _filled(table: Mapping[str, object]) -> dict[str, object]:
+    return {key: value for key, value in table.items() if value}
+
+
+def _single(trial: Mapping[str, object]) -> dict[str, object]:
+    """Return a trial whose lists of one word are that word, as people write them."""
+    return {key: value[0] if isinstance(value, list | tuple) and len(value) == 1 else value for key, value in trial.items()}
