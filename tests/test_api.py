@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, settings
 from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import allow_header_conformance, positive_data_acceptance
 
+from foible.kit import weapon_names
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
@@ -136,6 +137,9 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         ("GET", "/api/nothing-here", None, 404),
         ("GET", "/api/cases/nosuch", None, 404),
         ("POST", "/api/cases/nosuch/answers", b'{"say": "x", "report": ["nothing"], "token": "1"}', 404),
+        ("GET", "/api/weapons/rapier/trials", None, 404),
+        ("GET", "/api/weapons/rapier/complaints", None, 404),
+        ("GET", "/api/weapons/rapier/lamps?say=x", None, 404),
         ("PATCH", "/api/cases", None, 405),
         ("GET", "/api/diagnoses", None, 405),
         ("POST", "/api/cases", b'{"weapon": "lance"}', 422),
@@ -157,6 +161,41 @@ def test_every_error_has_the_one_shape(method: str, path: str, body: bytes | Non
     assert error["seen"]
     assert error["remedy"]
     assert all(problem.keys() == {"where", "seen", "remedy"} for problem in error["problems"])
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "body", "status"),
+    [
+        ("GET", "/new/rapier", None, 404),
+        ("POST", "/new/rapier", None, 404),
+        ("GET", "/card/rapier", None, 404),
+        ("GET", "/what-if/rapier", None, 404),
+        ("GET", "/api/weapons/rapier/trials", None, 404),
+        ("POST", "/api/cases", {"weapon": "rapier"}, 422),
+        ("POST", "/api/cases", {"weapon": "rapier", "complaint": SAYS, "side": "left"}, 422),
+        ("POST", "/api/diagnoses", {"weapon": "rapier", "trials": []}, 422),
+    ],
+)
+def test_a_weapon_that_there_is_not_is_refused_with_those_there_are(
+    method: str, path: str, body: dict[str, object] | None, status: int, client: TestClient
+) -> None:
+    if method == "POST" and body is None:
+        form = client.get("/new/foil").text
+        csrf = form.split('name="csrf" value="')[1].split('"')[0]
+        answer = client.post(path, data={"csrf": csrf, "title": "No hits"}, headers={"Origin": "http://testserver"})
+    else:
+        answer = client.request(method, path, json=body)
+    assert answer.status_code == status
+    assert "rapier" in answer.text
+    assert all(name in answer.text for name in weapon_names())
+
+
+@pytest.mark.parametrize("part", ["suspects/left grommet", "items/left grommet"])
+def test_a_part_of_a_case_that_there_is_not_is_an_address_that_leads_nowhere(part: str, client: TestClient) -> None:
+    case = client.post("/api/cases", json={"weapon": "foil", "complaint": SAYS, "side": "left"}).json()
+    answer = client.get(f"/cases/{case['id']}/{part}")
+    assert answer.status_code == 404
+    assert "left grommet" in answer.text
 
 
 @pytest.mark.parametrize("body", [b"\xff", b"{", b"[]", b"null", b'{"weapon": "\xff"}', b""])

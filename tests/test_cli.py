@@ -176,6 +176,25 @@ class TestTimes:
         assert "only the first lamp lights" in told[51]
 
 
+class TestWeapon:
+    @pytest.mark.parametrize(
+        "arguments",
+        [("times",), ("kit",), ("lamps", "sound"), ("card",), ("testability",)],
+        ids=lambda arguments: str(arguments[0]),
+    )
+    def test_one_that_there_is_not_is_refused_with_those_there_are(self, arguments: tuple[str, ...]) -> None:
+        result = foible(*arguments, "--weapon", "rapier")
+        assert result.returncode == 2
+        assert "there is no weapon called “rapier” — there is foil, épée, sabre" in " ".join(result.stderr.split())
+
+    def test_one_that_there_is_not_is_refused_in_a_case_file_at_its_line(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        path.write_text('title = "Odd"\nweapon = "rapier"\n[[trial]]\nsaw = "nothing"\n', encoding="utf-8")
+        result = foible("diagnose", path)
+        assert result.returncode == 2
+        assert "case.toml:2: there is no weapon called “rapier” — there is foil, épée, sabre" in " ".join(result.stderr.split())
+
+
 @pytest.mark.slow
 class TestScore:
     def test_prints_ranks_misses_and_totals(self) -> None:

@@ -192,8 +192,20 @@ def _problems(word: str, read: Read[_WeaponFile]) -> Iterator[Problem]:
         if table.instead_of is not None and table.instead_of not in measured:
             seen = f"“{table.instead_of}” is no measurement that another one can take the place of"
             yield read.problem(("measurement", number, "instead_of"), seen, f"name one of {', '.join(sorted(measured))}")
+    for number, second in enumerate(data.lamp):
+        for first in data.lamp[:number]:
+            if first.group == second.group and first.kind != second.kind and not _exclude_each_other(first, second):
+                seen = f"{first.kind} and {second.kind} could light together, and are of one group"
+                yield read.problem(("lamp", number, "lights"), seen, "let one ask for open what the other asks for closed")
     yield from _condition_problems(read, measured)
     yield from _field_problems(read)
+
+
+def _exclude_each_other(first: _LampTable, second: _LampTable) -> bool:
+    """Return whether one asks for a measurement to be open that the other asks to be closed."""
+    opposite = {"open": "closed", "closed": "open"}
+    asked = (text.rpartition(" ") for text in first.lights)
+    return any(f"{name} {opposite.get(state)}" in second.lights for name, _, state in asked)
 
 
 def _condition_problems(read: Read[_WeaponFile], measured: set[str]) -> Iterator[Problem]:
