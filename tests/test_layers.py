@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 MAY_IMPORT: dict[str, str] = {
-    "cache": "",
     "errors": "",
     "situation": "errors",
     "tomlfile": "errors",
@@ -19,24 +18,23 @@ MAY_IMPORT: dict[str, str] = {
     "kit": "errors tomlfile circuit",
     "apparatus": "errors tomlfile circuit kit",
     "trials": "errors situation tomlfile circuit kit apparatus",
-    "diagnosis.shown": "cache circuit kit apparatus trials",
-    "diagnosis.belief": "cache circuit kit apparatus trials diagnosis.shown",
+    "diagnosis.shown": "circuit kit apparatus trials",
+    "diagnosis.belief": "circuit kit apparatus trials diagnosis.shown",
     "diagnosis.advice": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief",
     "diagnosis.explain": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice",
-    "diagnosis": "cache errors situation kit apparatus trials "
-    "diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain",
+    "diagnosis": "errors situation kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain",
     "records": "errors",
-    "services": "cache errors situation kit apparatus trials diagnosis records",
+    "services": "errors situation kit apparatus trials diagnosis records",
     "drawing": "circuit errors tomlfile kit apparatus trials diagnosis",
     "output": "errors situation kit apparatus trials diagnosis services",
-    "web": "cache errors situation tomlfile kit trials diagnosis records services drawing output",
+    "web": "errors situation tomlfile kit trials diagnosis records services drawing output",
     "cli": "errors situation kit apparatus trials diagnosis services output web",
     "__main__": "cli",
 }
 """Whom a layer may import besides itself; `docs/architecture.md` draws the imports that there really are."""
 OF_THE_ROOT = {"", "__version__"}
 """The package itself and what it holds: anyone may import it, as it imports nothing."""
-THIRD_PARTY_IN_CIRCUIT = {"networkx", "numpy"}
+THIRD_PARTY_IN_CIRCUIT = {"cachetools", "networkx", "numpy"}
 
 ROOT = Path(__file__).parents[1] / "src" / "foible"
 

@@ -9,13 +9,14 @@ each of the n (n − 1) / 2 pairs of changes ends in the mesh that a solve of it
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, pairwise
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.circuit.grid import Grid, first_of_each
 from foible.circuit.starmesh import CHUNK, Shape
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    Contacts = tuple[tuple[str, str, float], ...]
     Classes = NDArray[np.int32]
     Siemens = NDArray[np.float32]
 
@@ -32,8 +34,10 @@ __all__ = ["Change", "Nest", "Outcomes"]
 
 LEAST_SIEMENS = 1e-12
 """Conductances below this are told apart no further [S]."""
-KEPT = 192
+STATES = 192
 """States of regions that stay in memory, the latest used; about a dozen make a network, and a region's take up to 3 MB."""
+SHAPES = 512
+"""Graphs of regions whose order of elimination stays in memory."""
 _DROPPED = 23 - 17
 """Bits of the mantissa that are not compared: meshes whose conductances agree in 17 bits, one part in 10⁵, are one."""
 _HALF = 1 << (_DROPPED - 1)
@@ -106,8 +110,8 @@ class Nest:
         self._changes = tuple(changes)
         self._terminals = tuple(terminals)
         self._root = _tree(self._ends, tuple(groups), self._changes, frozenset(terminals))
-        self._kept: OrderedDict[object, _States] = OrderedDict()
-        self._shapes: dict[object, Shape] = {}
+        self._cached: LRUCache[object, _States] = LRUCache(STATES)
+        self._shapes: LRUCache[object, Shape] = LRUCache(SHAPES)
 
     def outcomes(self, ohms: Sequence[float], contacts: Sequence[tuple[str, str, float]] = ()) -> Outcomes:
         """Return what all single changes and pairs come to.
@@ -122,36 +126,33 @@ class Nest:
 
     # --- states of a region ---------------------------------------------------------------------------------------
 
-    def _states(
-        self, region: _Region, ohms: tuple[float, ...], contacts: tuple[tuple[str, str, float], ...], outside: frozenset[str]
-    ) -> _States:
+    def _states(self, region: _Region, ohms: tuple[float, ...], contacts: Contacts, outside: frozenset[str]) -> _States:
         """Return the states of a region; `outside` are the nodes that the rest of the network, or a terminal, has."""
         own, passed = self._dealt(region, contacts)
-        whole = region is self._root  # whoever asks keeps what the whole network comes to; it is large
+        if region is self._root:  # whoever asks caches what the whole network comes to; it is large
+            return self._solved(region, ohms, own, passed, outside)
         key = (id(region), region.nodes & outside, tuple(ohms[b] for b in region.all_branches), own, tuple(passed))
-        if whole or key not in self._kept:
-            inner = frozenset(node for a, b, _ in own for node in (a, b))
-            own_nodes = frozenset(node for b in region.branches for node in self._ends[b]) | inner
-            parts = []
-            for child, theirs in zip(region.children, passed, strict=True):
-                siblings = frozenset().union(*(other.nodes for other in region.children if other is not child))
-                parts.append(self._states(child, ohms, theirs, outside | own_nodes | siblings))
-            boundary = frozenset(self._terminals) if whole else region.nodes & outside
-            states = self._combined(region, parts, ohms, own, boundary)
-            if whole:
-                return states
-            self._kept[key] = states
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        self._kept.move_to_end(key)
-        return self._kept[key]
+        if key not in self._cached:
+            self._cached[key] = self._solved(region, ohms, own, passed, outside)
+        return self._cached[key]
+
+    def _solved(
+        self, region: _Region, ohms: tuple[float, ...], own: Contacts, passed: Sequence[Contacts], outside: frozenset[str]
+    ) -> _States:
+        """Work the states of a region out from those of its children; it has the contacts `own`, each child its `passed` ones."""
+        inner = frozenset(node for a, b, _ in own for node in (a, b))
+        own_nodes = frozenset(node for b in region.branches for node in self._ends[b]) | inner
+        parts = []
+        for child, theirs in zip(region.children, passed, strict=True):
+            siblings = frozenset().union(*(other.nodes for other in region.children if other is not child))
+            parts.append(self._states(child, ohms, theirs, outside | own_nodes | siblings))
+        boundary = frozenset(self._terminals) if region is self._root else region.nodes & outside
+        return self._combined(region, parts, ohms, own, boundary)
 
     @staticmethod
-    def _dealt(
-        region: _Region, contacts: tuple[tuple[str, str, float], ...]
-    ) -> tuple[tuple[tuple[str, str, float], ...], list[tuple[tuple[str, str, float], ...]]]:
+    def _dealt(region: _Region, contacts: Contacts) -> tuple[Contacts, list[Contacts]]:
         """Deal contacts out: each goes to the child that has both its nodes, or stays."""
-        passed: list[tuple[tuple[str, str, float], ...]] = []
+        passed: list[Contacts] = []
         left = contacts
         for child in region.children:
             theirs = tuple(c for c in left if c[0] in child.nodes and c[1] in child.nodes)
@@ -164,7 +165,7 @@ class Nest:
         region: _Region,
         parts: list[_States],
         ohms: tuple[float, ...],
-        contacts: tuple[tuple[str, str, float], ...],
+        contacts: Contacts,
         boundary_nodes: frozenset[str],
     ) -> _States:
         boundary = tuple(sorted(boundary_nodes))
@@ -198,10 +199,9 @@ class Nest:
         first, state = _told_apart(mesh)
         return _States(boundary, mesh[:, first], table.read(state).merged())
 
+    @cachedmethod(attrgetter("_shapes"))
     def _shape(self, ends: tuple[tuple[str, str], ...], boundary: tuple[str, ...]) -> Shape:
-        if (ends, boundary) not in self._shapes:
-            self._shapes[ends, boundary] = Shape(ends, boundary)
-        return self._shapes[ends, boundary]
+        return Shape(ends, boundary)
 
     def _own(self, region: _Region, ohms: tuple[float, ...], table: _Table) -> Siemens:
         """Return the conductances of a region's own branches in every row of its table, shape (branches, rows) [S]."""

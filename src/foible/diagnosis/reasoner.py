@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from itertools import islice
+from operator import attrgetter
 from threading import RLock
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
-from foible.cache import Cache
 from foible.diagnosis.advice.adviser import Adviser, Decision
 from foible.diagnosis.advice.outcomes import OutcomeTables
 from foible.diagnosis.advice.proof import Proof, proof
 from foible.diagnosis.belief.likelihood import TrialLikelihood
 from foible.diagnosis.belief.pair_likelihood import PairLikelihood
+from foible.diagnosis.belief.pair_states import PairStates
 from foible.diagnosis.belief.pairs import Pairs
 from foible.diagnosis.belief.posterior import Belief, Share, believe
 from foible.diagnosis.explain.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
@@ -30,7 +32,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
-    from foible.diagnosis.belief.pairs import PairEvidence, PairState
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
 
@@ -40,12 +41,12 @@ __all__ = ["Finding", "Reasoner", "Suspect"]
 PREPARED = 2
 """Hits for which pairs are solved beforehand: one of each side."""
 PISTE = Situation()
-STATE_BYTES = 256_000_000
-"""Memory for the pairs after rows of trials, so that many cases can grow beside each other [byte]."""
-EVIDENCE = 64
+ADVISERS = 8
+"""Places and items on the bench whose adviser stays in memory; one for the piste takes some 10 MB."""
 SINGLES = 256
+"""Trials whose likelihood under every hypothesis stays in memory."""
 FINDINGS = 64
-"""What is kept of trials and rows of trials that may come again."""
+"""Rows of trials for which it stays in memory what they amount to."""
 MEASURED = 12
 """Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
 
@@ -93,7 +94,7 @@ class Finding:
 
 
 class Reasoner:
-    """Reasons about one set-up. What it works out once is kept, so that further trials cost little."""
+    """Reasons about one set-up. What it has worked out is cached, so that further trials cost little."""
 
     def __init__(self, setup: Setup, profile: Profile, *, known_good: Sequence[str] = (), ideas: Sequence[Idea] = ()) -> None:
         self.setup = setup
@@ -107,52 +108,31 @@ class Reasoner:
         self.lock = RLock()
         """For those who reason in several threads: one at a time."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
-        self._advisers: dict[tuple[Mode, str | None], Adviser] = {}
+        self._advisers: LRUCache[object, Adviser] = LRUCache(ADVISERS)
+        self._singles: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
+        self._clear: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
+        self._findings: LRUCache[object, Finding] = LRUCache(FINDINGS)
         self._pairs = Pairs(self.hypotheses)
-        self._pair_states: Cache[tuple[Trial, ...], PairState] = Cache(STATE_BYTES, lambda state: state.size)
-        self._pair_evidence_of: Cache[Trial, PairEvidence] = Cache(EVIDENCE)
-        self._singles: Cache[tuple[Trial, bool], NDArray[np.float64]] = Cache(SINGLES)
-        self._clear: Cache[Trial, NDArray[np.float64]] = Cache(SINGLES)
-        self._findings: Cache[tuple[Trial, ...], Finding] = Cache(FINDINGS)
         self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
         self._pair_likelihood = PairLikelihood(setup, self.trial_likelihood, self._pair_dictionary)
+        self._pair_states = PairStates(self._pairs, self._pair_likelihood.pair_evidence)
 
     def adviser(self, mode: Mode = Mode.PISTE, item: str | None = None) -> Adviser:
         """Return what chooses trials at the piste, or on the bench for one item."""
-        if (mode, item) not in self._advisers:
-            outcome_tables = OutcomeTables(self.setup, self.hypotheses, self.dictionary, self.trial_likelihood)
-            self._advisers[mode, item] = Adviser(outcome_tables, self.ideas, mode, item)
-        return self._advisers[mode, item]
+        return self._made_adviser(mode, item)
+
+    @cachedmethod(attrgetter("_advisers"))
+    def _made_adviser(self, mode: Mode, item: str | None) -> Adviser:
+        outcome_tables = OutcomeTables(self.setup, self.hypotheses, self.dictionary, self.trial_likelihood)
+        return Adviser(outcome_tables, self.ideas, mode, item)
 
     def find(self, trials: Sequence[Trial]) -> Finding:
         """Return what `trials` amount to."""
-        made = tuple(trials)
-        return self._findings.get(made) or self._findings.put(made, self._found(made))
+        return self._found(tuple(trials))
 
-    def _pair_state(self, trials: tuple[Trial, ...]) -> PairState:
-        """Return the pairs after some trials: one step on from the longest row of them that is known."""
-        known, state = 0, self._pairs.start
-        for number in range(len(trials), 0, -1):
-            kept = self._pair_states.get(trials[:number])
-            if kept is not None:
-                known, state = number, kept
-                break
-        for number in range(known, len(trials)):
-            pair_evidence = self._evidence(trials[number])
-            if trials[number].bare() in [trial.bare() for trial in trials[:number]]:
-                pair_evidence = replace(pair_evidence, findings=())
-            state = self._pairs.after(state, pair_evidence)
-            if number == 0 or number == len(trials) - 1:  # many cases begin alike; what lies between is large and soon rebuilt
-                self._pair_states.put(trials[: number + 1], state)
-        if 1 < known < len(trials):
-            self._pair_states.drop(trials[:known])
-        return state
-
-    def _evidence(self, trial: Trial) -> PairEvidence:
-        return self._pair_evidence_of.get(trial) or self._pair_evidence_of.put(trial, self._pair_likelihood.pair_evidence(trial))
-
+    @cachedmethod(attrgetter("_findings"))
     def _found(self, trials: tuple[Trial, ...]) -> Finding:
-        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_state(trials)))
+        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(trials)))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
@@ -172,10 +152,9 @@ class Reasoner:
             likelihoods.append(self.trial_likelihood.meter.readings(trials))
         return likelihoods
 
+    @cachedmethod(attrgetter("_singles"))
     def _likelihood(self, trial: Trial, *, again: bool) -> NDArray[np.float64]:
-        key = (trial, again)
-        kept = self._singles.get(key)
-        return self._singles.put(key, self.trial_likelihood.likelihood(trial, again=again)) if kept is None else kept
+        return self.trial_likelihood.likelihood(trial, again=again)
 
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
@@ -233,9 +212,9 @@ class Reasoner:
         """Return the probability that what was said of each trial's lamps, or test box, was misread."""
         return misread_chances(finding.belief, [self._clearly(trial) for trial in trials])
 
+    @cachedmethod(attrgetter("_clear"))
     def _clearly(self, trial: Trial) -> NDArray[np.float64]:
-        kept = self._clear.get(trial)
-        return self._clear.put(trial, self.trial_likelihood.clear(trial)) if kept is None else kept
+        return self.trial_likelihood.clear(trial)
 
     def alike(self, finding: Finding, count: int, situation: Situation = PISTE) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.drawing.doing import draw_trial
@@ -12,7 +13,7 @@ from foible.drawing.layout import Layout, Strand, laid_out
 from foible.drawing.marks import NO_MARKS, no_link
 from foible.drawing.partlist import list_rows, marker
 from foible.drawing.path import Box, Path, Place, closest
-from foible.drawing.scene import Scene, figure, kept, part_place
+from foible.drawing.scene import SETUPS, Scene, figure, part_place
 from foible.drawing.sketches import sketch_for
 from foible.drawing.strip import branches_of, item_words, nodes_of
 from foible.drawing.svg import Sheet, element, linked, page
@@ -33,6 +34,8 @@ APART = 23.0
 """Least distance of the numbers on the drawing."""
 TEXT = 12.0
 LAMP_TOP = 40.0
+SCENES = 20 * SETUPS
+"""Items whose drawing stays in memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +98,6 @@ def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable
     return page(body, (WIDTH, bottom + 6), item_words(item, marks), group=_any_link(made, link), class_="fd fd-item")
 
 
-def item_scene(setup: Setup, item: str) -> ItemScene:
-    """Return an item before it is marked, made once for a set-up."""
-    return kept(setup, f"item {item}", lambda: _scene(setup, item), ItemScene)
-
-
 def _any_link(made: ItemScene, link: Callable[[str], str | None]) -> bool:
     return any(link(part.id) for part in made.parts) or any(link(neighbour.item) for neighbour in made.neighbours)
 
@@ -128,7 +126,9 @@ def _neighbour(name: str, neighbour: Neighbour, sheet: Sheet, link: Callable[[st
     return linked(neighbour.item, neighbour.item, [ground, word], link, data_item=neighbour.item)
 
 
-def _scene(setup: Setup, item: str) -> ItemScene:
+@lru_cache(maxsize=SCENES)
+def item_scene(setup: Setup, item: str) -> ItemScene:
+    """Return an item before it is marked."""
     sketch = sketch_for("item", setup.items[item].kind, setup.weapon)
     layout = laid_out(sketch, item, branches_of(setup, item), nodes_of(setup, item), STUB)
     height = max(sketch.height, *(y + 30 for _, y in layout.nodes.values()), 0) if layout.nodes else sketch.height

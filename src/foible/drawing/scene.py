@@ -2,33 +2,21 @@
 
 from __future__ import annotations
 
-import weakref
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TypeVar
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from foible.drawing.path import Box, Path, Place, outlines
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from foible.drawing.layout import Layout
     from foible.drawing.sketches import Sketch
     from foible.kit import Part, Setup
 
-__all__ = ["Figure", "Scene", "kept", "part_place"]
+__all__ = ["SETUPS", "Figure", "Scene", "part_place"]
 
-Made = TypeVar("Made")
-_KEPT: dict[tuple[int, str], object] = {}
-
-
-def kept(setup: Setup, key: str, make: Callable[[], Made], kind: type[Made]) -> Made:
-    """Return what `make` returns, made once for as long as `setup` lives; set-ups cannot be hashed."""
-    entry = (id(setup), key)
-    made = _KEPT.get(entry)
-    if not isinstance(made, kind):
-        made = _KEPT[entry] = make()
-        weakref.finalize(setup, _KEPT.pop, entry, None)
-    return made
+SETUPS = 16
+"""Set-ups whose drawings stay in memory, as many as `kit` holds."""
 
 
 @dataclass
@@ -104,26 +92,20 @@ def part_place(setup: Setup, layout: Layout, part: Part, sketch: Sketch) -> Plac
     return sum(x for x, _ in places) / len(places), sum(y for _, y in places) / len(places)
 
 
+@lru_cache(maxsize=SETUPS)
 def _failures(setup: Setup) -> dict[str, list[tuple[str, ...]]]:
     """Return by part the nodes that its failures join."""
-
-    def made() -> dict[str, list[tuple[str, ...]]]:
-        nodes: dict[str, list[tuple[str, ...]]] = {}
-        for failure in setup.failures.values():
-            nodes.setdefault(failure.part, []).extend(failure.joins)
-        return nodes
-
-    return kept(setup, "joins by part", made, dict)
+    nodes: dict[str, list[tuple[str, ...]]] = {}
+    for failure in setup.failures.values():
+        nodes.setdefault(failure.part, []).extend(failure.joins)
+    return nodes
 
 
+@lru_cache(maxsize=SETUPS)
 def _branches(setup: Setup) -> dict[str, list[str]]:
     """Return by part the branches that its failures raise, hold or exchange."""
-
-    def made() -> dict[str, list[str]]:
-        names: dict[str, list[str]] = {}
-        for failure in setup.failures.values():
-            bitten = (*failure.raises, *failure.sets, *(failure.exchange or ()))
-            names.setdefault(failure.part, []).extend(bitten)
-        return names
-
-    return kept(setup, "branches by part", made, dict)
+    names: dict[str, list[str]] = {}
+    for failure in setup.failures.values():
+        bitten = (*failure.raises, *failure.sets, *(failure.exchange or ()))
+        names.setdefault(failure.part, []).extend(bitten)
+    return names

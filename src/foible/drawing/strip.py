@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.drawing.doing import draw_trial
@@ -10,7 +11,7 @@ from foible.drawing.lamps import draw_lamps, lamp_words
 from foible.drawing.layout import Layout, laid_out
 from foible.drawing.marks import NO_MARKS, no_link, percent
 from foible.drawing.path import Box, Path
-from foible.drawing.scene import Figure, Scene, figure, kept, part_place
+from foible.drawing.scene import SETUPS, Figure, Scene, figure, part_place
 from foible.drawing.sketches import sketch_for
 from foible.drawing.svg import DESCENT, Sheet, element, linked, page
 from foible.drawing.way import draw_course, draw_way, steps
@@ -56,12 +57,12 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     found = steps(setup, scene.layout, marks)
     letters = _letters(setup, scene, sheet)
     body = [
-        kept(setup, "people", lambda: _people(setup), str),
+        _people(setup),
         *sides,
         *drawn,
         draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
-        element("g", kept(setup, "strip lines", lambda: lines(scene.layout.strands), str), letters, class_="fd-lines"),
+        element("g", _lines(setup), letters, class_="fd-lines"),
         draw_course(found, marks, sheet, spacing=30, gap=8),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
@@ -78,12 +79,9 @@ def item_words(name: str, marks: Marks) -> str:
     return name if chance is None else f"{name}, suspected {percent(chance)}"
 
 
+@lru_cache(maxsize=SETUPS)
 def strip_scene(setup: Setup) -> Scene:
-    """Return the strip before it is marked, made once for a set-up."""
-    return kept(setup, "strip", lambda: _scene(setup), Scene)
-
-
-def _scene(setup: Setup) -> Scene:
+    """Return the strip before it is marked."""
     scene = Scene(WIDTH, HEIGHT, Layout(), {})
     for item in setup.items.values():
         sketch = sketch_for("strip", item.kind, setup.weapon)
@@ -115,6 +113,7 @@ def _pin_letter(setup: Setup, name: str) -> str:
     return next((letter for c in setup.connections.values() for letter, pin in c.pins.items() if pin == name), "")
 
 
+@lru_cache(maxsize=SETUPS)
 def _people(setup: Setup) -> str:
     """Return the two fencers, who are there to be recognised and are no part of the kit."""
     sketch = sketch_for("strip", "figure", setup.weapon)
@@ -125,12 +124,17 @@ def _people(setup: Setup) -> str:
 def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     chosen = double(drawn) if marks.chosen == drawn.item else ""
     touch = ring([drawn.cable], "fd-touch", TARGET) if drawn.cable else ""
-    return (
-        touch
-        + chosen
-        + kept(setup, f"ink of {drawn.item}", lambda: shapes(drawn), str)
-        + suspicion(drawn, marks.suspected(drawn.item))
-    )
+    return touch + chosen + _shapes(setup, drawn.item) + suspicion(drawn, marks.suspected(drawn.item))
+
+
+@lru_cache(maxsize=20 * SETUPS)
+def _shapes(setup: Setup, item: str) -> str:
+    return shapes(strip_scene(setup).figures[item])
+
+
+@lru_cache(maxsize=SETUPS)
+def _lines(setup: Setup) -> str:
+    return lines(strip_scene(setup).layout.strands)
 
 
 def _name(setup: Setup, item: Item, sheet: Sheet, marks: Marks) -> str:

@@ -141,9 +141,9 @@ class Point:
         return bool(self.opens or self.closes)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Setup:
-    """A whole strip set-up of sound kit."""
+    """A whole strip set-up of sound kit. It equals itself alone, so that what is worked out for it can be cached."""
 
     kind: Weapon
     profile: str

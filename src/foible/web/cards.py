@@ -7,7 +7,8 @@ from concurrent.futures import Future
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from foible.cache import Cache
+from cachetools import LRUCache
+
 from foible.output import Card, card_of
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CardTable"]
 
-KEPT = 64
+CARDS = 64
 """Cards that stay in memory."""
 
 Key = tuple[str, tuple[str, ...], float]
@@ -26,7 +27,7 @@ class CardTable:
 
     def __init__(self, reasoning: Reasoning) -> None:
         self._reasoning = reasoning
-        self._cards: Cache[Key, Future[Card]] = Cache(KEPT)
+        self._cards: LRUCache[Key, Future[Card]] = LRUCache(CARDS)
         self._asking, self._drawing = Lock(), Lock()
 
     def ask(self, weapon: str, tools: tuple[str, ...], minutes: float) -> Future[Card]:
@@ -35,7 +36,7 @@ class CardTable:
         with self._asking:
             known = self._cards.get(key)
             if known is None:
-                known = self._cards.put(key, Future())
+                known = self._cards[key] = Future()
                 threading.Thread(target=self._draw_up, args=(known, *key), daemon=True).start()  # ends with the program
             return known
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import chain
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
@@ -38,6 +40,8 @@ RETESTS = 4
 """Ways to look whether a repair helped, for each tool."""
 IN_A_ROW = 3
 """So often in a row a trial is made before another one is offered; judgement, no source."""
+CHOOSERS = 16
+"""Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 EURO_S = 60.0
 """What a euro of parts is worth in time [s]; judgement, no source."""
 
@@ -84,7 +88,7 @@ class Decision:
 
 
 class Adviser:
-    """Chooses from a catalogue under a belief. The tables are worked out once and kept.
+    """Chooses from a catalogue under a belief. The tables are worked out once.
 
     `item` narrows the hypotheses to what can be wrong with one item, the others being known good: the bench.
     """
@@ -122,7 +126,8 @@ class Adviser:
         )
         self.prior = prior
         self._unseen = [idea.trial.unseen() for idea in self.ideas]
-        self._choosers: dict[frozenset[int], Chooser] = {frozenset(): Chooser(self.model)}
+        self._unacted = Chooser(self.model)
+        self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
 
     def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
         """Return what a trial acts on, "" for nothing, and what it costs beyond that [s]."""
@@ -205,10 +210,11 @@ class Adviser:
 
     def after(self, acted: Collection[int]) -> Chooser:
         """Return what chooses once some aims have been acted on."""
-        key = frozenset(acted)
-        if key not in self._choosers:
-            self._choosers[key] = Chooser(self.model.healed(key, self.starts_of(SOUND)))
-        return self._choosers[key]
+        return self._chooser(frozenset(acted)) if acted else self._unacted
+
+    @cachedmethod(attrgetter("_choosers"))
+    def _chooser(self, acted: frozenset[int]) -> Chooser:
+        return Chooser(self.model.healed(acted, self.starts_of(SOUND)))
 
     def decide_by_weights(self, weight: NDArray[np.float64], allowed: Sequence[int], acted: Collection[int] = ()) -> Decision:
         """Return what to do next, from the weight of each kind of hypothesis, shape (K,); `acted`: aims acted on already."""

@@ -57,7 +57,7 @@ SOUND_IS_FINE = 0.85
 
 
 class TrialLikelihood:
-    """AnswerPriority trials into likelihoods over the hypotheses."""
+    """Turns trials into likelihoods over the hypotheses."""
 
     def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary) -> None:
         self._setup = setup

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from itertools import product
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import Gap
-from foible.cache import Cache
 from foible.circuit import Port, first_of_each
 from foible.diagnosis.belief.lamp_reports import MISREAD, agreement, lamp_states
 from foible.diagnosis.belief.pairs import PairEvidence, Sight
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.belief.likelihood import TrialLikelihood
     from foible.diagnosis.shown.pair_lamps import PairDictionary
     from foible.kit import Setup
-    from foible.trials import Arrangement, Look, Trial
+    from foible.trials import Look, Trial
 
     Rows = NDArray[np.float64]
     Key = tuple[str, Group]
@@ -39,13 +40,13 @@ SEEN = 96
 
 
 class PairLikelihood:
-    """AnswerPriority trials into testimonies about pairs."""
+    """Turns trials into evidence about pairs."""
 
     def __init__(self, setup: Setup, trial_likelihood: TrialLikelihood, dictionary: PairDictionary) -> None:
         self._setup = setup
         self._trial_likelihood = trial_likelihood
         self._dictionary = dictionary
-        self._seen: Cache[tuple[Arrangement, frozenset[Key]], tuple[Grid, dict[Key, Rows]]] = Cache(SEEN)
+        self._seen: LRUCache[object, tuple[Grid, dict[Key, Rows]]] = LRUCache(SEEN)
 
     def pair_evidence(self, trial: Trial) -> PairEvidence:
         """Return what a trial says of all pairs."""
@@ -72,12 +73,9 @@ class PairLikelihood:
         two, states = self._shown(trial, frozenset(report.allowed))
         return Sight(two, report.between(states))
 
+    @cachedmethod(attrgetter("_seen"), key=lambda _, trial, looked: (trial.arrangement, looked))
     def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
         """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states."""
-        key = (trial.arrangement, looked)
-        return self._seen.get(key) or self._seen.put(key, self._seeing(trial, looked))
-
-    def _seeing(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
         counting = self._trial_likelihood.counting(trial)
         pressed = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed

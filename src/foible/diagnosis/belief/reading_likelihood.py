@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import Port
 from foible.diagnosis.shown.presence import UNKNOWN_AT
@@ -20,7 +22,9 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.lamps import Dictionary
     from foible.diagnosis.shown.presence import Presence
     from foible.kit import Setup
-    from foible.trials import Arrangement, Reading, Trial
+    from foible.trials import Reading, Trial
+
+    Measured = tuple[NDArray[np.float64], tuple[float, float]]
 
 __all__ = ["METER_MISREAD", "Meter"]
 
@@ -28,17 +32,19 @@ METER_MISREAD = 0.004
 """Chance that a reading says nothing about the circuit; judgement, no source."""
 WOBBLE_WHILE_STEADY = 0.02
 """Chance that a reading wobbles by the clips alone; judgement, no source."""
+PORTS = 1024
+"""Arrangements and places of a meter for which what it would see stays in memory, some 10 kB each."""
 
 
 class Meter:
-    """AnswerPriority readings into likelihoods over the hypotheses, and into the severity of a suspect."""
+    """Turns readings into likelihoods over the hypotheses, and into the severity of a suspect."""
 
     def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, presence: Presence) -> None:
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
         self._presence = presence
-        self._ports: dict[tuple[Arrangement, tuple[str, str]], tuple[NDArray[np.float64], tuple[float, float]]] = {}
+        self._ports: LRUCache[object, Measured] = LRUCache(PORTS)
 
     def readings(self, trials: Sequence[Trial]) -> NDArray[np.float64]:
         """Return the probability of all meter readings together under every hypothesis, shape (N,).
@@ -127,14 +133,9 @@ class Meter:
         chance[UNKNOWN_AT] = self._presence.unknown(known, float(self._hypotheses.prior @ known))
         return np.asarray((1 - METER_MISREAD) * chance + METER_MISREAD * blind)
 
-    def _port(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
+    @cachedmethod(attrgetter("_ports"), key=lambda _, trial, places: (trial.arrangement, places))
+    def _port(self, trial: Trial, places: tuple[str, str]) -> Measured:
         """Return what the leads of a meter see in every column, shape (columns,) [Ω], and the spread of good parts [Ω]."""
-        key = (trial.arrangement, places)
-        if key not in self._ports:
-            self._ports[key] = self._measured(trial, places)
-        return self._ports[key]
-
-    def _measured(self, trial: Trial, places: tuple[str, str]) -> tuple[NDArray[np.float64], tuple[float, float]]:
         nodes = [self._setup.places[place] for place in places]
         network = arranged(self._setup, trial.arrangement).network(self._setup.network)
         spreads = {part.id: part.spread for part in self._setup.parts.values()}

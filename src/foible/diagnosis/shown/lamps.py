@@ -6,9 +6,11 @@ life of the set-up.
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import TERMINALS, lamp_chances, load_profile
 from foible.circuit import Shape, port_resistances
@@ -28,6 +30,11 @@ if TYPE_CHECKING:
 
 __all__ = ["Dictionary"]
 
+ARRANGEMENTS = 512
+"""Arrangements whose lamps stay in memory, some 60 kB each: those of a catalogue several times over."""
+SHAPES = 512
+"""Graphs of networks, by terminals and contacts, whose order of elimination stays in memory."""
+
 
 class Dictionary:
     """Lamp probabilities by arrangement, worked out when first asked for."""
@@ -36,8 +43,8 @@ class Dictionary:
         self._setup = setup
         self._profile = profile
         self._count = len(hypotheses.columns) + 1
-        self._known: dict[Arrangement, NDArray[np.float64]] = {}
-        self._shapes: dict[tuple[tuple[str, ...], tuple[tuple[str, str], ...]], Shape] = {}
+        self._lamps: LRUCache[object, NDArray[np.float64]] = LRUCache(ARRANGEMENTS)
+        self._shapes: LRUCache[object, Shape] = LRUCache(SHAPES)
         self._profiles = {
             column: load_profile(failure.profile, setup.overlays)
             for column, (failure, _) in enumerate(hypotheses.columns, start=1)
@@ -61,9 +68,11 @@ class Dictionary:
 
     def lamps(self, arrangement: Arrangement) -> NDArray[np.float64]:
         """Return the probability of each lamp, shape (columns, sides, lamps)."""
-        if arrangement not in self._known:
-            self._known[arrangement] = self.solve(arrangement)
-        return self._known[arrangement]
+        return self._cached_lamps(arrangement)
+
+    @cachedmethod(attrgetter("_lamps"))
+    def _cached_lamps(self, arrangement: Arrangement) -> NDArray[np.float64]:
+        return self.solve(arrangement)
 
     def solve(self, arrangement: Arrangement) -> NDArray[np.float64]:
         """Work `lamps` out anew."""
@@ -93,10 +102,12 @@ class Dictionary:
         rows, columns, values = self._joined
         joints[rows, columns] = values
         contacts = np.repeat(np.array([b.ohms for b in made.contacts])[:, None], self._count, axis=1)
-        ends = (*((b.a, b.b) for b in sound.branches), *self._joints, *((b.a, b.b) for b in made.contacts))
-        key = (terminals, ends[len(sound.branches) :])
-        shape = self._shapes.setdefault(key, Shape(ends, terminals))
+        shape = self._shape(terminals, tuple((b.a, b.b) for b in made.contacts))
         return shape, shape.conductances(1.0 / np.concatenate([table, joints, contacts]))
+
+    @cachedmethod(attrgetter("_shapes"))
+    def _shape(self, terminals: tuple[str, ...], contacts: tuple[tuple[str, str], ...]) -> Shape:
+        return Shape((*((b.a, b.b) for b in self._setup.network.branches), *self._joints, *contacts), terminals)
 
 
 def _triples(

@@ -6,12 +6,13 @@ Every pair of columns of `Hypotheses` is solved, none is sampled or left out; `c
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
+from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import TERMINALS, lamp_chances, load_profile
-from foible.cache import Cache
 from foible.circuit import OPEN, Change, Grid, Nest, first_of_each, port_resistances
 from foible.diagnosis.shown.effects import edits
 from foible.trials import arranged
@@ -31,8 +32,10 @@ __all__ = ["PairDictionary", "PairTable"]
 
 STEP = 1e-3
 """Lamp probabilities are told apart in steps of this."""
-KEPT = 96
+TABLES = 96
 """Arrangements whose table stays in memory; one takes about 2 MB."""
+NESTS = 12
+"""Sets of terminals, such as the two places of a meter, whose compiled network stays in memory."""
 _HASH = np.random.default_rng(1987).random(8192)
 
 
@@ -57,8 +60,8 @@ class PairDictionary:
         self._branches = [(b.name, b.a, b.b, b.ohms) for b in setup.network.branches]
         self._groups = _groups(setup)
         self._changes = self._collect(hypotheses)
-        self._nests: dict[tuple[str, ...], Nest] = {}
-        self._known: Cache[Arrangement, PairTable] = Cache(KEPT)
+        self._nests: LRUCache[object, Nest] = LRUCache(NESTS)
+        self._tables: LRUCache[object, PairTable] = LRUCache(TABLES)
         self._profiles = {
             column: load_profile(failure.profile, setup.overlays)
             for column, (failure, _) in enumerate(hypotheses.columns)
@@ -88,7 +91,7 @@ class PairDictionary:
 
     def lamps(self, arrangement: Arrangement) -> PairTable:
         """Return the lamp probabilities of all pairs; rows have the shape (sides, lamps)."""
-        return self._known.get(arrangement) or self._known.put(arrangement, self._solved(arrangement))
+        return self._solved(arrangement)
 
     def ohms(self, arrangement: Arrangement, ports: Sequence[Port]) -> PairTable:
         """Return what an ohmmeter between nodes would see under all pairs; rows have the shape (ports,) [Ω]."""
@@ -96,6 +99,7 @@ class PairDictionary:
         out = self._outcomes(arrangement, terminals)
         return _distinct(port_resistances(out.shape, out.mesh, ports).T, _with_sound(out.states))
 
+    @cachedmethod(attrgetter("_tables"))
     def _solved(self, arrangement: Arrangement) -> PairTable:
         out = self._outcomes(arrangement, TERMINALS)
         lamps = [lamp_chances(self._profile, out.shape, out.mesh)]
@@ -109,12 +113,13 @@ class PairDictionary:
         return _distinct(np.concatenate(lamps), Grid(two.kind, rows))
 
     def _outcomes(self, arrangement: Arrangement, terminals: tuple[str, ...]) -> Outcomes:
-        if terminals not in self._nests:
-            ends = [(a, b) for _, a, b, _ in self._branches]
-            self._nests[terminals] = Nest(ends, self._groups, self._changes, terminals)
         made = arranged(self._setup, arrangement)
         ohms = [OPEN if name in made.opened else ohms for name, _, _, ohms in self._branches]
-        return self._nests[terminals].outcomes(ohms, [(b.a, b.b, b.ohms) for b in made.contacts])
+        return self._nest(terminals).outcomes(ohms, [(b.a, b.b, b.ohms) for b in made.contacts])
+
+    @cachedmethod(attrgetter("_nests"))
+    def _nest(self, terminals: tuple[str, ...]) -> Nest:
+        return Nest([(a, b) for _, a, b, _ in self._branches], self._groups, self._changes, terminals)
 
 
 def _groups(setup: Setup) -> list[str]:

@@ -1,0 +1,56 @@
+"""The pairs after rows of trials, from memory as far as it goes: a row of trials in, the state of all pairs after it out."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from cachetools import LRUCache
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.diagnosis.belief.pairs import PairEvidence, Pairs, PairState
+    from foible.trials import Trial
+
+__all__ = ["PairStates"]
+
+STATE_BYTES = 256_000_000
+"""Memory for states, so that many cases can grow beside each other [byte]."""
+EVIDENCE = 64
+"""Trials of which it stays in memory what they say of pairs."""
+
+
+class PairStates:
+    """States of the pairs of one set-up by the trials behind them.
+
+    `evidence` tells what a trial says of all pairs. The states in memory take up to `most_bytes`; a single one that takes more is
+    not cached.
+    """
+
+    def __init__(self, pairs: Pairs, evidence: Callable[[Trial], PairEvidence], *, most_bytes: int = STATE_BYTES) -> None:
+        self._pairs = pairs
+        self._weigh = evidence
+        self._states: LRUCache[tuple[Trial, ...], PairState] = LRUCache(most_bytes, getsizeof=lambda state: state.size)
+        self._evidence: LRUCache[Trial, PairEvidence] = LRUCache(EVIDENCE)
+
+    def after(self, trials: tuple[Trial, ...]) -> PairState:
+        """Return the pairs after some trials: one step on from the longest row of them that is in memory."""
+        known = next((number for number in range(len(trials), 0, -1) if trials[:number] in self._states), 0)
+        state = self._states[trials[:known]] if known else self._pairs.start
+        for number in range(known, len(trials)):
+            state = self._pairs.after(state, self._of(trials[number], trials[:number]))
+            if number in (0, len(trials) - 1):  # many cases begin alike; what lies between is large and soon rebuilt
+                with suppress(ValueError):  # larger than all the memory there is for states
+                    self._states[trials[: number + 1]] = state
+        if 1 < known < len(trials):
+            self._states.pop(trials[:known], None)
+        return state
+
+    def _of(self, trial: Trial, before: tuple[Trial, ...]) -> PairEvidence:
+        """Return what a trial says of pairs; looking at one place again finds the same and says no more."""
+        if trial not in self._evidence:
+            self._evidence[trial] = self._weigh(trial)
+        again = trial.bare() in [made.bare() for made in before]
+        return replace(self._evidence[trial], findings=()) if again else self._evidence[trial]
