@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Depends, Request
-from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, Response
 
 from foible.errors import InputError
 from foible.services.case_files import save_case, take_in
 from foible.web.failures import error_body
+from foible.web.lanes import looks_up, on_loop
 from foible.web.security import check_form, device
-from foible.web.shared import cases_of, redirect, render
+from foible.web.shared import cases_of, priority_of, redirect, render
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +32,7 @@ LONGEST_NAME = 80
 
 
 @router.get("/cases/{name}/file")
+@looks_up
 def save(request: Request, name: str) -> Response:
     """Hand out a case as a case file."""
     file = save_case(cases_of(request), name)
@@ -40,12 +41,14 @@ def save(request: Request, name: str) -> Response:
 
 
 @router.get("/case-file")
+@looks_up
 def ask(request: Request) -> HTMLResponse:
     """Ask for a case file."""
     return render(request, "take_in.html", text="", error=None)
 
 
 @router.post("/case-file", dependencies=[Checked])
+@on_loop
 async def take(request: Request) -> Response:
     """Keep the case of a case file; one that is refused is shown again with what is wrong."""
     form = await request.form()
@@ -66,7 +69,7 @@ async def take(request: Request) -> Response:
             return _told(request, made.kept.id, made.notices)
         return redirect(request, f"/cases/{made.kept.id}")
 
-    return await run_in_threadpool(taken)
+    return await priority_of(request).take(taken)
 
 
 def _told(request: Request, case: str, notices: Sequence[Renamed]) -> Response:

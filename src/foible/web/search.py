@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 from fastapi import Depends, Query, Request
 
 from foible.errors import InputError
+from foible.kit import weapon_names
 from foible.records import CaseQuery, CaseState, Heads
 from foible.web.shared import cases_of
 
@@ -23,7 +24,7 @@ FARTHEST = 1_000_000
 Blank = Literal[""]
 """What a form sends of a field that is left empty."""
 Words = Annotated[str, Query(max_length=100, description="All of them occur in a case's title, complaint, item or name")]
-WeaponName = Annotated[str, Query(max_length=20, description="foil, épée or sabre")]
+WeaponName = Annotated[str, Query(max_length=20, description=", ".join(weapon_names()))]
 State = Annotated[CaseState | Blank, Query(description="Whether cases are open, or put away")]
 Day = r"^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"
 Since = Annotated[str, Query(pattern=Day, description="The first day of the last change, in UTC, as 2026-10-03")]
