@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from foible.trials import TrialTable
+
 ROOT = Path(__file__).parent.parent
 PUBLISHED = ROOT / "examples" / "published"
 CASE = PUBLISHED / "foil-valid-white-opponent-cord-a-line.toml"
@@ -217,10 +219,9 @@ class TestAsk:
         return said(result)
 
     def trials(self, path: Path) -> list[dict[str, object]]:
-        """Return the trials of a case file."""
+        """Return the trials of a case file; a list of one may be written as that one alone."""
         found = tomllib.loads(path.read_text(encoding="utf-8")).get("trial", [])
-        assert isinstance(found, list)
-        return found
+        return [TrialTable.model_validate(trial).model_dump(mode="json", exclude_defaults=True) for trial in found]
 
     def test_offers_takes_and_keeps(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
