@@ -11,12 +11,19 @@ from foible.errors import ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
+from foible.services.kept_reading import kept_reading
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode
 from foible.trials import TrialTable, load_complaints, read_trial
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
+
+    from foible.records import KeptCase
+    from foible.services.kept_reading import KeptReading
+    from foible.services.verdict import Diagnosis
+    from foible.trials import Case
 
 REASONING = Reasoning()
 WHITE = "It goes white, and I never hit anything"
@@ -141,3 +148,29 @@ def test_no_trial_is_asked_for_over_and_over(cases: Cases) -> None:
     offered = [advice.idea.say for advice in cases.standing(case.id).diagnosis.advice]
     assert offered
     assert "leave the whole strip at rest" not in offered
+
+
+def test_a_case_is_read_and_reasoned_about_once_at_each_version(cases: Cases, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However often a page asks where it stands, or what it may be asked next."""
+    read, reasoned = [], []
+
+    def counted(kept: KeptCase, overlays: Sequence[Path]) -> KeptReading:
+        read.append((kept.id, kept.version))
+        return kept_reading(kept, overlays)
+
+    def diagnosed(self: Reasoning, case: Case, *, without: Sequence[str]) -> Diagnosis:
+        reasoned.append(len(case.trials))
+        return diagnose(self, case, without=without)
+
+    diagnose = Reasoning.diagnose
+    monkeypatch.setattr("foible.services.cases.kept_reading", counted)
+    monkeypatch.setattr(Reasoning, "diagnose", diagnosed)
+    case = cases.open_complaint("foil", WHITE, "left", token="a")
+    assert cases.standing(case.id) is cases.standing(case.id)
+    idea = cases.offered(cases.standing(case.id))
+    assert idea is not None
+    answered = cases.answer(case.id, idea, ["left white"], token="b")
+    assert cases.standing(case.id).kept == answered
+    assert cases.asked(answered, idea.say) == idea
+    assert read == [(case.id, case.version), (case.id, answered.version)]
+    assert reasoned == [1, 2]

@@ -154,10 +154,13 @@ class Cases:
 
     # --- answering ------------------------------------------------------------------------------------------------
 
-    def answer(self, case: KeptCase | str, say: str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
-        """Note what came of an offered trial: `report` as a case file has it. Raises ProblemsError with all that is wrong."""
+    def answer(self, case: KeptCase | str, asked: Idea | str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
+        """Note what came of an offered trial, or of the one that a sentence asks for; `report` is as a case file has it.
+
+        Raises ProblemsError with all that is wrong.
+        """
         kept = self.store.case(case) if isinstance(case, str) else case
-        idea = self.asked(kept, say)
+        idea = self.asked(kept, asked) if isinstance(asked, str) else asked
         table = reported(idea.table, report_key(idea), report, last=self._last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
 

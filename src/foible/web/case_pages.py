@@ -65,8 +65,8 @@ async def answer(request: Request, name: str) -> Response:
 def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     cases, by = cases_of(request), device(request)
     known = cases.store.case(name)
-    say = form.get("say", "")
-    match report_key(cases.asked(known, say)):
+    idea = cases.asked(known, form.get("say", ""))
+    match report_key(idea):
         case "saw":
             report = lamp_report(form, cases.reasoning.weapon(cases.weapon(known)))
         case "reads":
@@ -75,7 +75,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
             report = tuple(word for word in (form.get("found", ""),) if word)
         case _:
             report = _box_report(form)
-    kept = cases.answer(known, say, report, token=form.get("token", ""), by=by)
+    kept = cases.answer(known, idea, report, token=form.get("token", ""), by=by)
     hub_of(request).tell(kept.id, kept.version)
     return kept
 
