@@ -1,13 +1,14 @@
 # make run    set everything up and diagnose a published case
-# make serve  set everything up and open the bench in the browser, with the demo's cases
+# make serve  set everything up and open Foible in the browser, with the demo's cases
 # make test   set everything up and run all tests
 # make test-quick   the quick ones: no browser, nothing slow
 # make test-oldest  the quick ones with the oldest packages that pyproject.toml allows, in an environment of their own
 # make lint   the linters
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
 # make docs   remake pictures and tables of the documentation
-# make screenshots  take the pictures of the bench anew (needs Chromium)
-# make bench     networks per second, and the times of an update
+# make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
+# make bench     the times that users wait for, each beside a peer (a quarter of an hour)
+# make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults, diagnose them by our own advice, write docs/accuracy.md (about half an hour)
 
 PYTHON ?= python3
@@ -20,7 +21,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots bench accuracy clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots bench compare accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -92,6 +93,14 @@ bench: setup
 	@$(BIN)/python benchmarks/updates.py
 	@$(BIN)/python -m benchmarks.pages
 	@$(BIN)/python -m benchmarks.load
+	@$(BIN)/python -m benchmarks.calm
+	@$(BIN)/python -m benchmarks.archive
+	@$(BIN)/python -m benchmarks.startup
+
+compare: setup
+	@test -n "$(BEFORE)" || { echo "make compare BEFORE=PATH: name the other checkout"; exit 2; }
+	@$(BIN)/python -m benchmarks.against "$(BEFORE)"
+	@$(BIN)/python -m benchmarks.same_digits "$(BEFORE)"
 
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy

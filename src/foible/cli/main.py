@@ -5,9 +5,10 @@ from __future__ import annotations
 import io
 import os
 import sys
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from foible import __version__
 from foible.cli.card import card
@@ -23,7 +24,23 @@ __all__ = ["command", "run"]
 COMMANDS = (diagnose, ask, why, repair, serve, card, lamps, times, kit, testability, score)
 """In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known of it."""
 
+
+class _Commands(TyperGroup):
+    """The commands.
+
+    Where nobody asks for help the option is False rather than None: Typer loads pydantic to read None, and that takes as long as
+    all the rest.
+    """
+
+    def get_help_option(self, ctx: Any) -> Any:  # noqa: ANN401 — of Click, which Typer may bring with it or not
+        option = super().get_help_option(ctx)
+        if option is not None:
+            option.default = False
+        return option
+
+
 command = typer.Typer(
+    cls=_Commands,
     help="Say what you did and what lit: Foible works back through the circuit to the part that failed.\n\n"
     "It advises. The competition's own officials, the rulebook in force and qualified people decide.",
     no_args_is_help=True,
@@ -35,11 +52,17 @@ for each in COMMANDS:
     command.command()(each)
 
 
-@command.callback(invoke_without_command=True)
-def _foible(*, version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
-    if version:
+def _say_version(wanted: bool) -> None:  # noqa: FBT001 — as Typer calls it
+    if wanted:
         typer.echo(f"foible {__version__}")
         raise typer.Exit
+
+
+@command.callback()
+def _foible(
+    *,
+    version: Annotated[bool, typer.Option("--version", help="Print the version.", callback=_say_version, is_eager=True)] = False,
+) -> None: ...
 
 
 def run() -> None:
