@@ -28,7 +28,7 @@ MAY_IMPORT: dict[str, str] = {
     "drawing": "circuit errors tomlfile kit apparatus trials diagnosis",
     "output": "errors situation kit apparatus trials diagnosis services",
     "web": "errors situation tomlfile kit trials diagnosis records services drawing output",
-    "cli": "errors situation kit apparatus trials diagnosis services output web",
+    "cli": "errors situation kit apparatus trials diagnosis records services output web",
     "__main__": "cli",
 }
 """Whom a layer may import besides itself; `docs/architecture.md` draws the imports that there really are."""

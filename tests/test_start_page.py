@@ -9,7 +9,6 @@ from html import unescape
 from typing import TYPE_CHECKING
 
 import pytest
-from starlette.exceptions import StarletteDeprecationWarning
 
 from foible.records import CaseStore, Database, NewCase
 from foible.services.cases import Cases
@@ -18,7 +17,7 @@ from foible.web import Settings, create_app
 
 with warnings.catch_warnings():
     # Starlette's client warns when it is imported that it will want another HTTP library one day.
-    warnings.simplefilter("ignore", StarletteDeprecationWarning)
+    warnings.filterwarnings("ignore", message="Using `httpx` with")
     from starlette.testclient import TestClient
 
 if TYPE_CHECKING:

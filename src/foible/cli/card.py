@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from foible.cli.options import KitFolders, Weapon
-from foible.cli.terminal import reasoning_at, write_whole
+from foible.cli.terminal import reasoning_at, todays_names, write_whole
 from foible.errors import InputError
 from foible.situation import TOOLS, tools_listed
 
@@ -47,7 +47,10 @@ def card(
         )
     write = None if out is None else _writer(out)
     reasoning = reasoning_at(kit)
-    made = card_of(reasoning.setup(weapon), reasoning.card(weapon, at_hand, budget, item=bench))
+    with todays_names(kit) as given:
+        setup = reasoning.setup(weapon and given.weapon(weapon))
+        item = bench and given.item(bench, setup.weapon)
+    made = card_of(setup, reasoning.card(setup.weapon, at_hand, budget, item=item))
     if out is None or write is None:
         sys.stdout.write(card_text(made))
     else:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from foible.cli.options import AsJson, CaseFile, KitFolders, OnBench, Suspected, Tools, Top
-from foible.cli.terminal import chosen, console, print_json, reasoning_at
+from foible.cli.terminal import case_in, chosen, console, print_json, reasoning_at, todays_names
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from foible.services.reasoning import Reasoning
+    from foible.trials import Case
 
 __all__ = ["ask", "diagnose", "repair", "why"]
 
@@ -25,8 +32,8 @@ def diagnose(
     from foible.cli.show import show_diagnosis
     from foible.output.asjson import diagnosis_json
 
-    at = reasoning_at(kit, tools=tools, item=bench)
-    diagnosis = at.diagnose(at.case(case))
+    at, read = _case_at(case, tools=tools, item=bench, kit=kit)
+    diagnosis = at.diagnose(read)
     if as_json:
         print_json(diagnosis_json(diagnosis, at.verdict(diagnosis, top), top))
     else:
@@ -44,7 +51,7 @@ def why(
     from foible.cli.show import show_weight, show_why
 
     reasoning = reasoning_at(kit)
-    diagnosis = reasoning.diagnose(reasoning.case(case))
+    diagnosis = reasoning.diagnose(case_in(case, reasoning))
     named = chosen("suspect", diagnosis.finding.suspects, suspect)
     numbers = range(len(diagnosis.trials)) if trial is None else [trial - 1]
     about = reasoning.about(diagnosis, named, among=suspect)
@@ -67,8 +74,8 @@ def repair(
     """Say how a suspect is mended, with what and how carefully, and which trials prove that it is."""
     from foible.cli.show import show_repair
 
-    at = reasoning_at(kit, tools=tools, item=bench)
-    diagnosis = at.diagnose(at.case(case))
+    at, read = _case_at(case, tools=tools, item=bench, kit=kit)
+    diagnosis = at.diagnose(read)
     named = chosen("suspect", diagnosis.finding.suspects, suspect)
     show_repair(console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
 
@@ -78,3 +85,11 @@ def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, kit: KitF
     from foible.cli.conversation import Conversation
 
     Conversation(reasoning_at(kit, tools=tools, item=bench), case, console()).hold()
+
+
+def _case_at(path: Path, *, tools: str | None, item: str | None, kit: Sequence[Path] | None) -> tuple[Reasoning, Case]:
+    """Return the reasoning in the place that options name, and the case in a file. Raises ProblemsError, UnknownNameError."""
+    case = case_in(path, reasoning_at(kit))
+    with todays_names(kit) as given:
+        item = item and given.item(item, case.setup.weapon)
+    return reasoning_at(kit, tools=tools, item=item), case

@@ -13,7 +13,7 @@ from rich.text import Text
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, read_trial, report_key, reported, signs_of
+from foible.trials import TrialTable, case_text, former_names, read_trial, report_key, reported, signs_of
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
@@ -59,6 +59,8 @@ class Conversation:
         if not self._path.exists():
             self._begin()
         case = self._reasoning.case(self._path, allow_empty=True)
+        for notice in case.notices:
+            self._say(f"{notice}.")
         self._text = self._path.read_text(encoding="utf-8-sig")
         self._check()
         self._say(CAUTION, "dim")
@@ -79,7 +81,8 @@ class Conversation:
         complaint = self._read("What does the fencer complain of? ") or ""
         usual = self._reasoning.setup().weapon
         weapon = self._reasoning.setup(self._read(f"Which weapon (left empty: {usual})? ") or usual).weapon
-        head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint}
+        version = former_names(self._reasoning.overlays).version
+        head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint, "names": version}
         write_whole(self._path, case_text(head, []).encode())
 
     def _step(self, case: Case) -> bool:

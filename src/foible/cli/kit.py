@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from foible.cli.options import AsJson, KitFolders, Weapon
-from foible.cli.terminal import console, print_json, reasoning_at, watched
+from foible.cli.terminal import console, print_json, reasoning_at, todays_names, watched
 
 __all__ = ["kit", "lamps", "times"]
 
@@ -30,10 +30,12 @@ def lamps(
     from foible.output.asjson import lamps_json
 
     reasoning = reasoning_at(kit)
-    wanted = None if plain(failure) == "sound" else reasoning.failure(failure, weapon=weapon)
+    with todays_names(kit) as given:
+        known = reasoning.weapon(weapon and given.weapon(weapon)).name
+        wanted = None if plain(failure) == "sound" else reasoning.failure(given.failure(failure, known), weapon=known)
     usual = wanted.usual_ohms if wanted else math.nan
     severity = usual if ohms is None else ohms
-    rows = reasoning.lamps(wanted, severity, weapon=weapon, watch=lambda ideas: watched(ideas, "trials"))
+    rows = reasoning.lamps(wanted, severity, weapon=known, watch=lambda ideas: watched(ideas, "trials"))
     name = f"{wanted.id}, {ohms_words(severity)}" if wanted else "sound kit"
     if as_json:
         print_json(lamps_json(name, rows))
@@ -53,11 +55,15 @@ def times(
     from foible.cli.show import show_times
 
     reasoning = reasoning_at(kit)
-    show_times(console(), reasoning.times(weapon), None if apart is None else reasoning.chance_both_register(weapon, apart))
+    with todays_names(kit) as given:
+        known = reasoning.weapon(weapon and given.weapon(weapon)).name
+    show_times(console(), reasoning.times(known), None if apart is None else reasoning.chance_both_register(known, apart))
 
 
 def kit(*, weapon: Weapon = None, kit: KitFolders = None) -> None:
     """Print the names of all items, parts, places, connections and movements that a case file can use."""
     from foible.cli.show import show_kit
 
-    show_kit(console(), reasoning_at(kit).setup(weapon))
+    with todays_names(kit) as given:
+        setup = reasoning_at(kit).setup(weapon and given.weapon(weapon))
+    show_kit(console(), setup)

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
+from foible.cli.kept_cases import list_cases, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -50,6 +51,16 @@ command = typer.Typer(
 )
 for each in COMMANDS:
     command.command()(each)
+cases = typer.Typer(
+    cls=_Commands,
+    help="Cases that are kept: list them, save one as a file, take files in.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+cases.command("list")(list_cases)
+cases.command()(save)
+cases.command()(take)
+command.add_typer(cases, name="cases")
 
 
 def _say_version(wanted: bool) -> None:  # noqa: FBT001 — as Typer calls it

@@ -9,7 +9,7 @@ import typer
 
 from foible.situation import TOOLS
 
-__all__ = ["AsJson", "CaseFile", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
+__all__ = ["AsJson", "CaseFile", "Data", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
 
 KitFolders = Annotated[
     list[Path] | None,
@@ -32,3 +32,9 @@ OnBench = Annotated[
 Suspected = Annotated[int, typer.Option("--suspect", min=1, help="Which suspect, counted from 1.")]
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (docs/case-file.md).")]
 Weapon = Annotated[str | None, typer.Option("--weapon", help="Which weapon; left out, the kit's usual one.")]
+Data = Annotated[
+    str | None,
+    typer.Option(
+        "--data", metavar="FILE", help="Where cases are kept: a file, or the URL of a database; left out, your own folder."
+    ),
+]

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from foible.cli.options import AsJson, KitFolders
-from foible.cli.terminal import console, print_json, reasoning_at, watched
+from foible.cli.terminal import console, print_json, reasoning_at, tell_renamed, watched
 
 __all__ = ["score"]
 
@@ -25,6 +25,7 @@ def score(
     from foible.services.scoring import score as score_of
 
     result = score_of(reasoning_at(kit), folder, watch=lambda paths: watched(paths, "cases"))
+    tell_renamed(notice for case in result.cases for notice in case.case.notices)
     if as_json:
         print_json(score_json(result))
     else:

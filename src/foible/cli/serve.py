@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import KitFolders
+from foible.cli.options import Data, KitFolders
 
 __all__ = ["serve"]
 
@@ -14,12 +14,7 @@ __all__ = ["serve"]
 def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
-    data: Annotated[
-        str | None,
-        typer.Option(
-            "--data", metavar="FILE", help="Where cases are kept: a file, or the URL of a database; left out, your own folder."
-        ),
-    ] = None,
+    data: Data = None,
     demo: Annotated[bool, typer.Option("--demo", help="With cases of the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices of the network join, with a passphrase.")] = False,
     passphrase: Annotated[

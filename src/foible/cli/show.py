@@ -19,11 +19,13 @@ if TYPE_CHECKING:
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Proof, Suspect
     from foible.kit import Repair, Setup
+    from foible.records import Heads
     from foible.services.reasoning import LampRow
     from foible.services.scoring import CaseScore, Score
     from foible.services.verdict import Diagnosis, Doubts, Verdict, Why
 
 __all__ = [
+    "show_cases",
     "show_diagnosis",
     "show_kit",
     "show_lamps",
@@ -52,12 +54,32 @@ BAR = 10
 """Characters of a full probability bar."""
 
 
+def show_cases(console: Console, heads: Heads) -> None:
+    """Print a list of kept cases."""
+    table = Table(box=None, pad_edge=False)
+    for column in ("name", "last change", "weapon", "trials", "", "title"):
+        table.add_column(column, justify="right" if column == "trials" else "left")
+    for head in heads.rows:
+        state = "closed" if head.closed else ""
+        changed = f"{head.changed:%Y-%m-%d %H:%M} UTC"
+        table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(head.title)))
+    if heads.rows:
+        console.print(table)
+    if left := heads.total - len(heads.rows):
+        console.print(f"and {left:,} more")
+    elif not heads.rows:
+        console.print("No such case is kept.")
+
+
+def _printable(text: str) -> str:
+    return "".join(char for char in text if char.isprintable())
+
+
 def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print suspects, items, what is doubtful about them, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
-    title = "".join(c for c in case.title or case.complaint or "A case" if c.isprintable())
-    console.print(Text(title, style="bold"))
+    console.print(Text(_printable(case.title or case.complaint or "A case"), style="bold"))
     console.print(
         Text(
             f"{case.setup.weapon}, {count} {'trial' if count == 1 else 'trials'}, {case.profile.title}",

@@ -1,23 +1,37 @@
-"""What several commands do alike: find the reasoning, print, show progress, write a file whole."""
+"""What several commands do alike: find the reasoning, read names and case files, print, show progress, write a file whole."""
 
 from __future__ import annotations
 
 import json
 import sys
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from foible.errors import InputError, OutOfCountError
 from foible.situation import Mode, Situation, tools_listed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from rich.console import Console
 
+    from foible.kit import Renamed
+    from foible.services.given_names import GivenNames
     from foible.services.reasoning import Reasoning
+    from foible.trials import Case
 
-__all__ = ["chosen", "console", "print_json", "reasoning_at", "watched", "write_whole"]
+__all__ = [
+    "case_in",
+    "chosen",
+    "console",
+    "print_json",
+    "reasoning_at",
+    "tell_renamed",
+    "todays_names",
+    "watched",
+    "write_whole",
+]
 
 Chosen = TypeVar("Chosen")
 
@@ -32,6 +46,31 @@ def reasoning_at(kit: Sequence[Path] | None, *, tools: str | None = None, item: 
     mode = Mode.BENCH if item else Mode.PISTE
     at_hand = tools_listed(tools) if tools is not None else mode.usual_tools
     return Reasoning(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
+
+
+def case_in(path: Path, reasoning: Reasoning) -> Case:
+    """Return the case in a file, and say which former names in it were read as today's. Raises ProblemsError."""
+    case = reasoning.case(path)
+    tell_renamed(case.notices)
+    return case
+
+
+@contextmanager
+def todays_names(kit: Sequence[Path] | None) -> Iterator[GivenNames]:
+    """Have names of options read as today's; which of them were former ones is said in the end, whatever comes of it."""
+    from foible.services.given_names import GivenNames
+
+    given = GivenNames(kit or ())
+    try:
+        yield given
+    finally:
+        tell_renamed(given.notices)
+
+
+def tell_renamed(notices: Iterable[Renamed]) -> None:
+    """Say which former names were read as today's, beside what is printed."""
+    for notice in notices:
+        sys.stderr.write(f"{notice}.\n")
 
 
 def console() -> Console:

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from foible.cli.options import KitFolders, Weapon
-from foible.cli.terminal import console, print_json, reasoning_at
+from foible.cli.terminal import console, print_json, reasoning_at, todays_names
 from foible.errors import UnknownNameError
 from foible.situation import TOOLS
 
@@ -43,7 +43,8 @@ def testability(
 
     sets = STANDARD_SETS if tools is None else {tools: _at_hand(tools)}
     reasoning = reasoning_at(kit)
-    known = reasoning.setup(weapon).weapon
+    with todays_names(kit) as given:
+        known = reasoning.setup(weapon and given.weapon(weapon)).weapon
     made = reasoning.testability(known, sets)
     if as_json:
         print_json(testability_json(known, made, groups))

@@ -1,0 +1,95 @@
+"""The command `cases`: what is kept is listed, saved as case files, and taken in from them."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from foible.cli.options import Data, KitFolders
+from foible.cli.terminal import console, tell_renamed, todays_names, write_whole
+from foible.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from foible.services.cases import Cases
+
+__all__ = ["list_cases", "save", "take"]
+
+LISTED = 20
+"""Cases that are listed where nothing is said."""
+
+
+def list_cases(
+    words: Annotated[list[str] | None, typer.Argument(metavar="WORDS", help="Only cases in which all of these occur.")] = None,
+    *,
+    weapon: Annotated[str | None, typer.Option("--weapon", help="Only cases of this weapon.")] = None,
+    open_only: Annotated[bool, typer.Option("--open", help="Only open cases.")] = False,
+    count: Annotated[int, typer.Option("--count", min=1, max=1000, help="How many cases to list.")] = LISTED,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """List the cases that are kept, the latest changed first."""
+    from foible.cli.show import show_cases
+    from foible.records import CaseQuery, CaseState
+
+    cases = _cases(data, kit)
+    with todays_names(kit) as given:
+        known = None if weapon is None else cases.reasoning.weapon(given.weapon(weapon)).name
+    state = CaseState.OPEN if open_only else CaseState.ALL
+    show_cases(console(), cases.store.heads(CaseQuery(words=" ".join(words or ()), weapon=known, state=state), limit=count))
+
+
+def save(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name, such as “k3m8xq”.")],
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="The file to write; left out, it goes to the terminal.")
+    ] = None,
+    *,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the file if there is one.")] = False,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Save a case that is kept as a case file."""
+    from foible.services.case_files import save_case
+
+    made = save_case(_cases(data, kit), name)
+    if file is None:
+        sys.stdout.write(made.text)
+        return
+    if file.exists() and not replace:
+        raise InputError(seen=f"there is a file {file} already", remedy="give another name, or --replace to write over it")
+    write_whole(file, made.text.encode())
+    console().print(f"Case {name} is saved in {file}.", markup=False, soft_wrap=True)
+
+
+def take(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Case files (docs/case-file.md).")],
+    *,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Keep the cases of case files; a file that cannot be read is refused, and the ones before it stay kept."""
+    from foible.services.case_files import take_in
+
+    cases = _cases(data, kit)
+    for path in files:
+        made = take_in(cases, _bytes(path), name=str(path))
+        tell_renamed(made.notices)
+        console().print(f"{path} is kept as case {made.kept.id}: {made.kept.title}", markup=False, soft_wrap=True)
+
+
+def _cases(data: str | None, kit: Sequence[Path] | None) -> Cases:
+    from foible.services.opening import data_url, open_cases
+
+    return open_cases(data_url(data), kit or ())
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the name of the file") from error
