@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import warnings
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,21 +14,16 @@ from hypothesis import HealthCheck, settings
 from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import allow_header_conformance, positive_data_acceptance
 
+from client import FromHere, TestClient
 from foible.kit import weapon_names
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
 
-with warnings.catch_warnings():
-    # Starlette's client warns when it is imported that it will want another HTTP library one day.
-    warnings.filterwarnings("ignore", message="Using `httpx` with")
-    from starlette.testclient import TestClient
-
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from starlette.types import ASGIApp, Receive, Scope, Send
 
 PUBLISHED = Path(__file__).parent.parent / "examples" / "published" / "foil-valid-white-opponent-cord-a-line.toml"
 SAYS = "It goes white, and I never hit anything"
@@ -39,17 +33,6 @@ NOT_CHECKED = [
     positive_data_acceptance,  # a name of the right shape is refused where the kit has no such thing
     allow_header_conformance,  # the framework names the methods of one route where several share an address
 ]
-
-
-class FromHere:
-    """The application, asked from this very machine."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Serve one request."""
-        await self._app({**scope, "client": ("127.0.0.1", 50_000)} if scope["type"] == "http" else scope, receive, send)
 
 
 FOLDER = TemporaryDirectory()

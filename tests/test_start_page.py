@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import re
-import warnings
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import TYPE_CHECKING
 
 import pytest
 
+from client import FromHere, TestClient
 from foible.records import CaseStore, Database, NewCase
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
-
-with warnings.catch_warnings():
-    # Starlette's client warns when it is imported that it will want another HTTP library one day.
-    warnings.filterwarnings("ignore", message="Using `httpx` with")
-    from starlette.testclient import TestClient
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,7 +34,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         if number % 10:
             store.close(case.id, closed=True)
     app = create_app(Cases(Reasoning(), store), Settings())
-    with TestClient(app, base_url="http://localhost", client=("127.0.0.1", 50_000)) as made:
+    with TestClient(FromHere(app), base_url="http://localhost") as made:
         yield made
     store.database.dispose()
 
