@@ -48,12 +48,12 @@ test: setup
 	@$(BIN)/python -m pytest --cov
 
 test-quick: setup
-	@$(BIN)/python -m pytest -m $(QUICK)
+	@$(BIN)/python -m pytest -m $(QUICK) --numprocesses auto --dist loadfile
 
 # Old releases use what their own dependencies have since deprecated, which is neither their fault nor ours: here, and only here,
 # such a warning is no error.
 test-oldest: $(OLDEST)/ready
-	@$(OLDEST)/bin/python -m pytest -m $(QUICK) -W default::DeprecationWarning -W default::PendingDeprecationWarning
+	@$(OLDEST)/bin/python -m pytest -m $(QUICK) --numprocesses auto --dist loadfile -W default::DeprecationWarning -W default::PendingDeprecationWarning
 
 $(OLDEST)/ready: requirements-oldest.lock pyproject.toml
 	@echo "Setting up the oldest packages allowed in $(OLDEST) (once) …"

@@ -324,6 +324,7 @@ def cases() -> typer.Typer:
 
 
 class TestCommand:
+    @pytest.mark.slow
     def test_the_commands_of_the_page_run(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.chdir(tmp_path)
         monkeypatch.setattr("foible.services.reasoning.Reasoning", lambda **_: REASONING)  # its tables are worked out once

@@ -41,6 +41,7 @@ class TestDiagnose:
         assert sum(entry["probability"] for entry in data["items"]) <= 1 + data["two_at_once"]
         assert data["items"][0] == {"item": "right cord", "probability": pytest.approx(0.99, abs=0.02), "exchange_s": 40.0}
 
+    @pytest.mark.slow
     def test_a_next_trial_of_the_json_can_be_put_into_a_case_file(self, tmp_path: Path) -> None:
         data = json.loads(foible("diagnose", CASE, "--json").stdout)
         trial = data["next"][0]["trial"]
@@ -103,6 +104,7 @@ class TestRefusals:
 
 
 class TestLamps:
+    @pytest.mark.slow
     def test_of_sound_kit_are_those_every_armourer_knows(self) -> None:
         """Common practice, no source."""
         data = json.loads(foible("lamps", "sound", "--json").stdout)
@@ -272,6 +274,7 @@ class TestAsk:
         assert "cannot be written" in result.stderr
 
 
+@pytest.mark.slow
 def test_the_kit_command_prints_names_that_a_case_file_takes(tmp_path: Path) -> None:
     printed = foible("kit", width=4000).stdout
     places = next(line for line in printed.splitlines() if "places: left weapon" in line).split("places: ")[1].split(" · ")
