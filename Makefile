@@ -5,7 +5,7 @@
 # make test-oldest  the quick ones with the oldest packages that pyproject.toml allows, in an environment of their own
 # make lint   the linters
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
-# make docs   remake pictures and tables of the documentation
+# make docs   remake the pictures and tables of the documentation, the one of who imports whom among them
 # make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
 # make bench     the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
@@ -82,8 +82,8 @@ lock: setup
 	@$(BIN)/python .ci/lock.py $(if $(UPGRADE),--upgrade)
 
 docs: setup
-	@$(BIN)/python docs/build.py
-	@$(BIN)/python docs/make_testability.py
+	@$(BIN)/python -m docs.build
+	@$(BIN)/python -m docs.make_testability
 
 screenshots: setup
 	@$(BIN)/python -m docs.make_screenshots

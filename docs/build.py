@@ -1,6 +1,7 @@
-"""Makes the parts of the documentation that come from Foible's own data: pictures and tables.
+"""Makes the parts of the documentation that come from Foible's own data and sources: pictures and tables.
 
-`python docs/build.py` writes them in place; `build(folder)` writes them elsewhere, so that a test can see that they are current.
+`python -m docs.build` writes them in place; `build(folder)` writes them elsewhere, so that a test can check that they are up
+to date.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
+from docs.layers_picture import layers_picture
 from foible.apparatus import TERMINALS
 from foible.circuit.routes import route
 from foible.cli.show import show_diagnosis
@@ -223,7 +225,7 @@ def sources_list(setup: Setup) -> str:
 
 def build(folder: Path) -> list[Path]:
     """Write everything below `folder` and return the paths."""
-    made = {"pictures/diagnosis.svg": diagnosis_picture()}
+    made = {"pictures/diagnosis.svg": diagnosis_picture(), "pictures/layers.svg": layers_picture()}
     for weapon, stem in WEAPONS.items():
         setup = load_setup(weapon)
         made[f"pictures/{stem}-circuit.svg"] = circuit_picture(setup)

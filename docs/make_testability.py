@@ -1,6 +1,6 @@
 """Makes docs/testability.md: what each set of tools can tell about each weapon.
 
-`python docs/make_testability.py` writes it in place; `page` returns it, so that a test can see that it is current.
+`python -m docs.make_testability` writes it in place; `page` returns it, so that a test can check that it is current.
 """
 
 from __future__ import annotations

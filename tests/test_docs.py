@@ -2,40 +2,26 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
+from docs.build import build
 
 from foible.kit import load_setup
 from foible.services.reasoning import Reasoning
 from foible.services.scoring import score as score_of
 from foible.trials import load_catalogue
 
-if TYPE_CHECKING:
-    from types import ModuleType
-
 ROOT = Path(__file__).parent.parent
-PAGES = [ROOT / "README.md", ROOT / "CHANGELOG.md", *sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("examples/**/*.md"))]
+PAGES = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("examples/**/*.md"))]
 BLOCK = re.compile(r"```toml\n(.*?)```", re.DOTALL)
-
-
-def builder() -> ModuleType:
-    """Return docs/build.py as a module."""
-    spec = importlib.util.spec_from_file_location("build", ROOT / "docs" / "build.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def test_pictures_and_tables_are_what_the_data_gives(tmp_path: Path) -> None:
     """`make docs` remakes them."""
-    for made in builder().build(tmp_path):
+    for made in build(tmp_path):
         name = made.relative_to(tmp_path)
         assert (ROOT / "docs" / name).read_text(encoding="utf-8") == made.read_text(encoding="utf-8"), f"{name}: run make docs"
 

@@ -6,79 +6,15 @@ import ast
 import re
 import sys
 from importlib import import_module
-from pathlib import Path
 
 import pytest
+from docs.layers import MAY_IMPORT, SOURCES, imports, imports_of, layer, source
+from docs.layers_picture import layers_picture
 
-MAY_IMPORT: dict[str, str] = {
-    "errors": "",
-    "situation": "errors",
-    "tomlfile": "errors",
-    "circuit": "errors",
-    "kit": "errors tomlfile circuit",
-    "apparatus": "errors tomlfile circuit kit",
-    "trials": "errors situation tomlfile circuit kit apparatus",
-    "diagnosis.shown": "circuit kit apparatus trials",
-    "diagnosis.belief": "circuit kit apparatus trials diagnosis.shown",
-    "diagnosis.advice": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief",
-    "diagnosis.explain": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice",
-    "diagnosis": "errors situation kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain",
-    "records": "errors",
-    "services": "errors situation kit apparatus trials diagnosis records",
-    "drawing": "circuit errors tomlfile kit apparatus trials diagnosis",
-    "output": "errors situation kit apparatus trials diagnosis services",
-    "web": "errors situation tomlfile kit trials diagnosis records services drawing output",
-    "cli": "errors situation kit apparatus trials diagnosis records services output web",
-    "__main__": "cli",
-}
-"""Whom a layer may import besides itself; `docs/architecture.md` draws the imports that there really are."""
-OF_THE_ROOT = {"", "__version__"}
-"""The package itself and what it holds: anyone may import it, as it imports nothing."""
 THIRD_PARTY_IN_CIRCUIT = {"cachetools", "networkx", "numpy"}
-
-ROOT = Path(__file__).parents[1] / "src" / "foible"
-
-
-def module_name(path: Path) -> str:
-    parts = path.relative_to(ROOT.parent).with_suffix("").parts
-    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-
-
-SOURCES = {module_name(path): path for path in sorted(ROOT.rglob("*.py"))}
 RUN_BY_ALEMBIC = "foible.records.migrations.env"
 """A script for Alembic to run, which nobody imports."""
 PUBLIC = [name for name in SOURCES if not any(part.startswith("_") for part in name.split(".")) and name != RUN_BY_ALEMBIC]
-
-
-def source(module: str) -> str:
-    return SOURCES[module].read_text(encoding="utf-8")
-
-
-def imports_of(text: str, package: str) -> set[str]:
-    """Return the dotted names that a module in `package` imports anywhere, those for type checkers only among them."""
-    found: set[str] = set()
-    for node in ast.walk(ast.parse(text)):
-        if isinstance(node, ast.Import):
-            found |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom):
-            above = package.split(".")[: len(package.split(".")) - node.level + 1] if node.level else []
-            base = ".".join([*above, *([node.module] if node.module else [])])
-            found |= {f"{base}.{alias.name}" for alias in node.names}
-    return found
-
-
-def imports(module: str) -> set[str]:
-    is_package = SOURCES[module].name == "__init__.py"
-    return imports_of(source(module), module if is_package else module.rpartition(".")[0])
-
-
-def layer(name: str) -> str | None:
-    """Return the layer of a dotted name; None outside foible and for its root."""
-    top, *steps = name.split(".")
-    if top != "foible" or not steps or steps[0] in OF_THE_ROOT:
-        return None
-    within = ".".join(steps[:2])
-    return within if within in MAY_IMPORT else steps[0]
 
 
 def upward(own: str | None, imported: set[str]) -> list[str]:
@@ -158,3 +94,17 @@ def test_every_name_a_module_offers_exists(module: str) -> None:
 def test_what_a_module_offers_is_sorted_and_stands_once(module: str) -> None:
     names = offered(source(module)) or []
     assert names == sorted(set(names), key=place)
+
+
+def test_the_drawing_marks_each_import_right_of_the_diagonal() -> None:
+    """A layer that imported one above it would be drawn left of it; `test_docs.py` checks that the drawing is the current one."""
+    drawn = layers_picture()
+    marks = re.findall(r'<circle cx="(\d+)" cy="(\d+)" r="6" fill="(\S+)"', drawn)
+    corner = re.search(r'<rect x="(\d+)" y="(\d+)" width="14"', drawn)
+    assert corner is not None
+    across, down = (int(edge) for edge in corner.groups())
+    assert all(int(x) - across > int(y) - down for x, y, _ in marks)
+    really = {(layer(module), layer(name)) for module in SOURCES for name in imports(module)}
+    assert sum(fill != "none" for *_, fill in marks) == len(
+        {(own, other) for own, other in really if own and other and own != other}
+    )

@@ -6,7 +6,6 @@ in the order FFI(1), FFI(2), FFI(3), FFD.
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from functools import lru_cache
 from itertools import combinations, pairwise
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 import typer
+from docs import make_testability
 from typer.testing import CliRunner
 
 from foible.cli import show_testability as shown
@@ -30,8 +30,6 @@ from foible.trials import load_catalogue
 from strip import strip
 
 if TYPE_CHECKING:
-    from types import ModuleType
-
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -272,20 +270,10 @@ def test_a_tool_that_there_is_not_and_a_severity_that_does_not_come_are_refused(
         separation("foil").apart(BLADE_WIRE, POINT_SEAT, (), ohms=17.0)
 
 
-def builder() -> ModuleType:
-    """Return docs/make_testability.py as a module."""
-    spec = importlib.util.spec_from_file_location("make_testability", ROOT / "docs" / "make_testability.py")
-    assert spec is not None
-    assert spec.loader is not None
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
 def test_the_page_is_what_the_kit_files_give() -> None:
-    """`python docs/make_testability.py` remakes it."""
+    """`make docs` remakes it."""
     page = (ROOT / "docs" / "testability.md").read_text(encoding="utf-8")
-    assert page == builder().page({weapon: {name: known(weapon, name) for name in STANDARD_SETS} for weapon in WEAPONS})
+    assert page == make_testability.page({weapon: {name: known(weapon, name) for name in STANDARD_SETS} for weapon in WEAPONS})
 
 
 class TestCommand:
