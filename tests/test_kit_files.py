@@ -221,7 +221,7 @@ SENSELESS_SOCKET = """
       source = "judgement"
 
       [[part.failure]]
-      mode = "tired"                   # <- “tired” stands twice
+      mode = "tired"                   # <- “tired” is defined twice
       raise = ["spring"]
       severity = "joint"
       rate = 1
@@ -248,10 +248,10 @@ SENSELESS_SOCKET = """
     to = "socket_frame"
     ohms = 0.05
     source = "judgement"
-    moved_by = { "shake socket" = 0.5, "twist socket" = 0.5 } # <- “shake socket” is no movement
+    moved_by = { "shake socket" = 0.5, "twist socket" = 0.5 } # <- there is no movement “shake socket”
 
     [[part]]
-    name = "frame"                     # <- the part “frame” stands twice
+    name = "frame"                     # <- the part “frame” is defined twice
     source = "judgement"
 
     [[plug_part]]
@@ -299,7 +299,7 @@ def test_the_remedy_names_what_would_do(tmp_path: Path) -> None:
     overlay = kit_folder(tmp_path, {"sockets/odd.toml": SENSELESS_SOCKET})
     remedies = {problem.seen: problem.remedy for problem in problems_of(overlay, left={"socket": "odd"})}
     assert "joint, break, cloth" in remedies["there is no severity “awful”"]
-    assert "twist socket" in remedies["“shake socket” is no movement"]
+    assert "twist socket" in remedies["there is no movement “shake socket”"]
     assert "sources/" in remedies["the source “hearsay” is not in the list"]
     assert "from, to and ohms" in remedies["no part “socket insulation” of this item conducts"]
 
