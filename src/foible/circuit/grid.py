@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
+from foible.circuit.rows import equal_rows, first_of_each
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Numbers = NDArray[np.int32]
 
-__all__ = ["Grid", "first_of_each"]
-
-_MULTIPLIERS = np.random.default_rng(1995).integers(1, 2**62, size=1 << 13, dtype=np.int64) | 1
+__all__ = ["Grid"]
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,7 @@ class Grid:
 
     def merged(self) -> Self:
         """Return the same grid with kinds made one whose numbers are the same with every partner."""
-        with np.errstate(over="ignore"):
-            keys = self.cells @ _MULTIPLIERS[: len(self.cells)]
-        first, kind = first_of_each(keys)
+        first, kind = equal_rows(self.cells)
         return type(self)(kind[self.kind], self.cells[first][:, first])
 
     def renumbered(self, number: Numbers) -> Self:
@@ -68,11 +66,3 @@ class Grid:
         number = np.zeros(len(seen), dtype=np.int32)
         number[known] = np.arange(len(known), dtype=np.int32)
         return type(self)(kind, number[both]), known
-
-
-def first_of_each(keys: NDArray[np.generic]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return where each different key first comes up, and for every key the number of it among these, in that order."""
-    _, first, number = np.unique(keys, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.intp)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return np.sort(first), rank[number.ravel()]

@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from cachetools import LRUCache, cachedmethod
 
-from foible.circuit.grid import Grid, first_of_each
+from foible.circuit.grid import Grid
+from foible.circuit.rows import equal_rows
 from foible.circuit.starmesh import CHUNK, Shape
 
 if TYPE_CHECKING:
@@ -41,7 +42,6 @@ SHAPES = 512
 _DROPPED = 23 - 17
 """Bits of the mantissa that are not compared: meshes whose conductances agree in 17 bits, one part in 10⁵, are one."""
 _HALF = 1 << (_DROPPED - 1)
-_MULTIPLIERS = np.random.default_rng(1973).integers(1, 2**62, size=4096, dtype=np.int64) | 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,12 +321,8 @@ def _told_apart(mesh: Siemens) -> tuple[NDArray[np.intp], Classes]:
 
     Column 0 is state 0.
     """
-    kept = np.where(mesh < LEAST_SIEMENS, np.float32(0), mesh).view(np.int32).astype(np.int64)
-    key = np.zeros(mesh.shape[1], dtype=np.int64)
-    with np.errstate(over="ignore"):
-        for row, multiplier in zip(kept, _MULTIPLIERS[: len(kept)], strict=True):
-            key += ((row + _HALF) >> _DROPPED) * multiplier
-    first, state = first_of_each(key)
+    bits = np.where(mesh < LEAST_SIEMENS, np.float32(0), mesh).view(np.int32)
+    first, state = equal_rows(((bits + _HALF) >> _DROPPED).T)
     return first, state.astype(np.int32)
 
 

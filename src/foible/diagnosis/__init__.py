@@ -9,8 +9,9 @@ from foible.diagnosis.explain.evidence import AlikeSuspects
 from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telling_trial
 from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
+from foible.diagnosis.separation import Separation
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
-from foible.diagnosis.testability import Separation, Testability
+from foible.diagnosis.testability import Testability
 
 __all__ = [
     "DECIDED",

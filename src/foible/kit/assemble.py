@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from foible.circuit import Branch
 from foible.errors import UnknownNameError
+from foible.kit.braces import filled
 from foible.kit.draft import Draft
 from foible.kit.failures import check_added, read_failures
 from foible.kit.folders import KitFolders, Read
@@ -126,7 +127,7 @@ def _connections(draft: Draft, origin: Read[SetupFile], table: ConnectionTable, 
         bridge: dict[str, str] = {}
         for line, pair in table.pins.items():
             branch = f"{name} {line}"
-            nodes = [draft.far_node(end.replace("{side}", side or ""), side) for end in pair]
+            nodes = [draft.far_node(end, side) for end in (filled(pair, {"side": side}) if side else pair)]
             for node, end in zip(nodes, pair, strict=True):
                 draft.check_node(origin, (*where, "pins"), node, end)
             draft.branches[branch] = Branch(branch, nodes[0], nodes[1], PLUG_OHMS)

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from foible.kit.names import job
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
@@ -85,6 +87,11 @@ class Failure:
     """The rule profile that the apparatus judges by instead of its own."""
     repair: str | None = field(repr=False)
     """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
+
+    @property
+    def job(self) -> str:
+        """What has to be done about it, as “item: repair”; where the kit files name no repair, its mode stands for one."""
+        return job(self.item, self.repair or self.mode)
 
     @property
     def usual_ohms(self) -> float:

@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from cachetools import LRUCache, cachedmethod
 
+from foible.circuit import equal_rows
 from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.kit import job_parts
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ IN_A_ROW = 3
 """So often in a row a trial is made before another one is offered; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
+SCALE = 1e4
+"""Steps to one by which chances are told apart when hypotheses are taken together."""
 EURO_S = 60.0
 """What a euro of parts is worth in time [s]; judgement, no source."""
 
@@ -148,15 +152,9 @@ class Adviser:
         prior = np.bincount(self._kind[inside], weights=weight, minlength=len(chosen)).astype(np.float64)
         self.experiments: tuple[Experiment, ...] = tuple(outcome_tables.experiment(idea, chosen, prior) for idea in self.ideas)
         tables = [experiment.chance for experiment in self.experiments]
-        key = np.zeros(len(chosen))
-        rng = np.random.default_rng(1522)
-        for table in tables:
-            key += rng.random(len(table)) @ np.round(table, 4).astype(np.float64)
-        _, first, kind = np.unique(np.round(key, 9) + 1e6 * group[chosen], return_index=True, return_inverse=True)
-        rank = np.empty(len(first), dtype=np.intp)
-        rank[np.argsort(first)] = np.arange(len(first))
-        first = np.sort(first)
-        self._kind[inside] = rank[kind.ravel()][self._kind[inside]]
+        shown = np.concatenate([group[None, chosen], *(np.rint(table * SCALE) for table in tables)]).astype(np.int32)
+        first, kind = equal_rows(shown.T)
+        self._kind[inside] = kind[self._kind[inside]]
         merged = np.bincount(self._kind[inside], weights=weight, minlength=len(first)).astype(np.float64)
         self.experiments = tuple(
             replace(experiment, chance=np.ascontiguousarray(experiment.chance[:, first])) for experiment in self.experiments
@@ -264,7 +262,7 @@ def _mending(outcome_tables: OutcomeTables, ideas: Sequence[Idea], aims: Sequenc
             continue
         shown = [np.minimum(chance[:, own], chance[:, [sound]]).sum(axis=0) for _, chance in tested]
         ways = [_covering(shown, prior[own], [i for i, (idea, _) in enumerate(tested) if idea.needs == needs]) for needs in tools]
-        repair = aim.name.removeprefix(f"{aim.item}: ")
+        _, repair = job_parts(aim.name)
         mended += [
             replace(
                 idea,
@@ -304,12 +302,8 @@ def _names(hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
         if mode is Mode.PISTE:
             names.append(failure.item)
         else:
-            names.append(_repair(failure.item, failure.repair or failure.mode) if item in (None, failure.item) else "")
+            names.append(failure.job if item in (None, failure.item) else "")
     return names
-
-
-def _repair(item: str, repair: str) -> str:
-    return f"{item}: {repair}"
 
 
 def _aims(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:
@@ -319,12 +313,11 @@ def _aims(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) ->
             seconds = setup.items[failure.item].exchange_s or UNEXCHANGED_S
             aims[failure.item] = Aim(failure.item, failure.item, seconds)
         elif item in (None, failure.item):
-            name = _repair(failure.item, failure.repair or failure.mode)
             known = setup.repairs[failure.repair] if failure.repair else None
             seconds = (
                 known.minutes * 60 + known.price * EURO_S if known else setup.items[failure.item].exchange_s or UNEXCHANGED_S
             )
-            aims[name] = Aim(name, failure.item, seconds)
+            aims[failure.job] = Aim(failure.job, failure.item, seconds)
     return tuple(aims.values())
 
 
@@ -336,18 +329,14 @@ def _alike(
     Returns the positions of one hypothesis of each kind, in the order of their group, and the kind of every hypothesis, shape
     (N,), −1 where it is in no group. Without `lamps` every hypothesis is a kind of its own.
     """
-    if lamps:
-        table = np.concatenate([entry.reshape(len(entry), -1) for entry in lamps], axis=1).astype(np.float32)
-        signature = [row.tobytes() for row in table]
-    kinds: dict[tuple[object, ...], int] = {}
-    first, kind_of = [], np.full(len(hypotheses), -1, dtype=np.intp)
-    parts = np.searchsorted(hypotheses.part_starts, np.arange(len(hypotheses)), side="right")
     order = np.argsort(group, kind="stable")
-    for i in order[group[order] >= 0].tolist():
-        column = int(hypotheses.column[i])
-        key = (group[i], parts[i], hypotheses.activity[i], signature[column]) if lamps else (i,)
-        if key not in kinds:
-            kinds[key] = len(kinds)
-            first.append(i)
-        kind_of[i] = kinds[key]
-    return np.array(first, dtype=np.intp), kind_of
+    order = order[group[order] >= 0]
+    kind_of = np.full(len(hypotheses), -1, dtype=np.intp)
+    if not lamps:
+        kind_of[order] = np.arange(len(order))
+        return order, kind_of
+    _, lit = equal_rows(np.concatenate([entry.reshape(len(entry), -1) for entry in lamps], axis=1).astype(np.float32))
+    parts = np.searchsorted(hypotheses.part_starts, np.arange(len(hypotheses)), side="right")
+    keys = np.stack([group, parts, hypotheses.activity, lit[hypotheses.column]], axis=1)
+    first, kind_of[order] = equal_rows(keys[order])
+    return order[first], kind_of

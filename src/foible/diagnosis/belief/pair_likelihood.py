@@ -10,7 +10,7 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import Gap
-from foible.circuit import Port, first_of_each
+from foible.circuit import Port, equal_rows
 from foible.diagnosis.belief.lamp_reports import MISREAD, agreement, lamp_states
 from foible.diagnosis.belief.pairs import PairEvidence, Sight
 from foible.diagnosis.shown.readings import BOX_GAP
@@ -107,6 +107,5 @@ class PairLikelihood:
 
 def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:
     """Return a table with rows that show the same made one, and the row that stands for each; row 0 stays first."""
-    kept = np.rint(rows / STEP) + 0.0
-    first, number = first_of_each(kept @ np.random.default_rng(1956).random(kept.shape[1]))
+    first, number = equal_rows(np.rint(rows / STEP).astype(np.int32))
     return two.renumbered(number.astype(np.int32)), first

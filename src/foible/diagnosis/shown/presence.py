@@ -75,7 +75,7 @@ class Presence:
     def _repaired(self, repair: str) -> NDArray[np.intp]:
         """Return the positions of the hypotheses that a repair, named “item: repair”, puts right."""
         if repair not in self._repairs:
-            mended = [f"{failure.item}: {failure.repair}" == repair for failure in self._hypotheses.failures]
+            mended = [failure.repair is not None and failure.job == repair for failure in self._hypotheses.failures]
             self._repairs[repair] = np.flatnonzero(np.array([*mended, False])[self._hypotheses.failure])
         return self._repairs[repair]
 
