@@ -1,6 +1,7 @@
 """From trials to suspects, the next trial and the reasons."""
 
-from foible.diagnosis.advice.adviser import Advice, Aim, Decision
+from foible.diagnosis.advice.adviser import Advice, Decision
+from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.proof import Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
 from foible.diagnosis.belief.posterior import Share

@@ -1,12 +1,11 @@
-"""Which trial to make next: at the piste to name the item to exchange, on the bench to name the repair to make.
+"""A belief in, which trial to make next out: at the piste to name the item to exchange, on the bench to name the repair to make.
 
-`decide` holds the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
+`lookahead` does the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import chain
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -14,9 +13,10 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
+from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of
 from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
-from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
-from foible.kit import job_parts
+from foible.diagnosis.advice.mending import mending_trials
+from foible.diagnosis.shown.hypotheses import SOUND
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
@@ -24,40 +24,23 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.diagnosis.belief.posterior import Belief
-    from foible.diagnosis.shown.hypotheses import Hypotheses
-    from foible.kit import Setup
     from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Adviser", "Aim", "Decision"]
+__all__ = ["Advice", "Adviser", "Decision"]
 
 WORTHLESS_BITS = 0.005
 """A trial expected to say less than this is not offered [bit]."""
-UNEXCHANGED_S = 20.0
-"""What it takes to put right what is not exchanged, such as a weapon lying on its own lamé [s]; judgement, no source."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
-RETESTS = 4
-"""Ways to look whether a repair helped, for each tool."""
 IN_A_ROW = 3
 """So often in a row a trial is made before another one is offered; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 SCALE = 1e4
 """Steps to one by which chances are told apart when hypotheses are taken together."""
-EURO_S = 60.0
-"""What a euro of parts is worth in time [s]; judgement, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """Something that could be named: an item to exchange, or a repair to make on an item."""
-
-    name: str
-    item: str
-    naming_s: float
-    """What doing it costs, lost where it was wrong [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +84,9 @@ class Adviser:
         setup, hypotheses = outcome_tables.setup, outcome_tables.hypotheses
         self.mode = mode
         found = [idea for idea in ideas if idea.item == (item if mode is Mode.BENCH else None)]
-        self.aims = _aims(setup, hypotheses, mode, item)
+        self.aims = aims_of(setup, hypotheses, mode, item)
         number = {aim.name: i for i, aim in enumerate(self.aims)}
-        self.names = tuple(_names(hypotheses, mode, item))
+        self.names = tuple(names_of(hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
         lamps = (
@@ -114,10 +97,10 @@ class Adviser:
                 for a in {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
             ]
         )
-        chosen, self._kind = _alike(hypotheses, group, lamps)
+        chosen, self._kind = kinds_of(hypotheses, group, lamps)
         self.ideas: tuple[Idea, ...] = tuple(found)
         if mode is Mode.BENCH:
-            self.ideas = (*found, *_mending(outcome_tables, found, self.aims, group))
+            self.ideas = (*found, *mending_trials(outcome_tables, found, self.aims, group))
         chosen, prior, tables = self._tables(outcome_tables, group, chosen)
         tried, costs = zip(*(self._acting(idea, number) for idea in self.ideas), strict=True) if self.ideas else ((), ())
         self.model = DecisionModel(
@@ -238,105 +221,3 @@ def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np
     failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
     weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()
     return weight
-
-
-def _mending(outcome_tables: OutcomeTables, ideas: Sequence[Idea], aims: Sequence[Aim], group: NDArray[np.intp]) -> list[Idea]:
-    """Return for each repair the trials that make it and look whether it helped, by the tool that shows it best.
-
-    One for each way of looking, so that whatever is at hand one of them can be made.
-    """
-    hypotheses = outcome_tables.hypotheses
-    mended = []
-    chosen = np.flatnonzero(group >= 0)
-    prior = hypotheses.prior[chosen]
-    tested = [
-        (idea, outcome_tables.experiment(idea, chosen, prior).chance)
-        for idea in ideas
-        if idea.trial.meter or idea.trial.box or idea.trial.gauge
-    ]
-    sound = int(np.flatnonzero(chosen == 0)[0])
-    tools = dict.fromkeys(idea.needs for idea, _ in tested)
-    for number, aim in enumerate(aims):
-        own = group[chosen] == number
-        if aim.item == aim.name or not own.any():
-            continue
-        shown = [np.minimum(chance[:, own], chance[:, [sound]]).sum(axis=0) for _, chance in tested]
-        ways = [_covering(shown, prior[own], [i for i, (idea, _) in enumerate(tested) if idea.needs == needs]) for needs in tools]
-        _, repair = job_parts(aim.name)
-        mended += [
-            replace(
-                idea,
-                say=f"{repair}; then {idea.say}",
-                seconds=aim.naming_s + idea.seconds,
-                trial=replace(idea.trial, mended=(aim.name,)),
-                table=idea.table.model_copy(update={"mended": (aim.name,)}),
-                repair=aim.name,
-            )
-            for idea in (tested[i][0] for i in chain.from_iterable(ways))
-        ]
-    return mended
-
-
-def _covering(same: Sequence[NDArray[np.float64]], prior: NDArray[np.float64], tests: Sequence[int]) -> list[int]:
-    """Return tests that together show most failures, greedily chosen.
-
-    `same`: for each test the chance that a failure shows what sound kit shows, shape (failures,).
-    """
-    hidden = prior.copy()
-    chosen: list[int] = []
-    while tests and len(chosen) < RETESTS:
-        left = {i: float((hidden * same[i]).sum()) for i in tests}
-        best = min(left, key=lambda i: left[i])
-        if left[best] > 0.9 * hidden.sum():
-            break
-        chosen.append(best)
-        hidden = hidden * same[best]
-    return chosen
-
-
-def _names(hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
-    """Return for each hypothesis the name of what it asks for; "" where it is not in question."""
-    names = [SOUND, UNKNOWN]
-    for position in hypotheses.failure[2:].tolist():
-        failure = hypotheses.failures[position]
-        if mode is Mode.PISTE:
-            names.append(failure.item)
-        else:
-            names.append(failure.job if item in (None, failure.item) else "")
-    return names
-
-
-def _aims(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:
-    aims = {SOUND: Aim(SOUND, SOUND, 0.0), UNKNOWN: Aim(UNKNOWN, UNKNOWN, 0.0)}
-    for failure in hypotheses.failures:
-        if mode is Mode.PISTE:
-            seconds = setup.items[failure.item].exchange_s or UNEXCHANGED_S
-            aims[failure.item] = Aim(failure.item, failure.item, seconds)
-        elif item in (None, failure.item):
-            known = setup.repairs[failure.repair] if failure.repair else None
-            seconds = (
-                known.minutes * 60 + known.price * EURO_S if known else setup.items[failure.item].exchange_s or UNEXCHANGED_S
-            )
-            aims[failure.job] = Aim(failure.job, failure.item, seconds)
-    return tuple(aims.values())
-
-
-def _alike(
-    hypotheses: Hypotheses, group: NDArray[np.intp], lamps: Sequence[NDArray[np.float64]]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Find hypotheses about one part and aim that no lamp tells apart: same lamps everywhere, same activity.
-
-    Returns the positions of one hypothesis of each kind, in the order of their group, and the kind of every hypothesis, shape
-    (N,), −1 where it is in no group. Without `lamps` every hypothesis is a kind of its own.
-    """
-    order = np.argsort(group, kind="stable")
-    order = order[group[order] >= 0]
-    kind_of = np.full(len(hypotheses), -1, dtype=np.intp)
-    if not lamps:
-        kind_of[order] = np.arange(len(order))
-        return order, kind_of
-    _, lit = equal_rows(np.concatenate([entry.reshape(len(entry), -1) for entry in lamps], axis=1).astype(np.float32))
-    parts = np.searchsorted(hypotheses.part_starts, np.arange(len(hypotheses)), side="right")
-    keys = np.stack([group, parts, hypotheses.activity, lit[hypotheses.column]], axis=1)
-    first, kind_of[order] = equal_rows(keys[order])
-    return order[first], kind_of

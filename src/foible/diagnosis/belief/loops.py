@@ -30,6 +30,7 @@ def _compiled(loop: Loop) -> Loop:
         return cast("Loop", njit(nogil=True)(loop))
 
 
+# long: a compiled loop, whose arrays are filled as it goes; a call inside it would have to be compiled too
 @_compiled
 def pair_likelihoods(  # noqa: PLR0913, PLR0917 — numba takes no objects of ours
     before: Table,
