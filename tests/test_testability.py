@@ -269,7 +269,7 @@ def test_one_repair_for_a_whole_group_is_said() -> None:
 def test_a_tool_that_there_is_not_and_a_severity_that_does_not_come_are_refused() -> None:
     with pytest.raises(UnknownNameError, match="hammer"):
         separation("foil").testability(["hammer"])
-    with pytest.raises(ValueError, match="does not come at 17 Ω"):
+    with pytest.raises(ValueError, match="does not occur at 17 Ω"):
         separation("foil").apart(BLADE_WIRE, POINT_SEAT, (), ohms=17.0)
 
 

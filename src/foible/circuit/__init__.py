@@ -1,4 +1,4 @@
-"""Resistor networks: values, resistances of many networks at once, pairs of changes, routes. Knows nothing of fencing."""
+"""Resistor networks in, resistances and routes out, for many networks or pairs of changes at once. Knows nothing of fencing."""
 
 from foible.circuit.grid import Grid
 from foible.circuit.nest import Nest, Outcomes

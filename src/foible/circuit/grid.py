@@ -1,4 +1,4 @@
-"""A number for every pair of things, kept once for things that are alike with every partner."""
+"""A table with a number for every pair of things in; the same table out, stored once for things that never differ."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Grid:
         return self.cells[self.kind][:, self.kind]
 
     def merged(self) -> Self:
-        """Return the same grid with kinds made one whose numbers are the same with every partner."""
+        """Return the same grid with kinds merged that have the same number with every partner."""
         first, kind = equal_rows(self.cells)
         return type(self)(kind[self.kind], self.cells[first][:, first])
 
@@ -54,7 +54,7 @@ class Grid:
         return type(self)(self.kind, number.take(self.cells)).merged()  # `take` is twice as fast as an index
 
     def crossed(self, other: Self, count: int) -> tuple[Self, NDArray[np.intp]]:
-        """Return two grids of the same things as one, and for each of its numbers `own · count + other`.
+        """Return two grids of the same things combined into one, and for each of its numbers `own · count + other`.
 
         `count` is more than any number of the other grid.
         """

@@ -1,8 +1,8 @@
-"""All single changes and all pairs of changes of one network, reduced to its terminals together.
+"""A network in; every single change and every pair of changes to it out, reduced to the terminals all together.
 
-A network of many branches falls into groups that hang together by few nodes. What a group does to the rest is the mesh between
+A network of many branches falls into groups that are joined at few nodes. What a group does to the rest is the mesh between
 those nodes, and most changes inside a group come to one of a few meshes: every open wire of a series path is the same mesh. So
-the groups are reduced one by one, equal meshes are told apart no further, and the few that differ are combined upwards, two
+the groups are reduced one by one, equal meshes count as one from then on, and the few that differ are combined upwards, two
 groups at a time, up to the terminals (nested dissection, George 1973, over sets of states instead of one). Nothing is left out:
 each of the n (n − 1) / 2 pairs of changes ends in the mesh that a solve of its own would give, to a relative 1e-5.
 """
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["Nest", "Outcomes"]
 
 LEAST_SIEMENS = 1e-12
-"""Conductances below this are told apart no further [S]."""
+"""Conductances below this count as zero [S]."""
 STATES = 192
 """States of regions that stay in memory, the latest used; about a dozen make a network, and a region's take up to 3 MB."""
 SHAPES = 512
@@ -96,7 +96,7 @@ class Nest:
     # --- states of a region ---------------------------------------------------------------------------------------
 
     def _states(self, region: Region, ohms: tuple[float, ...], contacts: Contacts, outside: frozenset[str]) -> _States:
-        """Return the states of a region; `outside` are the nodes that the rest of the network, or a terminal, has."""
+        """Return the states of a region; `outside` are the nodes that the rest of the network shares with it, and terminals."""
         own, passed = self._dealt(region, contacts)
         if region is self._root:  # whoever asks caches what the whole network comes to; it is large
             return self._solved(region, ohms, own, passed, outside)
@@ -108,7 +108,7 @@ class Nest:
     def _solved(
         self, region: Region, ohms: tuple[float, ...], own: Contacts, passed: Sequence[Contacts], outside: frozenset[str]
     ) -> _States:
-        """Work the states of a region out from those of its children; it has the contacts `own`, each child its `passed` ones."""
+        """Work out the states of a region from its children's; `own` are its own contacts, `passed` those of each child."""
         inner = frozenset(node for a, b, _ in own for node in (a, b))
         own_nodes = frozenset(node for b in region.branches for node in self._ends[b]) | inner
         parts = []
@@ -120,7 +120,7 @@ class Nest:
 
     @staticmethod
     def _dealt(region: Region, contacts: Contacts) -> tuple[Contacts, list[Contacts]]:
-        """Deal contacts out: each goes to the child that has both its nodes, or stays."""
+        """Share out the contacts: each goes to the child that has both its nodes, or stays here."""
         passed: list[Contacts] = []
         left = contacts
         for child in region.children:
@@ -161,7 +161,7 @@ class Nest:
                 if of is None:
                     into[:] = row[columns]
                 else:
-                    np.take(row, of[columns], out=into, mode="clip")  # “clip” is the fast way; no state lies outside
+                    np.take(row, of[columns], out=into, mode="clip")  # “clip” is faster, and no state is out of range
             mesh[:, columns] = shape.conductances(siemens)
         if region is self._root:  # nothing is combined any further
             return _States(boundary, mesh, table.read(np.arange(table.count, dtype=np.int32)))

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["equal_rows", "first_of_each"]
 
 NARROW = 64
-"""Up to so many columns a table is gone through column by column, without a copy of the whole."""
+"""A table with no more columns than this is gone through column by column, without a copy of the whole."""
 FOLDS = (32, 16)
 """Shifts [bit] by which the high bits of a floating-point number, often its only ones, are brought down to the low ones."""
 

@@ -1,4 +1,4 @@
-"""The states of a region's children, and its own changes, in; out a row for each way to have up to two changes in the region."""
+"""The states of a region's children in; a row out for each way of making up to two changes in the region."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class StateTable:
         return np.concatenate(rows)
 
     def read(self, state: Classes) -> Grid:
-        """Return the state of each pair of changes, the children's first and then the own, from the state of every row."""
+        """Return the state of each pair of changes, first the children's and then the region's own, from that of every row."""
         places = [_places(single)[one] for single, one in zip(self.single, self._ones, strict=True)]
         starts = np.cumsum([0, *(len(one) for one in self._ones)])
         total = int(starts[-1]) + self._own

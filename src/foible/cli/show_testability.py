@@ -1,4 +1,4 @@
-"""Words, tables and JSON for what the tools at hand can tell apart."""
+"""What the tools at hand can tell apart in; words, tables and JSON out."""
 
 from __future__ import annotations
 

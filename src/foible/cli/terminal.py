@@ -1,4 +1,4 @@
-"""What several commands do alike: find the reasoning, print, show progress, write a file whole."""
+"""What several commands do alike: find the reasoning, print, show progress, write a whole file."""
 
 from __future__ import annotations
 

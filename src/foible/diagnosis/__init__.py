@@ -1,4 +1,4 @@
-"""From trials to suspects, the next trial and the reasons."""
+"""Trials in; suspects, the next trial and the reasons out."""
 
 from foible.diagnosis.advice.adviser import Advice, Decision
 from foible.diagnosis.advice.aims import Aim

@@ -1,4 +1,4 @@
-"""Which failures each trial tells apart in, what a set of tools can tell of a weapon out; `testability` has the terms."""
+"""The trials of a catalogue in; out which failures a set of tools can tell apart, in the terms of `testability`."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ class Separation:
                 yield idea, shown, apart
 
     def _mirror(self) -> Positions:
-        """Return the position of each hypothesis with left and right exchanged, shape (N,).
+        """Return the position of each hypothesis with left and right swapped, shape (N,).
 
         What both sides share has sided parts too, such as the inputs of the apparatus.
         """
@@ -159,7 +159,7 @@ class Separation:
     ) -> bool:
         """Return whether some tools tell two failures, each named “part: mode”, apart at one severity [Ω].
 
-        Raises UnknownNameError for a failure that is not in the kit, ValueError for one that does not come so.
+        Raises UnknownNameError for a failure that is not in the kit, ValueError for one that does not occur like that.
         """
         told, kind = self.separated(tools)
         return bool(told[kind[self._position(first, ohms, activity)], kind[self._position(second, ohms, activity)]])
@@ -170,7 +170,7 @@ class Separation:
         number = [failure.id for failure in hypotheses.failures].index(self.setup.failures[name].id)
         alike = (self._failure == number) & (self._activity == activity) & (hypotheses.ohms[self._known] == ohms)
         if not alike.any():
-            msg = f"“{name}” does not come at {ohms:g} Ω, {activity.name.lower()}"
+            msg = f"“{name}” does not occur at {ohms:g} Ω, {activity.name.lower()}"
             raise ValueError(msg)
         return int(np.flatnonzero(alike)[0])
 

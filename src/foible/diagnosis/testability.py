@@ -1,4 +1,4 @@
-"""How much of what can fail the trials at hand show, and how far they tell it apart, in the terms of IEEE Std 1522.
+"""Which failures are told apart in; the share that is detected, and isolated, out, in the terms of IEEE Std 1522.
 
 A failure here is one mode of one part at one severity, steady or coming and going often or seldom, weighted by its rate.
 

@@ -1,4 +1,4 @@
-"""One part and its neighbours along the lines, larger still."""
+"""A part in; out its picture, with its neighbours along the lines, larger still."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ LARGEST = 2.6
 """How much larger than on the item's drawing, at most."""
 EDGE = 46.0
 NEAR_COUNT = 2
-"""Neighbours of a part that no branch tells: the nearest on the drawing."""
+"""How many neighbours a part without a branch gets: the nearest on the drawing."""
 
 
 def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable[[str], str | None] = no_link) -> str:

@@ -1,4 +1,4 @@
-"""Items, parts, joints and failure modes as data, and the strip set-up they make."""
+"""Kit files in; items, parts, joints and failure modes out, and the strip set-up they make."""
 
 from foible.kit.assemble import load_setup
 from foible.kit.braces import filled, side_words

@@ -1,4 +1,4 @@
-"""Text from a file, with names in braces, and the words for them in; the same with the words in their places out.
+"""Text with names in braces in, the same text with the words put in their places out.
 
 Files of the kit and of trials write once what holds for both sides, or for several parts: “{side} cord”, “{x} clip”.
 """

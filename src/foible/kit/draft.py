@@ -1,4 +1,4 @@
-"""A set-up while it is put together: what has been read of it so far, looked up by what is read next, and the finished value."""
+"""A set-up while it is being put together: what each file says goes in, the finished set-up or every slip comes out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Failure tables into a draft: those of a part's own file and those that other files add to it, each with its names resolved."""
+"""Failure tables in; failures out, added to the draft of a set-up with all their names looked up."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ __all__ = ["check_added", "read_failures"]
 
 
 def check_added(draft: Draft, added: Sequence[Read[FailuresFile]]) -> None:
-    """Complain of failures that files add to parts that there are not."""
+    """Complain of failures that files add to parts that do not exist."""
     names = {part.id.removeprefix(f"{side} ") for part in draft.parts.values() for side in SIDES}
     for read in added:
         for number, table in enumerate(read.data.failure):

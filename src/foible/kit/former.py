@@ -51,7 +51,7 @@ class NamesFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Renamed:
-    """A former name that was read as today's, to be told to whoever used it."""
+    """A former name that was read as today's, so that whoever used it can be told."""
 
     what: str
     was: str

@@ -1,4 +1,4 @@
-"""Item files into a draft: the item itself, its parts and branches, its places, its point, and what moves its parts."""
+"""Item files in; items, parts and places out, added to the draft of a set-up, with what moves each part."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def item_of(read: Read[ItemFile], kind: str, side: str | None) -> Item:
 def read_item(draft: Draft, folders: KitFolders, read: Read[ItemFile], item: Item, fitted: Mapping[str, str]) -> list[PartEntry]:
     """Read all that a file says of an item, and return its parts.
 
-    `fitted` names other models than the usual ones, by slot. Raises UnknownNameError for a model that there is not.
+    `fitted` names other models than the usual ones, by slot. Raises UnknownNameError for a model that does not exist.
     """
     draft.items[item.id] = item
     for handle, verbs in read.data.handles.items():
@@ -133,7 +133,7 @@ def read_movements(draft: Draft, entry: PartEntry) -> None:
 
 
 def _movements(draft: Draft, entry: PartEntry, key: str, names: Mapping[str, float]) -> dict[str, float]:
-    """Return the chances by movement as the set-up calls it, and complain of movements that nothing makes."""
+    """Return the chances by movement as the set-up calls it, and complain of movements that do not exist."""
     found: dict[str, float] = {}
     for name, chance in names.items():
         movement = _movement(draft, entry.item, name)

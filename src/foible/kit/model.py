@@ -1,4 +1,4 @@
-"""The strip set-up as values: parts, failures, places, connections, and the sound network they make."""
+"""The strip set-up as plain values: parts, failures, places and connections, and the network that sound kit makes."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ class Repair:
     supplies: tuple[str, ...] = field(repr=False)
     """What is used up."""
     minutes: float
-    """At the bench, glue that sets by itself not counted."""
+    """At the bench, not counting the time that glue takes to set."""
     price: float
     """Euro for the parts used."""
     cautions: tuple[str, ...] = field(repr=False)
@@ -159,7 +159,7 @@ class Setup:
     parts: Book[Part] = field(repr=False)
     failures: Book[Failure] = field(repr=False)
     repairs: Book[Repair] = field(repr=False)
-    """Every repair of the kit files, those of other weapons among them."""
+    """Every repair in the kit files, including those of other weapons."""
     places: Book[str] = field(repr=False)
     """Node by place."""
     cloth: frozenset[str] = field(repr=False)

@@ -1,4 +1,4 @@
-"""Names as people write them: capitals, accents and spaces do not matter."""
+"""Names as people write them in, the kit's own spelling out: capitals, accents and spaces do not matter."""
 
 from __future__ import annotations
 

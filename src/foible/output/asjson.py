@@ -1,4 +1,4 @@
-"""Diagnoses and scores as JSON. docs/json.md describes the shape; `schema` names its version."""
+"""Diagnoses and scores in, JSON out. docs/json.md describes the shape; `schema` names its version."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The field card in words, and as plain text.
+"""A decision tree in; out the field card in words, and as plain text.
 
 `card_of` numbers the trials of a tree and puts all into sentences; the text, the page and the PDF print the same `Card`.
 """

@@ -1,4 +1,4 @@
-"""The case: a named list of trials, read out of a file or a table with all its problems at once."""
+"""A case file or its table in; the case out, or every problem in it at once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The trials worth trying: what to do, in words and as an arrangement, and what it costs.
+"""A weapon's catalogue file in; the trials worth trying out: what to do, in words and as an arrangement, and what it costs.
 
 A catalogue is TOML: one `[[idea]]` per trial, with the keys of a trial of a case file and
 

@@ -1,4 +1,4 @@
-"""A weapon's file of complaints in, what fencers say when something is wrong and the trial that it tells of out."""
+"""A weapon's complaints file in; out what a fencer says when something is wrong, and the trial that it tells of."""
 
 from __future__ import annotations
 

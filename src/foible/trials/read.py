@@ -1,4 +1,4 @@
-"""Trials read from tables: names resolved against the set-up, impossible arrangements refused."""
+"""A trial's table in, the trial out: names looked up in the set-up, impossible arrangements refused."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What somebody read off an ohmmeter in, as they say it; the interval that the figure stands for out."""
+"""A meter reading as somebody says it in, the interval that it stands for out."""
 
 from __future__ import annotations
 

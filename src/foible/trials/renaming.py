@@ -75,7 +75,7 @@ def todays_names(
 def todays_trial(
     table: TrialTable, setup: Setup, former: FormerNames, *, written: int | None = None
 ) -> tuple[TrialTable, tuple[Renamed, ...]]:
-    """Return a trial with today's names; what is no name of the kit, today or before, stays as it is."""
+    """Return a trial with today's names; anything that is not a name of the kit, now or before, stays as it is."""
     if not former.entries:
         return table, ()
     names, known = _Names(former, setup.weapon, written), names_of(setup)

@@ -1,4 +1,4 @@
-"""What somebody saw of the lamps, of the apparatus or of a test box, in; the looks at them that agree with it out."""
+"""A report of lamps, on the apparatus or on a test box, in; the looks at them that agree with it out."""
 
 from __future__ import annotations
 

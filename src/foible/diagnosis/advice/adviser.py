@@ -1,4 +1,4 @@
-"""A belief in, which trial to make next out: at the piste to name the item to exchange, on the bench to name the repair to make.
+"""A belief in, the next trial out: at the piste to name the item to exchange, on the bench to name the repair to make.
 
 `lookahead` does the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
 """
@@ -36,11 +36,11 @@ WORTHLESS_BITS = 0.005
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
 IN_A_ROW = 3
-"""So often in a row a trial is made before another one is offered; judgement, no source."""
+"""How many times in a row a trial is made before another is offered instead; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 SCALE = 1e4
-"""Steps to one by which chances are told apart when hypotheses are taken together."""
+"""Hypotheses are taken together where chances agree to one part in so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Decision:
     advice: tuple[Advice, ...]
     """Trials worth making, the one to make first in front."""
     enough: bool
-    """Whether it costs less to act now than to try on."""
+    """Whether it costs less to act now than to go on trying."""
     stop_s: float
     """Expected cost to be done when nothing more is tried [s]."""
     aims: tuple[tuple[Aim, float], ...]
@@ -190,7 +190,7 @@ class Adviser:
         return self.after(()).bits(weight, allowed)
 
     def after(self, acted: Collection[int]) -> Chooser:
-        """Return what chooses once some aims have been acted on."""
+        """Return the chooser for when some aims have been acted on."""
         return self._chooser(frozenset(acted)) if acted else self._unacted
 
     @cachedmethod(attrgetter("_choosers"))
@@ -210,7 +210,7 @@ class Adviser:
 
 
 def _carried(trial: Trial, last: Trial) -> Trial:
-    """Return what making a trial, given unseen, would be with what the last one was exchanged or mended with still so."""
+    """Return an unseen trial as it would be made, with what the last one exchanged or mended still in place."""
     swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
     return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
 

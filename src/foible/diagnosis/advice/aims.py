@@ -1,4 +1,4 @@
-"""Hypotheses in; what could be named out, items to exchange or repairs to make, and which hypotheses are of one kind."""
+"""Hypotheses in; out what could be named, items or repairs, and which hypotheses can be treated as one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Advice unfolded in; for each count of leaves the cut of it that names the right aim most often, and takes least time, out.
+"""The advice unfolded in; out, for each number of leaves, the way to cut it short that names the right aim most often.
 
 A cut keeps some trials and makes leaves of what is behind the others. With P the chance of coming somewhere,
 

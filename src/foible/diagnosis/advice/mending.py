@@ -1,4 +1,4 @@
-"""Repairs as trials: the bench's trials and the repairs in question in, each repair made and then looked at by some tool out."""
+"""The repairs in question and the bench's trials in; out each repair as a trial: make it, then look whether it helped."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ if TYPE_CHECKING:
 __all__ = ["mending_trials"]
 
 RETESTS = 4
-"""Ways to look whether a repair helped, for each tool."""
+"""Ways of checking whether a repair helped, for each tool."""
 
 
 def mending_trials(
     outcome_tables: OutcomeTables, ideas: Sequence[Idea], aims: Sequence[Aim], group: NDArray[np.intp]
 ) -> list[Idea]:
-    """Return for each repair the trials that make it and look whether it helped, by the tool that shows it best.
+    """Return for each repair the trials that make it and check whether it helped, by the tool that shows it best.
 
-    One for each way of looking, so that whatever is at hand one of them can be made.
+    There is one for each way of checking, so that one can be made whatever is at hand.
     """
     hypotheses = outcome_tables.hypotheses
     mended = []

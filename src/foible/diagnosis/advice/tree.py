@@ -40,7 +40,7 @@ WORTH_NAMING = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """An end of the tree: what to take the fault to be."""
+    """An end of the tree: what the fault is taken to be."""
 
     aims: tuple[tuple[str, float], ...]
     """The first aims with their probabilities here, the most probable first."""
@@ -68,7 +68,7 @@ class Way:
     """What can be seen in a trial, and where that leads."""
 
     words: tuple[str, ...]
-    """Outcomes of the trial that lead to the same; empty for whatever is not told."""
+    """Outcomes of the trial that lead to the same; empty for everything else."""
     chance: float
     """Among the ways of its trial."""
     outcomes: tuple[int, ...]
@@ -90,7 +90,7 @@ class Question:
     again: bool
     """Whether the same trial was made on the way here."""
     ways: tuple[Way, ...]
-    """The most probable first, what is not told last."""
+    """The most probable first, everything else last."""
 
 
 @dataclass(frozen=True)
@@ -114,15 +114,15 @@ class Tree:
     """What the undecided ones are between, with shares of all faults, the greatest first."""
 
     def nodes(self) -> Iterator[Question | Leaf]:
-        """Yield every box and leaf, each before what is behind it."""
+        """Yield every question and leaf, each before what follows it."""
         return _nodes(self.root)
 
     def questions(self) -> list[Question]:
-        """Return every trial to make, each before what is behind it."""
+        """Return every trial to make, each before what follows it."""
         return [node for node in self.nodes() if isinstance(node, Question)]
 
     def leaves(self) -> list[Leaf]:
-        """Return every end."""
+        """Return every leaf."""
         return [node for node in self.nodes() if isinstance(node, Leaf)]
 
 
@@ -138,7 +138,7 @@ def build_tree(  # noqa: PLR0913 — what a card is made for and how big it may 
     """Return the best tree of the adviser's trials.
 
     `tools`: what is at hand (`situation.TOOLS`); `budget_s`: what the trials of a path may cost [s]; `start`: weight of each kind
-    of hypothesis, shape (K,), the adviser's prior where left out. No trial is made where its box is less probable than
+    of hypothesis, shape (K,), the adviser's prior where left out. No trial is made at a state less probable than
     `least_chance`.
     """
     weight = adviser.prior if start is None else start

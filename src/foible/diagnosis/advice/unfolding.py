@@ -1,4 +1,4 @@
-"""An adviser, and what is believed, in; its advice followed into everything that each of its trials can show out.
+"""An adviser and a belief in; out where its advice leads, through everything that each trial can show.
 
 What comes out is far too big to print; `cuts` chooses what of it a card has room for.
 """
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 __all__ = ["State", "Unfolding"]
 
 ALIKE = 0.12
-"""Outcomes are told together where no aim's probability differs by more than this; judgement, no source."""
+"""Outcomes are listed together where no aim's probability differs by more than this; judgement, no source."""
 TOLD = 0.02
-"""Outcomes of a trial less probable than this are not told one by one; judgement, no source."""
+"""Outcomes of a trial less probable than this are not listed one by one; judgement, no source."""
 NO_WORDS = "something else"
 """What an experiment calls outcomes taken together; a card has a way of its own for them."""
 
@@ -43,9 +43,9 @@ class State:
     outcomes: tuple[int, ...] = ()
     """Those of the trial before that lead here."""
     groups: list[list[State]] = field(default_factory=list)
-    """What follows the trial, by what is told together where nothing more is tried; empty where the time is spent."""
+    """What follows the trial, by what is listed together where nothing more is tried; empty where time has run out."""
     rest: State | None = None
-    """What is not told of the trial."""
+    """Every other outcome of the trial."""
 
     @property
     def chance(self) -> float:
@@ -110,7 +110,7 @@ class Unfolding:
         return frozenset(int(mends[t]) for t in made if mends is not None and mends[t] >= 0)
 
     def _follow(self, state: State) -> list[State]:
-        """Make the trial of a state, where it fits in the budget, and return the states that follow."""
+        """Make the trial of a state, where the budget allows it, and return the states that follow."""
         if state.trial is None:
             return []
         idea = self._adviser.ideas[state.trial]
@@ -140,7 +140,7 @@ class Unfolding:
 
 
 def _alike(states: Sequence[State], by: Callable[[State], object]) -> list[list[State]]:
-    """Group states that agree in `by`, have the same first aim and alike probabilities."""
+    """Group states that agree in `by`, have the same first aim and similar probabilities."""
     groups: list[list[State]] = []
     for state in states:
         for group in groups:

@@ -1,4 +1,4 @@
-"""The inner loops of pairs, compiled: one pass over tables of millions of cells where array operations would need a dozen.
+"""The inner loops of pairs, compiled: tables of millions of cells in, one pass over them where array operations need a dozen.
 
 They are compiled when first called, and kept on disk for the next start. None holds the interpreter's lock.
 """

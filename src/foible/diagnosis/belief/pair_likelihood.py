@@ -1,4 +1,4 @@
-"""What a trial says of two failures at once: the counterpart of `likelihood` for pairs."""
+"""A trial in; out what it says of two failures at once: the counterpart of `likelihood` for pairs."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ __all__ = ["PairLikelihood"]
 STEP = 1e-3
 """Probabilities are told apart in steps of this."""
 SEEN = 96
-"""Arrangements of which what the lamps show stays in memory, some 2 MB each."""
+"""Arrangements whose lamps stay in memory, some 2 MB each."""
 
 
 class PairLikelihood:

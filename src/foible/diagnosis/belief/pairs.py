@@ -1,9 +1,9 @@
-"""Two failures at once: the weight of every pair after some trials.
+"""Two failures at once: what a trial says of pairs in, the weight of every pair out.
 
-Pairs are exact: all two failures of different parts, at all steps of their severities, steady or coming and going each by
-itself. What keeps this cheap is that few failures differ in what was tried so far. Hypotheses that no trial yet told apart, with
-whatever partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left are
-dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
+Pairs are exact: any two failures of different parts, at all steps of their severities, steady or coming and going each by
+itself. What keeps this cheap is that few failures differ in what has been tried so far. Hypotheses that no trial has told apart
+yet, whatever their partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left
+are dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
 
 With the failures present in both looks of a trial, in one or in none with chances b, o, n each, and A(x, y) the chance of the
 report where the two looks are at the circuit with x and with y,
@@ -45,7 +45,7 @@ WORTH_DROPPING = 0.1
 SMALL = 1e-6
 """A table without a larger entry is scaled up, to stay well within single precision."""
 _SCATTER = np.random.default_rng(1995).random(256)
-"""An order without a meaning: another one would change the last digits of sums in single precision."""
+"""Gives ways and columns an order. It has no meaning, but another would change the last digits of sums in single precision."""
 
 
 @dataclass(frozen=True)
