@@ -22,7 +22,9 @@ MAY_IMPORT: dict[str, str] = {
     "diagnosis.belief": "circuit kit apparatus trials diagnosis.shown",
     "diagnosis.advice": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief",
     "diagnosis.explain": "situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice",
-    "diagnosis": "errors situation kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain",
+    "diagnosis": (
+        "errors situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain"
+    ),
     "records": "errors",
     "services": "errors situation kit apparatus trials diagnosis records",
     "drawing": "circuit errors tomlfile kit apparatus trials diagnosis",
