@@ -15,6 +15,7 @@ import re
 import time
 from dataclasses import dataclass, field
 from html import unescape
+from typing import TYPE_CHECKING
 
 import httpx
 import numpy as np
@@ -25,6 +26,9 @@ from foible.apparatus import load_profile
 from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue, load_complaints, report_key
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Sequence
 
 LOOKING_S = (1.5, 4.0)
 """What it takes to look at the lamps and touch them, from and to [s]; judgement, no source."""
@@ -126,38 +130,10 @@ class Device:
 
 async def run(base: str, devices: int, seconds: float, seed: int) -> None:
     """Let devices work for some seconds, then all at one moment; print what it took."""
-    kits = {}
-    for word, weapon in WEAPONS.items():
-        setup = load_setup(weapon)
-        kits[word] = Kit(setup, {idea.say: idea for idea in load_catalogue(setup) if idea.item is None})
     async with httpx.AsyncClient(base_url=base, timeout=60) as plain:
-        made = []
-        for number in range(devices):
-            word = list(WEAPONS)[number % 3]
-            rng = np.random.default_rng([seed, number])
-            known = [f for f in kits[word].setup.failures.values() if f.raises and kits[word].setup.items[f.item].side]
-            device = Device(kits[word], known[int(rng.integers(len(known)))], rng)
-            device.prepare()
-            await device.begin(base, word)
-            made.append(device)
-        peer: list[float] = []
-        end = time.perf_counter() + seconds
-
-        async def work(device: Device) -> None:
-            await asyncio.sleep(float(device.rng.uniform(0, 8)))
-            while time.perf_counter() < end:
-                await device.answer()
-                await asyncio.sleep(device.pause())
-
-        async def watch() -> None:
-            while time.perf_counter() < end:
-                start = time.perf_counter()
-                (await plain.get("/help")).raise_for_status()
-                peer.append(time.perf_counter() - start)
-                await asyncio.sleep(0.5)
-
-        await asyncio.gather(watch(), *(work(device) for device in made))
-        paced = [t for device in made for t in device.times]
+        made = [device async for device in begun(base, devices, seed)]
+        peer = await paced(plain, made, seconds)
+        times = [t for device in made for t in device.times]
         taken = [t for device in made for t in device.taken]
         start = time.perf_counter()
         await asyncio.gather(*(device.answer() for device in made))
@@ -168,7 +144,45 @@ async def run(base: str, devices: int, seconds: float, seed: int) -> None:
             kept = (await plain.get(f"/api{device.case}")).json()
             lost += 1 + device.sent - sum(entry["kind"] == "trial" for entry in kept["entries"])
             device.line.close()
-    _print(devices, seconds, taken, paced, peer, at_once, burst, lost)
+    _print(devices, seconds, taken, times, peer, at_once, burst, lost)
+
+
+async def begun(base: str, devices: int, seed: int) -> AsyncIterator[Device]:
+    """Yield devices, each with a failure of its own and a case begun, all weapons in turn."""
+    kits = {}
+    for word, weapon in WEAPONS.items():
+        setup = load_setup(weapon)
+        kits[word] = Kit(setup, {idea.say: idea for idea in load_catalogue(setup) if idea.item is None})
+    for number in range(devices):
+        word = list(WEAPONS)[number % 3]
+        rng = np.random.default_rng([seed, number])
+        known = [f for f in kits[word].setup.failures.values() if f.raises and kits[word].setup.items[f.item].side]
+        device = Device(kits[word], known[int(rng.integers(len(known)))], rng)
+        device.prepare()
+        await device.begin(base, word)
+        yield device
+
+
+async def paced(plain: httpx.AsyncClient, made: Sequence[Device], seconds: float) -> list[float]:
+    """Let devices work at their own pace for some seconds; return what a page without reasoning took meanwhile [s]."""
+    peer: list[float] = []
+    end = time.perf_counter() + seconds
+
+    async def work(device: Device) -> None:
+        await asyncio.sleep(float(device.rng.uniform(0, 8)))
+        while time.perf_counter() < end:
+            await device.answer()
+            await asyncio.sleep(device.pause())
+
+    async def watch() -> None:
+        while time.perf_counter() < end:
+            start = time.perf_counter()
+            (await plain.get("/help")).raise_for_status()
+            peer.append(time.perf_counter() - start)
+            await asyncio.sleep(0.5)
+
+    await asyncio.gather(watch(), *(work(device) for device in made))
+    return peer
 
 
 def _print(  # noqa: PLR0913, PLR0917 — one for each row of the table

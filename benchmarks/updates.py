@@ -26,7 +26,7 @@ from foible.services.reasoning import Reasoning
 from foible.trials import TrialTable, arranged, load_catalogue, read_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from foible.circuit import Network
 
@@ -85,37 +85,36 @@ LATER: dict[str, list[dict[str, object]]] = {
 
 def weapons() -> list[tuple[str, str]]:
     """Return for each weapon the times of the first answer and of updates with all pairs, and of one with meter readings."""
-    rows = []
-    for weapon, later in LATER.items():
-        setup = load_setup(weapon)
-        trials = [read_trial(setup, TrialTable(saw=("left nothing",)))[0]]
+    return [row for weapon in LATER for row in first_answers(weapon)] + meter_readings()
+
+
+def first_answers(weapon: str) -> Iterator[tuple[str, str]]:
+    """Yield the times of a weapon's first answers, each in an arrangement not seen before, and of the last one again."""
+    setup = load_setup(weapon)
+    trials = [read_trial(setup, TrialTable(saw=("left nothing",)))[0]]
+    start = time.perf_counter()
+    reasoner = Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
+    reasoner.decide(reasoner.find(trials))
+    reasoner.prepare()
+    first = time.perf_counter() - start
+    count = len(reasoner.hypotheses)
+    pairs = count * (count - 1) // 2
+    yield f"{weapon}: first update and choice, {count:,} hypotheses, {pairs:,} pairs", f"{first * 1e3:.0f} ms"
+    for table in LATER[weapon]:
+        trials.append(read_trial(setup, TrialTable.model_validate({**table, "saw": ("left nothing",)}))[0])
         start = time.perf_counter()
-        reasoner = Reasoner(setup, load_profile(setup.profile), ideas=load_catalogue(setup))
-        reasoner.decide(reasoner.find(trials))
-        reasoner.prepare()
-        count = len(reasoner.hypotheses)
-        pairs = count * (count - 1) // 2
-        rows.append(
-            (
-                f"{weapon}: first update and choice, {count:,} hypotheses, {pairs:,} pairs",
-                f"{(time.perf_counter() - start) * 1e3:.0f} ms",
-            )
-        )
-        for table in later:
-            trials.append(read_trial(setup, TrialTable.model_validate({**table, "saw": ("left nothing",)}))[0])
-            start = time.perf_counter()
-            finding = reasoner.find(trials)
-            found = time.perf_counter() - start
-            reasoner.decide(finding, made=trials)
-            whole = time.perf_counter() - start
-            rows.append(
-                (
-                    f"{weapon}: trial {len(trials)}, new arrangement, with pairs (and choice)",
-                    f"{found * 1e3:.0f} ({whole * 1e3:.0f}) ms",
-                )
-            )
-        again = best(lambda r=reasoner, t=trials: r.decide(r.find(t)))  # type: ignore[misc]
-        rows.append((f"{weapon}: the same trials again", f"{again * 1e3:.0f} ms"))
+        finding = reasoner.find(trials)
+        found = time.perf_counter() - start
+        reasoner.decide(finding, made=trials)
+        whole = time.perf_counter() - start
+        label = f"{weapon}: trial {len(trials)}, new arrangement, with pairs (and choice)"
+        yield label, f"{found * 1e3:.0f} ({whole * 1e3:.0f}) ms"
+    again = best(lambda: reasoner.decide(reasoner.find(trials)))
+    yield f"{weapon}: the same trials again", f"{again * 1e3:.0f} ms"
+
+
+def meter_readings() -> list[tuple[str, str]]:
+    """Return the times of an update with the readings of a meter, when they are new and when they come again."""
     case = Reasoning().case(METER)
     reasoner = Reasoner(case.setup, case.profile, ideas=load_catalogue(case.setup))
     reasoner.decide(reasoner.find(()))
@@ -123,9 +122,8 @@ def weapons() -> list[tuple[str, str]]:
     reasoner.decide(reasoner.find(case.trials))
     first = time.perf_counter() - start
     update = best(lambda: reasoner.decide(reasoner.find(case.trials)))
-    rows.append((f"update and choice after {len(case.trials)} meter readings, new", f"{first * 1e3:.1f} ms"))
-    rows.append((f"update and choice after {len(case.trials)} meter readings, again", f"{update * 1e3:.1f} ms"))
-    return rows
+    label = f"update and choice after {len(case.trials)} meter readings"
+    return [(f"{label}, new", f"{first * 1e3:.1f} ms"), (f"{label}, again", f"{update * 1e3:.1f} ms")]
 
 
 def main() -> None:

@@ -306,9 +306,7 @@ def test_two_failures_are_two_independent_nodes_of_which_exactly_two_are_there(s
     trials = [FOIL.trial(**keys) for keys in story]
     dictionary = PairDictionary(reasoner.setup, reasoner.profile, hypotheses)
     names = hypotheses.part_names[2:]
-    places: dict[str, list[int | None]] = {
-        name: [None, *range(*hypotheses.runs[name].indices(len(hypotheses)))] for name in names
-    }
+    places = {name: [None, *range(*hypotheses.runs[name].indices(len(hypotheses)))] for name in names}
 
     def lamps(made: Arrangement, columns: frozenset[int]) -> Floats:
         first, second = (*sorted(columns), 0, 0)[:2]

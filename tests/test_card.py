@@ -19,7 +19,9 @@ from typer.testing import CliRunner
 
 from foible.cli.card import card
 from foible.diagnosis.advice import tree as growing
+from foible.diagnosis.advice.cuts import Cut
 from foible.diagnosis.advice.tree import Leaf, Question, Tree, build_tree
+from foible.diagnosis.advice.unfolding import Unfolding
 from foible.errors import InputError, UnknownNameError
 from foible.output import card_html, card_of, card_text
 from foible.output.card_pdf import card_pdf
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from foible.diagnosis.advice.adviser import Adviser
+    from foible.diagnosis.advice.unfolding import State
     from foible.output import Card
 
 PAGE = Path(__file__).parent.parent / "docs" / "field-card.md"
@@ -142,12 +145,12 @@ class TestTree:
     def test_no_other_cut_with_as_many_leaves_is_better(self, weapon: str) -> None:
         """All cuts, one by one, against the dynamic programming."""
         advised = adviser(weapon)
-        stem = growing._Unfolding(advised, (), 40, 0.03).stem(advised.prior / advised.prior.sum())
+        stem = Unfolding(advised, (), 40, 0.03).unfold(advised.prior / advised.prior.sum())
 
-        def cuts(state: growing._Stem) -> list[growing._Cut]:
+        def cuts(state: State) -> list[Cut]:
             behind = [cuts(way) for group in state.groups for way in group]
-            longer = [growing._Cut(0, 0, below) for below in product(*behind)] if behind else []
-            return [growing._Cut(0, 0), *longer]
+            longer = [Cut(0, 0, below) for below in product(*behind)] if behind else []
+            return [Cut(0, 0), *longer]
 
         every = [[leaf for _, leaf in paths(growing._question(advised, stem, cut))] for cut in cuts(stem)]
         assert len(every) > 400

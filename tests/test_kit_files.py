@@ -156,49 +156,47 @@ def test_of_two_files_with_one_name_the_later_folder_counts(tmp_path: Path) -> N
 # --- mistakes in kit files --------------------------------------------------------------------------------------------
 
 
+MISSHAPEN_SOCKET = """
+    [socket]
+    name = "slips"
+    colour = "grey"                      # <- colour: extra inputs
+
+    [[part]]
+    name = "one"
+    from = "socket_b"
+    to = "socket_screw"
+    ohms = -0.5                          # <- greater than 0
+    spread = 0.5                         # <- greater than or equal to 1
+    source = "judgement"
+    moved_by = { "twist socket" = 1.5 }  # <- less than or equal to 1
+
+      [[part.failure]]                   # <- changes nothing
+      mode = "m"
+      severity = "joint"
+      rate = 1
+      source = "judgement"
+
+      [[part.failure]]
+      mode = "n"
+      raise = ["one"]
+      severity = "joint"
+      rate = 0                           # <- greater than 0
+      onyl = "steady"                    # <- onyl: extra inputs
+      source = "judgement"
+
+    [[part]]                             # <- needs all of from, to and ohms
+    name = "two"
+    from = "socket_c"
+    to = "socket_frame"
+    source = "judgement"
+
+    [[plug_part]]                        # <- source: field required
+    name = "three"
+    """
+
+
 def test_all_that_is_misshapen_in_a_file_is_reported_at_once(tmp_path: Path) -> None:
-    overlay = kit_folder(
-        tmp_path,
-        {
-            "sockets/slip.toml": """
-                [socket]
-                name = "slips"
-                colour = "grey"                      # <- colour: extra inputs
-
-                [[part]]
-                name = "one"
-                from = "socket_b"
-                to = "socket_screw"
-                ohms = -0.5                          # <- greater than 0
-                spread = 0.5                         # <- greater than or equal to 1
-                source = "judgement"
-                moved_by = { "twist socket" = 1.5 }  # <- less than or equal to 1
-
-                  [[part.failure]]                   # <- changes nothing
-                  mode = "m"
-                  severity = "joint"
-                  rate = 1
-                  source = "judgement"
-
-                  [[part.failure]]
-                  mode = "n"
-                  raise = ["one"]
-                  severity = "joint"
-                  rate = 0                           # <- greater than 0
-                  onyl = "steady"                    # <- onyl: extra inputs
-                  source = "judgement"
-
-                [[part]]                             # <- needs all of from, to and ohms
-                name = "two"
-                from = "socket_c"
-                to = "socket_frame"
-                source = "judgement"
-
-                [[plug_part]]                        # <- source: field required
-                name = "three"
-                """
-        },
-    )
+    overlay = kit_folder(tmp_path, {"sockets/slip.toml": MISSHAPEN_SOCKET})
     assert_as_marked(problems_of(overlay, left={"socket": "slip"}), overlay)
 
 
@@ -221,7 +219,7 @@ SENSELESS_SOCKET = """
       source = "judgement"
 
       [[part.failure]]
-      mode = "tired"                   # <- “tired” stands twice
+      mode = "tired"                   # <- “tired” is defined twice
       raise = ["spring"]
       severity = "joint"
       rate = 1
@@ -248,10 +246,10 @@ SENSELESS_SOCKET = """
     to = "socket_frame"
     ohms = 0.05
     source = "judgement"
-    moved_by = { "shake socket" = 0.5, "twist socket" = 0.5 } # <- “shake socket” is no movement
+    moved_by = { "shake socket" = 0.5, "twist socket" = 0.5 } # <- there is no movement “shake socket”
 
     [[part]]
-    name = "frame"                     # <- the part “frame” stands twice
+    name = "frame"                     # <- the part “frame” is defined twice
     source = "judgement"
 
     [[plug_part]]
@@ -299,7 +297,7 @@ def test_the_remedy_names_what_would_do(tmp_path: Path) -> None:
     overlay = kit_folder(tmp_path, {"sockets/odd.toml": SENSELESS_SOCKET})
     remedies = {problem.seen: problem.remedy for problem in problems_of(overlay, left={"socket": "odd"})}
     assert "joint, break, cloth" in remedies["there is no severity “awful”"]
-    assert "twist socket" in remedies["“shake socket” is no movement"]
+    assert "twist socket" in remedies["there is no movement “shake socket”"]
     assert "sources/" in remedies["the source “hearsay” is not in the list"]
     assert "from, to and ohms" in remedies["no part “socket insulation” of this item conducts"]
 

@@ -22,8 +22,9 @@ from foible.cli import show_testability as shown
 from foible.cli import testability as cli
 from foible.diagnosis import testability as module
 from foible.diagnosis.advice.outcomes import OutcomeTables
+from foible.diagnosis.separation import Separation
 from foible.diagnosis.shown.hypotheses import Activity
-from foible.diagnosis.testability import AT_HAND, EYE, STANDARD_SETS, Figures, Separation
+from foible.diagnosis.testability import AT_HAND, EYE, STANDARD_SETS, Figures
 from foible.errors import UnknownNameError
 from foible.services.reasoning import Reasoning
 from foible.trials import load_catalogue
@@ -43,7 +44,7 @@ CONTACT_CUP = "left weapon contact cup: oxidised"
 
 @lru_cache
 def separation(weapon: str) -> Separation:
-    return module.Separation(strip(weapon).reasoner, strip(weapon).reasoner.ideas)
+    return Separation(strip(weapon).reasoner, strip(weapon).reasoner.ideas)
 
 
 @lru_cache
@@ -266,7 +267,7 @@ def test_one_repair_for_a_whole_group_is_said() -> None:
 def test_a_tool_that_there_is_not_and_a_severity_that_does_not_come_are_refused() -> None:
     with pytest.raises(UnknownNameError, match="hammer"):
         separation("foil").testability(["hammer"])
-    with pytest.raises(ValueError, match="does not come at 17 Ω"):
+    with pytest.raises(ValueError, match="does not occur at 17 Ω"):
         separation("foil").apart(BLADE_WIRE, POINT_SEAT, (), ohms=17.0)
 
 

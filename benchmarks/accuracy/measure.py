@@ -11,7 +11,7 @@ from benchmarks.accuracy.play import Advised, Fixed, Played, Telling, best_order
 from benchmarks.accuracy.world import WORLDS, Simulation, complaints, draw, on_the_bench
 from foible.apparatus import load_profile
 from foible.diagnosis import Reasoner
-from foible.diagnosis.advice.adviser import UNEXCHANGED_S
+from foible.diagnosis.advice.aims import UNEXCHANGED_S
 from foible.diagnosis.advice.lookahead import Chooser, exact, followed
 from foible.kit import load_setup
 from foible.situation import Mode, Situation

@@ -29,6 +29,7 @@ def write(found: dict[str, Any], docs: Path) -> None:
     (docs / "accuracy.md").write_text(_page(found), encoding="utf-8")
 
 
+# long: a page of prose, from its top to its bottom
 def _page(found: dict[str, Any]) -> str:
     words = {world.name: world.words for world in WORLDS}
     piste, reasoning = found["piste"], found["bench"]

@@ -168,7 +168,8 @@ def _truths(simulation: Simulation, adviser: Adviser, case: int) -> set[str]:
     return {adviser.names[i] for i in simulation.faults[case].hypotheses} or {SOUND}
 
 
-def best_order(  # noqa: C901 — three steps that share the same state
+# long: building the order and improving it share what every case shows
+def best_order(  # noqa: C901 — as above
     simulation: Simulation, cases: Sequence[Case], adviser: Adviser, allowed: Sequence[int], sure: float, length: int
 ) -> list[int]:
     """Return the best fixed order found: built trial by trial on other faults, then by exchanging neighbours while it helps."""

@@ -1,4 +1,4 @@
-"""TOML files read into pydantic models, with every problem collected and located by line."""
+"""TOML files in, pydantic models out, or every problem in them with its line."""
 
 from __future__ import annotations
 

@@ -55,6 +55,8 @@ class Places:
             "a case on paper": f"{self.piste}/print",
             "what if": f"/what-if/foil?failure={quote(BROKEN)}",
             "the field card": "/card/sabre",
+            "taking in a case file": "/case-file",
+            "a file that was refused": "/case-file",
             "help": "/help",
             "the API": "/api",
             "other devices": "/share",
@@ -105,8 +107,12 @@ def visit(page: Page, places: Places, name: str) -> Response:
         page.get_by_label("What does the meter read?").fill("abc")
         page.get_by_role("button", name="note it").click()
         page.get_by_text("Nothing was noted, and nothing is lost.").wait_for()
+    if name == "a file that was refused":
+        page.get_by_label("or paste what it says").fill('weapon = "rapier"')
+        page.get_by_role("button", name="take it in").click()
+        page.get_by_text("This file cannot be taken in.").wait_for()
     if name == "the field card":
-        page.get_by_role("region", name="box 1", exact=True).wait_for()  # drawing it up takes some seconds
+        page.get_by_role("region", name="step 1", exact=True).wait_for()  # drawing it up takes some seconds
     page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
     return answer
 

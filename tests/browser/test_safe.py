@@ -29,7 +29,7 @@ pytestmark = pytest.mark.slow
 HEAVIEST = 250_000
 """Bytes that a page may send with all that it loads; judgement, no source: some seconds on a poor network in a sports hall."""
 WORDS = "crate lantern oar"
-REFUSALS = {"a case where an answer was refused": "422", "an error": "404"}
+REFUSALS = {"a case where an answer was refused": "422", "a file that was refused": "422", "an error": "404"}
 """Pages on which something was refused, which a browser's console tells."""
 JSON = {"Content-Type": "application/json"}
 every_page = pytest.mark.parametrize("name", NAMES)

@@ -1,4 +1,4 @@
-"""What lights: rule profiles and the lamps they give."""
+"""Resistances at the apparatus in, the lamps that light out, as the rule profiles have it."""
 
 from foible.apparatus.lamps import TERMINALS, Lamp, lamp_chances, open_chances, weapon_ports
 from foible.apparatus.profile import Gap, Profile, load_profile, profile_names

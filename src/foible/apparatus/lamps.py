@@ -1,4 +1,4 @@
-"""Which lamps light: from the resistances between the inputs of an apparatus to a probability for every lamp.
+"""Resistances between the inputs of an apparatus in, the probability of every lamp out.
 
 What is measured at each weapon, and which lamps it makes, is the kit's (`Weapon`); from which resistance on it counts as open,
 the rule profile's. While a line is not part of a measurement it floats.
@@ -63,7 +63,7 @@ def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> Chances:
     """Return the probability of each lamp in each network, shape (networks, sides, lamps).
 
     `mesh`: conductances between the inputs, shape (pairs, networks) [S], as `shape.conductances` gives for `TERMINALS`.
-    A lamp that the weapon does not have stays dark; lamps of one group exclude each other.
+    A lamp that the weapon does not have stays dark; lamps of one group never light together.
     """
     opened = open_chances(profile, shape, mesh)
     lit = np.zeros((mesh.shape[1], len(SIDES), len(Lamp)))

@@ -1,4 +1,4 @@
-"""Rule profiles: from which resistance on an apparatus takes a circuit for open, with the gaps that the rules leave."""
+"""Rule profiles: a name in; out the resistance from which a circuit counts as open, with the gaps that the rules leave."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["Gap", "Profile", "load_profile", "profile_names"]
 
 NO_WEAPON = Weapon(name="none", word="none")
-"""What an apparatus is for that shows nothing."""
+"""Stands for the weapon of an apparatus that shows nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +65,11 @@ class Profile:
         return self.kind.name
 
     def time(self, name: str) -> Window:
-        """Return a window; KeyError where the weapon has none such."""
+        """Return a window; KeyError where the weapon has no such thing."""
         return dict(self.times)[name]
 
     def gap(self, name: str) -> Gap:
-        """Return the gap of a measurement, such as `loop`; KeyError where the weapon has none such."""
+        """Return the gap of a measurement, such as `loop`; KeyError where the weapon has no such thing."""
         return dict(self.gaps)[name]
 
 

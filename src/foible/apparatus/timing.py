@@ -1,4 +1,4 @@
-"""Times that count: how long a break or a contact must last, and how far apart two hits may lie.
+"""How long a break or a contact lasts, or how far apart two hits lie, in; the chance that it counts out.
 
 Each time of a rule is a window: surely not before its beginning, surely from its end on, either in between, which is taken as
 evenly spread. The clauses stand beside the figures in the profile's file.

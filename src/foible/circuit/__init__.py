@@ -1,9 +1,11 @@
-"""Resistor networks: values, resistances of many networks at once, pairs of changes, routes. Knows nothing of fencing."""
+"""Resistor networks in, resistances and routes out, for many networks or pairs of changes at once. Knows nothing of fencing."""
 
-from foible.circuit.grid import Grid, first_of_each
-from foible.circuit.nest import Change, Nest, Outcomes
+from foible.circuit.grid import Grid
+from foible.circuit.nest import Nest, Outcomes
 from foible.circuit.network import OPEN, Branch, Network
 from foible.circuit.ports import Port, conductances_of, port_resistances
+from foible.circuit.regions import Change
+from foible.circuit.rows import equal_rows
 from foible.circuit.starmesh import Shape
 
 __all__ = [
@@ -17,6 +19,6 @@ __all__ = [
     "Port",
     "Shape",
     "conductances_of",
-    "first_of_each",
+    "equal_rows",
     "port_resistances",
 ]

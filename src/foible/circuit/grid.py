@@ -1,4 +1,4 @@
-"""A number for every pair of things, kept once for things that are alike with every partner."""
+"""A table with a number for every pair of things in; the same table out, stored once for things that never differ."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
+from foible.circuit.rows import equal_rows, first_of_each
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Numbers = NDArray[np.int32]
 
-__all__ = ["Grid", "first_of_each"]
-
-_MULTIPLIERS = np.random.default_rng(1995).integers(1, 2**62, size=1 << 13, dtype=np.int64) | 1
+__all__ = ["Grid"]
 
 
 @dataclass(frozen=True)
@@ -45,10 +45,8 @@ class Grid:
         return self.cells[self.kind][:, self.kind]
 
     def merged(self) -> Self:
-        """Return the same grid with kinds made one whose numbers are the same with every partner."""
-        with np.errstate(over="ignore"):
-            keys = self.cells @ _MULTIPLIERS[: len(self.cells)]
-        first, kind = first_of_each(keys)
+        """Return the same grid with kinds merged that have the same number with every partner."""
+        first, kind = equal_rows(self.cells)
         return type(self)(kind[self.kind], self.cells[first][:, first])
 
     def renumbered(self, number: Numbers) -> Self:
@@ -56,7 +54,7 @@ class Grid:
         return type(self)(self.kind, number.take(self.cells)).merged()  # `take` is twice as fast as an index
 
     def crossed(self, other: Self, count: int) -> tuple[Self, NDArray[np.intp]]:
-        """Return two grids of the same things as one, and for each of its numbers `own · count + other`.
+        """Return two grids of the same things combined into one, and for each of its numbers `own · count + other`.
 
         `count` is more than any number of the other grid.
         """
@@ -68,11 +66,3 @@ class Grid:
         number = np.zeros(len(seen), dtype=np.int32)
         number[known] = np.arange(len(known), dtype=np.int32)
         return type(self)(kind, number[both]), known
-
-
-def first_of_each(keys: NDArray[np.generic]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return where each different key first comes up, and for every key the number of it among these, in that order."""
-    _, first, number = np.unique(keys, return_index=True, return_inverse=True)
-    rank = np.empty(len(first), dtype=np.intp)
-    rank[np.argsort(first)] = np.arange(len(first))
-    return np.sort(first), rank[number.ravel()]

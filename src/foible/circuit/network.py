@@ -1,4 +1,4 @@
-"""Resistor networks as plain values. Nothing here knows what fencing is."""
+"""Named branches in, a resistor network as a plain value out. Nothing here knows what fencing is."""
 
 from __future__ import annotations
 
@@ -53,5 +53,5 @@ class Network:
         return self._index[name]
 
     def with_branches(self, *extra: Branch) -> Network:
-        """Return the network with branches added behind the present ones."""
+        """Return the network with branches added after its own."""
         return Network((*self.branches, *extra))

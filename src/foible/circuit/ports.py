@@ -1,4 +1,4 @@
-"""What an ohmmeter between two groups of terminals would read, the other terminals left floating."""
+"""A mesh between terminals in; what an ohmmeter between two groups of them would read out, the other terminals floating."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def port_resistances(shape: Shape, mesh: NDArray[Any], ports: Iterable[Port]) ->
 
 @lru_cache(maxsize=256)
 def _tied(terminals: tuple[str, ...], port: Port) -> Shape:
-    """Return the shape of the terminal mesh with the sources merged into the first of them, and so the sinks."""
+    """Return the shape of the terminal mesh with the sources merged into the first of them, and the sinks likewise."""
     for name in (*port.sources, *port.sinks):
         if name not in terminals:
             msg = f"port terminal “{name}” is not among the terminals that were kept"

@@ -1,4 +1,4 @@
-"""The way a current takes, or where it is cut: cheapest routes through a network."""
+"""A network and two groups of terminals in; the way the current takes between them out, or where it is cut."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 __all__ = ["Route", "route"]
 
 _GAP = 10**40
-"""Weight of an open branch on the search for a route: any number of sound branches is preferred to one gap."""
+"""Weight of an open branch in the search for a route: any number of sound branches is better than one gap."""
 _PER_OHM = 10**9
 """Weight of an ohm. Weights are whole numbers, so that ohms still count beside gaps."""
 
 
 _LARGEST_OHMS = 1e20
-"""What a larger resistance counts as on the search for a route [Ω]."""
+"""What a larger resistance counts as in the search for a route [Ω]."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Route:
 
 
 def route(network: Network, sources: Sequence[str], sinks: Sequence[str]) -> Route | None:
-    """Return the route of least resistance from any of `sources` to any of `sinks`, with as few open branches as can be.
+    """Return the route of least resistance from any of `sources` to any of `sinks`, with as few open branches as possible.
 
     None where not even an open branch leads there.
     """

@@ -1,4 +1,4 @@
-"""Port conductances of many networks of one shape at once, by star–mesh elimination.
+"""Branch conductances of many networks of one shape in, the mesh between their terminals out, by star–mesh elimination.
 
 A node with branches of conductance g₁ … g_k to its neighbours can be removed and replaced by branches
 

@@ -1,4 +1,4 @@
-"""The `foible` command."""
+"""The `foible` command: every other command is attached here."""
 
 from __future__ import annotations
 

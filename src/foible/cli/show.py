@@ -1,4 +1,4 @@
-"""Tables and lines for the terminal."""
+"""Answers in, tables and lines for the terminal out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Words, tables and JSON for what the tools at hand can tell apart."""
+"""What the tools at hand can tell apart in; words, tables and JSON out."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from rich.table import Table
 from rich.text import Text
+
+from foible.kit import job_parts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -41,7 +43,7 @@ def words(failures: Sequence[Failure], most: int = MOST) -> str:
 
 def mending(group: AmbiguityGroup) -> str:
     """Return whether the failures of a group are mended alike: the one repair, or how many there are."""
-    return group.repairs[0].partition(": ")[2] if group.same_repair else f"{len(group.repairs)} repairs"
+    return job_parts(group.repairs[0])[1] if group.same_repair else f"{len(group.repairs)} repairs"
 
 
 def show_testability(console: Console, made: Mapping[str, Testability], groups: int) -> None:

@@ -1,6 +1,7 @@
-"""From trials to suspects, the next trial and the reasons."""
+"""Trials in; suspects, the next trial and the reasons out."""
 
-from foible.diagnosis.advice.adviser import Advice, Aim, Decision
+from foible.diagnosis.advice.adviser import Advice, Decision
+from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.proof import Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
 from foible.diagnosis.belief.posterior import Share
@@ -9,8 +10,9 @@ from foible.diagnosis.explain.evidence import AlikeSuspects
 from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telling_trial
 from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
+from foible.diagnosis.separation import Separation
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
-from foible.diagnosis.testability import Separation, Testability
+from foible.diagnosis.testability import Testability
 
 __all__ = [
     "DECIDED",

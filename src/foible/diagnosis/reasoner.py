@@ -46,9 +46,9 @@ ADVISERS = 8
 SINGLES = 256
 """Trials whose likelihood under every hypothesis stays in memory."""
 FINDINGS = 64
-"""Rows of trials for which it stays in memory what they amount to."""
+"""Runs of trials whose finding stays in memory."""
 MEASURED = 12
-"""Suspects whose severity is worked out from meter readings; those behind them are told by the steps of their ladder."""
+"""Suspects whose severity is worked out from meter readings; for those further down the steps of their ladder do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ class Suspect:
     ohms: float
     """The severity of the most probable hypothesis about it [Ω]."""
     ohms_range: tuple[float, float]
-    """Where its severity lies with 90 %, its failure being this one [Ω]."""
+    """Where its severity lies with a probability of 90 %, given this failure [Ω]."""
     intermittent: float
     """Probability that the failure comes and goes, given that it is this part."""
 
@@ -106,7 +106,7 @@ class Reasoner:
         self.says = {idea.say: idea for idea in ideas}
         """Trials by the sentence that asks for them."""
         self.lock = RLock()
-        """For those who reason in several threads: one at a time."""
+        """For callers with several threads: one reasons at a time."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: LRUCache[object, Adviser] = LRUCache(ADVISERS)
         self._singles: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
@@ -203,7 +203,7 @@ class Reasoner:
         )
 
     def weighed(self, trials: Sequence[Trial], part: str) -> list[float]:
-        """Return how many bits each trial spoke for a part, or against it where negative."""
+        """Return how many bits each trial spoke for a part, or, where negative, against it."""
         whole = self._product(trials)
         others = [self._product([*trials[:i], *trials[i + 1 :]]) for i in range(len(trials))]
         return weights_of_evidence(self.hypotheses.prior, others, whole, self.hypotheses.runs[part])
@@ -260,7 +260,7 @@ class Reasoner:
         return suspects
 
     def _severity(self, weight: NDArray[np.float64], failure: int) -> tuple[float, float]:
-        """Return between which severities a failure lies with 90 %, steps of its ladder taken whole [Ω]."""
+        """Return the severities between which a failure lies with a probability of 90 %, steps of its ladder taken whole [Ω]."""
         order, edges = self._ladder(failure)
         share = weight[order].cumsum()
         first, last = (min(int(share.searchsorted(edge * share[-1])), len(order) - 1) for edge in (0.05, 0.95))

@@ -1,4 +1,4 @@
-"""The strip drawn from the kit's data: our own SVG pictures of the set-up, of an item and of a part."""
+"""The kit's data in, SVG pictures of the strip, of an item and of a part out."""
 
 from foible.drawing.item import item_svg
 from foible.drawing.marks import Marks

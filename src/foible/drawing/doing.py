@@ -1,4 +1,4 @@
-"""What is done in a trial, drawn where it is done."""
+"""A trial in; out what is done in it, drawn where it is done."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The kit itself in ink: shapes, lines, suspicion."""
+"""A scene in, the kit itself in ink out: shapes, lines, suspicion."""
 
 from __future__ import annotations
 

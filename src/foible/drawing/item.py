@@ -1,4 +1,4 @@
-"""One item large: its lines, a number at each part, and the parts by name below."""
+"""An item in, its large picture out: its lines, a number at each part, and the parts by name below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Windows of the scoring apparatus, lit or dark, told by letter and rays as well as by colour."""
+"""The chance of each lamp in, the windows of the scoring apparatus out, told by letter and rays as well as by colour."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ INNER = 4.0
 
 
 def lamp_words(lamps: Mapping[str, Mapping[str, float]], weapon: Weapon) -> str:
-    """Return what lights, to be heard."""
+    """Return what lights, for a screen reader."""
     said = [
         f"{side} {weapon.lamp_name(lamp, side)}" + ("" if chance > SURE else f" {percent(chance)}")
         for side, chances in lamps.items()

@@ -1,4 +1,4 @@
-"""Where the nodes and branches of a network lie on the paper."""
+"""A network and a sketch in, where each node and branch lies on the paper out."""
 
 from __future__ import annotations
 

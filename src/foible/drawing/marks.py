@@ -1,4 +1,4 @@
-"""What a picture shows besides the kit: suspicion, the way of the current, a trial, and lamps."""
+"""What a picture shows besides the kit: suspicion, the way of the current, a trial and lamps, as one plain value."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def no_link(_: str) -> str | None:
 
 
 def percent(chance: float) -> str:
-    """Return a probability as a reader sees it, the space not to be broken."""
+    """Return a probability as a reader sees it, with a no-break space."""
     return ">99\u00a0%" if NEARLY_SURE <= chance < 1 else f"{chance * 100:.0f}\u00a0%"
 
 

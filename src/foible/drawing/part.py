@@ -1,7 +1,8 @@
-"""One part and its neighbours along the lines, larger still."""
+"""A part in; out its picture, with its neighbours along the lines, larger still."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from foible.drawing.doing import draw_trial
@@ -31,7 +32,7 @@ LARGEST = 2.6
 """How much larger than on the item's drawing, at most."""
 EDGE = 46.0
 NEAR_COUNT = 2
-"""Neighbours of a part that no branch tells: the nearest on the drawing."""
+"""How many neighbours a part without a branch gets: the nearest on the drawing."""
 
 
 def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable[[str], str | None] = no_link) -> str:
@@ -41,12 +42,25 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
     chosen = setup.parts[part]
     made = item_scene(setup, chosen.item)
     shown = _shown(setup, made, chosen)
-    scale, dx, dy = _lens(made, shown)
-    scene = _moved(made.scene, scale, dx, dy)
     sheet = Sheet(WIDTH, VIEW)
+    picture = _view(setup, replace(made, scene=_moved(made.scene, *_lens(made, shown))), chosen, marks, sheet)
+    listed = [chosen, *(entry for entry in shown if entry.id != chosen.id)]
     numbers = {entry.id: count for count, entry in enumerate(made.parts, 1)}
-    inside = [entry for entry in made.parts if entry.id in scene.spots]
-    sheet.taken += [Box(x - 17, y - 17, x + 17, y + 17) for x, y in (scene.spots[entry.id] for entry in inside)]
+    rows, bottom = list_rows([(numbers[entry.id], entry) for entry in listed], marks, sheet, top=VIEW + 10, columns=1)
+    targets = [
+        linked(entry.id, item_words(entry.id, marks), [row], link, data_part=entry.id)
+        for entry, row in zip(listed, rows, strict=True)
+    ]
+    group = any(link(entry.id) for entry in listed)
+    words = item_words(chosen.id, marks)
+    return page([picture, *targets], (WIDTH, bottom + 6), words, group=group, class_="fd fd-part")
+
+
+def _view(setup: Setup, seen: ItemScene, chosen: Part, marks: Marks, sheet: Sheet) -> str:
+    """Return the picture above the list of parts: what the lens shows of the item."""
+    scene = seen.scene
+    inside = [(number, entry) for number, entry in enumerate(seen.parts, 1) if entry.id in scene.spots]
+    sheet.taken += [Box(x - 17, y - 17, x + 17, y + 17) for x, y in (scene.spots[entry.id] for _, entry in inside)]
     sheet.drawn += [Box.around(path.places) for path in scene.layout.paths.values()]
     found = steps(setup, scene.layout, marks)
     course = draw_course(found, marks, sheet, spacing=60, gap=38)
@@ -57,16 +71,14 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
         )
         for name, path in scene.layout.paths.items()
     ]
-    picture = element(
+    spots = [marker(scene.spots[entry.id], number, marks, entry, 15 if entry.id == chosen.id else 11) for number, entry in inside]
+    return element(
         "svg",
         *(shapes(drawn) for drawn in scene.figures.values()),
         draw_way(found, marks),
         element("g", *lines, class_="fd-lines"),
         course,
-        *(
-            marker(scene.spots[entry.id], numbers[entry.id], marks, entry, 15 if entry.id == chosen.id else 11)
-            for entry in inside
-        ),
+        *spots,
         _halo(scene, chosen),
         doing,
         x="0",
@@ -76,15 +88,6 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
         viewBox=f"0 0 {WIDTH:.0f} {VIEW:.0f}",
         class_="fd-view",
     )
-    listed = [chosen, *(entry for entry in shown if entry.id != chosen.id)]
-    rows, bottom = list_rows([(numbers[entry.id], entry) for entry in listed], marks, sheet, top=VIEW + 10, columns=1)
-    targets = [
-        linked(entry.id, item_words(entry.id, marks), [row], link, data_part=entry.id)
-        for entry, row in zip(listed, rows, strict=True)
-    ]
-    group = any(link(entry.id) for entry in listed)
-    words = item_words(chosen.id, marks)
-    return page([picture, *targets], (WIDTH, bottom + 6), words, group=group, class_="fd fd-part")
 
 
 def _shown(setup: Setup, made: ItemScene, chosen: Part) -> list[Part]:

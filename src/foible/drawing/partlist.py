@@ -1,4 +1,4 @@
-"""Numbers on a drawing, and the list of parts that they stand for."""
+"""Parts in; out their numbers on a drawing, and the list that says what they stand for."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Paths in the plane: read from SVG path data, measured, cut, shifted, hatched."""
+"""SVG path data in; paths in the plane out, to be measured, cut, shifted and hatched."""
 
 from __future__ import annotations
 

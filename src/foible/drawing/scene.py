@@ -1,4 +1,4 @@
-"""What lies where in one picture: sketches of items, their lines, and where things are pointed at."""
+"""Sketches and a layout in; what lies where in one picture out: figures, their lines, and where things are pointed at."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _core(layout: Layout) -> Path | None:
 
 
 def part_place(setup: Setup, layout: Layout, part: Part, sketch: Sketch) -> Place | None:
-    """Return where a part lies: on its branch, where the sketch says, or where its failures bite; None where nothing tells."""
+    """Return where a part lies: on its branch, where the sketch says, or where its failures bite; None where nothing says."""
     if part.id in layout.paths:
         return layout.paths[part.id].at(0.5)
     if part.name in sketch.spots:

@@ -1,4 +1,4 @@
-"""How each kind of item looks and where its lines run, as data."""
+"""Sketch files in; how each kind of item looks and where its lines run out, as plain values."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ _NOTHING = Sketch()
 
 
 def sketch_for(zoom: Literal["strip", "item"], kind: str, weapon: str) -> Sketch:
-    """Return the sketch of a kind of item; one without any stroke where the data have none."""
+    """Return the sketch of a kind of item; an empty one where the data have none."""
     book = _book(zoom).sketch
     return book.get(f"{kind} {plain(weapon)}") or book.get(kind, _NOTHING)
 

@@ -1,4 +1,4 @@
-"""The whole strip: both fencers' kit, the piste and the apparatus."""
+"""A set-up in, the picture of the whole strip out: both fencers' kit, the piste and the apparatus."""
 
 from __future__ import annotations
 

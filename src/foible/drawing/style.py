@@ -1,4 +1,4 @@
-"""The rules that colour a picture, for the page that holds it."""
+"""The style sheet of all pictures, for the page that holds one."""
 
 from __future__ import annotations
 

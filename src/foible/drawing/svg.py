@@ -1,4 +1,4 @@
-"""SVG text: elements, and lettering that keeps clear of other lettering."""
+"""Shapes and words in, SVG text out, with lettering that keeps clear of other lettering."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def element(name: str, *children: str, **attributes: str | float | None) -> str:
 
 
 def linked(name: str, words: str, inside: Iterable[str], link: Callable[[str], str | None], **attributes: str | None) -> str:
-    """Return drawn things as a link where `link` knows an address for `name`, else as a group, with `words` to hear."""
+    """Return drawn things as a link where `link` has an address for `name`, else as a group; `words` are for a screen reader."""
     address = link(name)
     if address is None:
         return element("g", element("title", escape(words)), *inside, **attributes)
@@ -47,7 +47,7 @@ def linked(name: str, words: str, inside: Iterable[str], link: Callable[[str], s
 
 
 def page(body: Iterable[str], size: Place, words: str, *, group: bool, class_: str) -> str:
-    """Return a whole SVG text of a width and a height, to be heard as `words`; a group where it has links inside."""
+    """Return a whole SVG text of a width and a height, read out as `words`; a group where it has links inside."""
     return element(
         "svg",
         *body,

@@ -1,4 +1,4 @@
-"""The way that the current takes, and where it is cut."""
+"""The branches of a circuit in; the way that the current takes out, drawn, with a cross where it is cut."""
 
 from __future__ import annotations
 

@@ -1,11 +1,12 @@
-"""Items, parts, joints and failure modes as data, and the strip set-up they make."""
+"""Kit files in; items, parts, joints and failure modes out, and the strip set-up they make."""
 
 from foible.kit.assemble import load_setup
+from foible.kit.braces import filled, side_words
 from foible.kit.fittings import fittings
 from foible.kit.folders import kit_stamp
 from foible.kit.former import Former, FormerNames, Renamed, What, load_former
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
-from foible.kit.names import SIDES, WHOLE_SIDE, Book, other, plain
+from foible.kit.names import SIDES, WHOLE_SIDE, Book, job, job_parts, other, plain
 from foible.kit.weapon import Condition, Measurement, Sentence, Weapon, WeaponLamp
 from foible.kit.weapons import all_weapons, default_weapon, weapon_at, weapon_names
 
@@ -31,12 +32,16 @@ __all__ = [
     "What",
     "all_weapons",
     "default_weapon",
+    "filled",
     "fittings",
+    "job",
+    "job_parts",
     "kit_stamp",
     "load_former",
     "load_setup",
     "other",
     "plain",
+    "side_words",
     "weapon_at",
     "weapon_names",
 ]

@@ -1,4 +1,4 @@
-"""Which kit files there are: Foible's own, and folders laid over them."""
+"""Foible's own kit folder and any laid over it in, the file that counts for each name out."""
 
 from __future__ import annotations
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import Field
 
 from foible.errors import ProblemsError
+from foible.kit.braces import filled, side_words
 from foible.kit.folders import KitFolders, Read
-from foible.kit.names import SIDES, other, plain
+from foible.kit.names import SIDES, plain
 from foible.tomlfile import Strict, Words, read_model
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class NamesFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Renamed:
-    """A former name that was read as today's, to be told to whoever used it."""
+    """A former name that was read as today's, so that whoever used it can be told."""
 
     what: str
     was: str
@@ -163,7 +164,7 @@ def _loaded(overlays: tuple[Path, ...], stamp: object) -> FormerNames:
             remedy = "leave it out: only Foible's own names have one; those of your folder are read whatever the version"
             problems.append(read.problem(("version",), "a version of the names", remedy))
         for number, table in enumerate(read.data.former):
-            made = list(_filled(table, read, number, shipped=read is own))
+            made = list(_changes(table, read, number, shipped=read is own))
             entries += made
             problems += _slips(made[0], table, version)
     names = FormerNames.of(version, entries)
@@ -173,10 +174,10 @@ def _loaded(overlays: tuple[Path, ...], stamp: object) -> FormerNames:
     return names
 
 
-def _filled(table: FormerTable, read: Read[NamesFile], number: int, *, shipped: bool) -> Iterator[Former]:
+def _changes(table: FormerTable, read: Read[NamesFile], number: int, *, shipped: bool) -> Iterator[Former]:
     """Yield what an entry stands for: one change for each side where it names {side}."""
     for side in SIDES if "{side}" in table.was else SIDES[:1]:
-        was, now = (text.replace("{side}", side).replace("{other}", other(side)) for text in (table.was, table.is_))
+        was, now = filled([table.was, table.is_], side_words(side))
         weapons = frozenset(plain(weapon) for weapon in table.weapons)
         yield Former(table.what, was, now, table.until, weapons, read, number, shipped)
 

@@ -1,10 +1,12 @@
-"""The strip set-up as values: parts, failures, places, connections, and the sound network they make."""
+"""The strip set-up as plain values: parts, failures, places and connections, and the network that sound kit makes."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
+
+from foible.kit.names import job
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -87,6 +89,11 @@ class Failure:
     """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
 
     @property
+    def job(self) -> str:
+        """What has to be done about it, as “item: repair”; where the kit files name no repair, its mode stands for one."""
+        return job(self.item, self.repair or self.mode)
+
+    @property
     def usual_ohms(self) -> float:
         """Its commonest severity [Ω]; NaN where it has none."""
         return max(self.ladder, key=lambda step: step[1])[0] if self.ladder else math.nan
@@ -103,7 +110,7 @@ class Repair:
     supplies: tuple[str, ...] = field(repr=False)
     """What is used up."""
     minutes: float
-    """At the bench, glue that sets by itself not counted."""
+    """At the bench, not counting the time that glue takes to set."""
     price: float
     """Euro for the parts used."""
     cautions: tuple[str, ...] = field(repr=False)
@@ -152,7 +159,7 @@ class Setup:
     parts: Book[Part] = field(repr=False)
     failures: Book[Failure] = field(repr=False)
     repairs: Book[Repair] = field(repr=False)
-    """Every repair of the kit files, those of other weapons among them."""
+    """Every repair in the kit files, including those of other weapons."""
     places: Book[str] = field(repr=False)
     """Node by place."""
     cloth: frozenset[str] = field(repr=False)

@@ -1,4 +1,4 @@
-"""Names as people write them: capitals, accents and spaces do not matter."""
+"""Names as people write them in, the kit's own spelling out: capitals, accents and spaces do not matter."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from foible.errors import UnknownNameError
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-__all__ = ["SIDES", "WHOLE_SIDE", "Book", "other", "plain"]
+__all__ = ["SIDES", "WHOLE_SIDE", "Book", "job", "job_parts", "other", "plain"]
 
 SIDES = ("left", "right")
 WHOLE_SIDE = "fence"
@@ -29,6 +29,17 @@ def plain(text: str) -> str:
 def other(side: str) -> str:
     """Return the opposite side."""
     return SIDES[1 - SIDES.index(side)]
+
+
+def job(item: str, repair: str) -> str:
+    """Return the name of a repair made on an item, “item: repair”."""
+    return f"{item}: {repair}"
+
+
+def job_parts(name: str) -> tuple[str, str]:
+    """Return the item and the repair that “item: repair” names; the item alone, and "", where no repair is named."""
+    item, _, repair = name.partition(": ")
+    return item, repair
 
 
 class Book(Generic[Value]):

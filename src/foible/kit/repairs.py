@@ -1,4 +1,4 @@
-"""Repairs and cautions from the files of all folders, with every slip in them located."""
+"""Repair files from all folders in, repairs by name out, and every slip in them with its line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the TOML files of the kit may hold. The files themselves say what each figure is and where it comes from."""
+"""What the TOML files of the kit may hold; the files themselves say what each figure is and where it comes from."""
 
 from __future__ import annotations
 
@@ -230,7 +230,7 @@ class ConnectionTable(Strict):
 
 
 class SetupFile(Strict):
-    """What hangs on what for one weapon."""
+    """What is connected to what for one weapon."""
 
     setup: SetupTable
     each_side: dict[str, str]

@@ -1,4 +1,4 @@
-"""A weapon as a value: what an apparatus measures at it, which lamps it has, when each lights, and how that is told."""
+"""A weapon as a value: what the apparatus measures, which lamps there are, when each lights and how that is put into words."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class WeaponLamp:
     group: str
     """Lamps of one group do not light together; lamps of different groups may."""
     optional: bool
-    """An apparatus may do without it, so that its dark says nothing."""
+    """An apparatus may do without it, so that it says nothing when it stays dark."""
     lights: tuple[Condition, ...]
     """The measurements that must count as open or as closed: its probability is the product of theirs."""
 
@@ -59,15 +59,15 @@ class Sentence:
     """Words about lamps that hold under conditions."""
 
     about: str
-    """Of the sentences about one thing the first that holds is told."""
+    """Of the sentences about one thing, the first one that holds is used."""
     when: tuple[Condition, ...]
     say: str
-    """With fields in braces, such as “{loop.measured}”; empty where nothing is to be told."""
+    """With fields in braces, such as “{loop.measured}”; empty where nothing is to be said."""
 
 
 @dataclass(frozen=True, slots=True)
 class Weapon:
-    """What sets one weapon apart from the others, its kit aside."""
+    """What sets one weapon apart from the others, apart from its kit."""
 
     name: str
     word: str
@@ -85,15 +85,15 @@ class Weapon:
         return found
 
     def lamp(self, kind: str) -> WeaponLamp | None:
-        """Return the lamp of a kind; None where the weapon has none such."""
+        """Return the lamp of a kind; None where the weapon has no such lamp."""
         return next((each for each in self.lamps if each.kind == kind), None)
 
     def lamp_name(self, kind: str, side: str) -> str:
-        """Return what people call a lamp; its kind where the weapon has none such, as an apparatus set wrongly may show."""
+        """Return what people call a lamp; its kind where the weapon has no such lamp, as an apparatus set wrongly may show."""
         lamp = self.lamp(kind)
         return kind if lamp is None else lamp.names[side]
 
     def lamp_word(self, kind: str) -> str:
-        """Return what a report calls a lamp; its kind where the weapon has none such."""
+        """Return what a report calls a lamp; its kind where the weapon has no such lamp."""
         lamp = self.lamp(kind)
         return kind if lamp is None else lamp.word

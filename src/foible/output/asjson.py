@@ -1,4 +1,4 @@
-"""Diagnoses and scores as JSON. docs/json.md describes the shape; `schema` names its version."""
+"""Diagnoses and scores in, JSON out. docs/json.md describes the shape; `schema` names its version."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from foible.diagnosis import Explanation
+    from foible.diagnosis import Advice, Decision, Explanation, Suspect
     from foible.kit import Renamed
     from foible.services.kept_reading import Unread
     from foible.services.reasoning import LampRow
@@ -20,7 +20,7 @@ __all__ = ["diagnosis_json", "explanation_json", "lamps_json", "notices_json", "
 
 def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str, Any]:
     """Return a diagnosis with its verdict, and the first `top` items, pairs and next trials."""
-    finding, rest, act = diagnosis.finding, verdict.rest, verdict.act
+    finding, rest = diagnosis.finding, verdict.rest
     why = diagnosis.why
     items = diagnosis.case.setup.items
     return {
@@ -29,25 +29,9 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
         "weapon": diagnosis.case.setup.weapon,
         "profile": diagnosis.case.profile.name,
         "trials": len(diagnosis.trials),
-        "suspects": [
-            {
-                "part": suspect.part,
-                "item": suspect.item,
-                "probability": _rounded(suspect.probability),
-                "mode": suspect.failure.mode,
-                "repair": suspect.failure.repair,
-                "ohms": _ohms(suspect.ohms),
-                "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
-                "comes_and_goes": _rounded(suspect.intermittent),
-            }
-            for suspect in (line.suspect for line in verdict.suspects)
-        ],
+        "suspects": [_suspect(line.suspect) for line in verdict.suspects],
         "items": [
-            {
-                "item": share.name,
-                "probability": _rounded(share.probability),
-                "exchange_s": items[share.name].exchange_s,
-            }
+            {"item": share.name, "probability": _rounded(share.probability), "exchange_s": items[share.name].exchange_s}
             for share in finding.items[:top]
         ],
         "other_parts": _rounded(rest.others),
@@ -64,28 +48,47 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
             for group in verdict.doubts.alike
         ],
         "place": diagnosis.decision.mode.value,
-        "act": {
-            "now": diagnosis.decision.enough,
-            "words": act.words if act else None,
-            "on": diagnosis.decision.aims[0][0].name,
-            "probability": _rounded(diagnosis.decision.aims[0][1]),
-            "cost_s": _rounded(diagnosis.decision.stop_s),
-        },
-        "next": [
-            {
-                "say": advice.idea.say,
-                "seconds": advice.idea.seconds,
-                "bits": _rounded(advice.bits),
-                "bits_per_second": _rounded(advice.bits_per_second),
-                "cost_s": _rounded(advice.cost_s),
-                "trial": {k: v for k, v in advice.idea.table.model_dump(mode="json", exclude_defaults=True).items() if v},
-            }
-            for advice in diagnosis.advice[:top]
-        ],
+        "act": _act(diagnosis.decision, verdict.act.words if verdict.act else None),
+        "next": [_advice(advice) for advice in diagnosis.advice[:top]],
         "why": None
         if why is None
         else {"suspect": why.suspect.part, "trial": why.trial + 1, **explanation_json(why.explanation)},
         "notices": notices_json(diagnosis.case.notices),
+    }
+
+
+def _suspect(suspect: Suspect) -> dict[str, Any]:
+    return {
+        "part": suspect.part,
+        "item": suspect.item,
+        "probability": _rounded(suspect.probability),
+        "mode": suspect.failure.mode,
+        "repair": suspect.failure.repair,
+        "ohms": _ohms(suspect.ohms),
+        "ohms_range": [_ohms(edge) for edge in suspect.ohms_range],
+        "comes_and_goes": _rounded(suspect.intermittent),
+    }
+
+
+def _act(decision: Decision, words: str | None) -> dict[str, Any]:
+    aim, probability = decision.aims[0]
+    return {
+        "now": decision.enough,
+        "words": words,
+        "on": aim.name,
+        "probability": _rounded(probability),
+        "cost_s": _rounded(decision.stop_s),
+    }
+
+
+def _advice(advice: Advice) -> dict[str, Any]:
+    return {
+        "say": advice.idea.say,
+        "seconds": advice.idea.seconds,
+        "bits": _rounded(advice.bits),
+        "bits_per_second": _rounded(advice.bits_per_second),
+        "cost_s": _rounded(advice.cost_s),
+        "trial": {k: v for k, v in advice.idea.table.model_dump(mode="json", exclude_defaults=True).items() if v},
     }
 
 

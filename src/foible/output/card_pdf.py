@@ -1,4 +1,4 @@
-"""The field card as PDF, A4, in a typeface that every reader has."""
+"""The field card in, a PDF on A4 out, in a typeface that every reader has."""
 
 from __future__ import annotations
 

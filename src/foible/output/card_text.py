@@ -1,4 +1,4 @@
-"""The field card in words, and as plain text.
+"""A decision tree in; out the field card in words, and as plain text.
 
 `card_of` numbers the trials of a tree and puts all into sentences; the text, the page and the PDF print the same `Card`.
 """
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import DECIDED, Leaf, Question
+from foible.kit import job_parts
 from foible.situation import Mode
 
 if TYPE_CHECKING:
@@ -169,7 +170,8 @@ def _end(leaf: Leaf, item: str | None) -> str:
 
 def _named(aim: str, item: str | None) -> str:
     """Return an aim without the item that the whole card is about."""
-    return aim.removeprefix(f"{item}: ")
+    about, repair = job_parts(aim)
+    return repair if repair and about == item else aim
 
 
 def _readings(words: Sequence[str]) -> list[str]:
@@ -204,7 +206,7 @@ def _cautions(setup: Setup, tree: Tree) -> dict[str, None]:
     named = [aim for leaf in tree.leaves() for aim, _ in leaf.aims] + [
         question.idea.repair or "" for question in tree.questions()
     ]
-    repairs = [setup.repairs[name] for _, _, name in (aim.partition(": ") for aim in named) if name in setup.repairs]
+    repairs = [setup.repairs[name] for _, name in map(job_parts, named) if name in setup.repairs]
     masks = [MASK] if any(aim.endswith(" mask") for aim in named) else []
     return dict.fromkeys([*masks, *(caution for repair in repairs for caution in repair.cautions)])
 

@@ -1,4 +1,4 @@
-"""What is kept, in one database: a store for each kind of record. SQLite by default, PostgreSQL by its URL."""
+"""Records in one database, a store for each kind of record: SQLite by default, PostgreSQL by its URL."""
 
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CaseStore

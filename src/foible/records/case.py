@@ -1,4 +1,4 @@
-"""A case as the records have it, as plain values: whole, as a head for lists, and what is asked of a list."""
+"""A case as the records have it, as plain values: whole, as a head for lists, and as what is asked of a list."""
 
 from __future__ import annotations
 

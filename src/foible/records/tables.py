@@ -1,4 +1,4 @@
-"""The tables. `migrations/` makes them; a test holds both against each other."""
+"""The tables of the database, as `migrations/` makes them; a test compares the two."""
 
 from __future__ import annotations
 

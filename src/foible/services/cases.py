@@ -1,4 +1,4 @@
-"""The façade for cases that are kept: opened from a complaint, answered trial by trial, taken up again after a restart."""
+"""The cases that are kept: opened from a complaint, answered trial by trial, taken up again after a restart."""
 
 from __future__ import annotations
 

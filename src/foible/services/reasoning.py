@@ -1,4 +1,4 @@
-"""The one door to the reasoning: cases and questions in, what comes of them out, with one thread at a time inside."""
+"""The one door to the reasoning: cases and questions in, answers out, one thread at a time inside."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Trials and cases: what was done and what was seen."""
+"""Trials and cases: what somebody wrote down goes in, what was done and what was seen comes out."""
 
 from foible.trials.answers import report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged

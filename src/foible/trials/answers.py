@@ -1,4 +1,4 @@
-"""An offered trial and what came of it, put together to the trial that is noted."""
+"""An offered trial and what came of it in, the trial to write down out."""
 
 from __future__ import annotations
 

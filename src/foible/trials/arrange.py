@@ -1,4 +1,4 @@
-"""Arrangements made on the strip: which branches open, which contacts are added."""
+"""An arrangement in; out which branches of the strip it opens and which contacts it adds."""
 
 from __future__ import annotations
 

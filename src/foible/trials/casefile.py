@@ -1,4 +1,4 @@
-"""The case: a named list of trials, read out of a file or a table with all its problems at once."""
+"""A case file or its table in; the case out, or every problem in it at once."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from foible.trials.read import read_trial
 from foible.trials.renaming import todays_head, todays_names, todays_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
@@ -162,38 +162,45 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
     def complain(where: Where, error: InputError) -> None:
         slips.append(Slip(where, error))
 
-    trials, tables, numbers = [], [], []
-    versions = written or [table.names] * len(table.trial)
-    for number, (trial_table, version) in enumerate(zip(table.trial, versions, strict=True)):
-        todays, renamed = todays_trial(trial_table, setup, former, written=version)
-        trial, wrong = read_trial(setup, todays)
-        found |= dict.fromkeys(renamed)
-        slips += [Slip(("trial", number, key), error) for key, error in wrong]
-        if not wrong:
-            trials.append(trial)
-            tables.append(todays)
-            numbers.append(number)
-    profile = _profile(table, setup, overlays, complain)
-    good = _names(table.known_good, setup.items.name, ("known_good",), complain)
-    expected = None
-    if table.expect:
-        parts = _names(table.expect.parts, setup.parts.name, ("expect", "parts"), complain)
-        items = frozenset(setup.parts[part].item for part in parts)
-        expected = Expected(parts, items, table.expect.note, table.expect.unexplained)
+    todays = [
+        todays_trial(trial, setup, former, written=version)
+        for trial, version in zip(table.trial, written or [table.names] * len(table.trial), strict=True)
+    ]
+    found |= dict.fromkeys(renamed for _, of_trial in todays for renamed in of_trial)
+    read = dict(_readable([trial for trial, _ in todays], setup, complain))
     case = Case(
         title=table.title,
         complaint=table.complaint,
         source=table.source,
         setup=setup,
-        profile=profile,
+        profile=_profile(table, setup, overlays, complain),
         fitted=tuple((side, slot, model) for side in SIDES for slot, model in getattr(table, side).items()),
-        known_good=good,
-        trials=tuple(trials),
-        tables=tuple(tables),
-        expected=expected,
+        known_good=_names(table.known_good, setup.items.name, ("known_good",), complain),
+        trials=tuple(read.values()),
+        tables=tuple(todays[number][0] for number in read),
+        expected=_expected(table, setup, complain),
         notices=tuple(found),
     )
-    return CaseReading(case, table, tuple(numbers), tuple(slips))
+    return CaseReading(case, table, tuple(read), tuple(slips))
+
+
+def _readable(tables: Sequence[TrialTable], setup: Setup, complain: Complain) -> Iterator[tuple[int, Trial]]:
+    """Yield the trials that can be read, each with its number from 0, and complain of what is wrong with the others."""
+    for number, table in enumerate(tables):
+        trial, wrong = read_trial(setup, table)
+        for key, error in wrong:
+            complain(("trial", number, key), error)
+        if not wrong:
+            yield number, trial
+
+
+def _expected(table: CaseTable, setup: Setup, complain: Complain) -> Expected | None:
+    """Return the known cause of a case; None where the case does not give it."""
+    if not table.expect:
+        return None
+    parts = _names(table.expect.parts, setup.parts.name, ("expect", "parts"), complain)
+    items = frozenset(setup.parts[part].item for part in parts)
+    return Expected(parts, items, table.expect.note, table.expect.unexplained)
 
 
 def _fitted(table: CaseTable, overlays: Sequence[Path]) -> tuple[Setup, CaseTable, list[Slip]]:

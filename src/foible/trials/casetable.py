@@ -1,4 +1,4 @@
-"""A case as a file writes it: its keys, and the text of the file."""
+"""A case as a file writes it: its keys in, the text of the file out."""
 
 from __future__ import annotations
 

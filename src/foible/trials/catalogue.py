@@ -1,4 +1,4 @@
-"""The trials worth trying: what to do, in words and as an arrangement, and what it costs.
+"""A weapon's catalogue file in; the trials worth trying out: what to do, in words and as an arrangement, and what it costs.
 
 A catalogue is TOML: one `[[idea]]` per trial, with the keys of a trial of a case file and
 
@@ -19,12 +19,12 @@ from dataclasses import dataclass
 from importlib.resources import files
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, other
+from foible.kit import SIDES, filled, side_words
 from foible.situation import TOOLS
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
@@ -40,8 +40,6 @@ __all__ = ["Idea", "load_catalogue"]
 
 _IMPLIED = {"swapped": "spare", "meter": "meter", "box": "box"}
 """The tool that a key of an idea cannot do without."""
-_REPORTS = ("saw", "found", "reads", "lights")
-"""Keys that a case file must have and a catalogue has not: what came of a trial."""
 
 
 class IdeaTable(Strict):
@@ -159,23 +157,23 @@ def _ideas(setup: Setup, table: IdeaTable) -> Iterator[tuple[Idea, list[tuple[st
     """Yield the ideas that `table` stands for, with what is wrong with each as (key, error) pairs."""
     keys = set(TrialTable.model_fields)
     for side, words in _words(table):
-        filled = IdeaTable.model_validate(_filled(table.model_dump(), words))
-        if not all(part in setup.parts for part in filled.only_with):
+        own = IdeaTable.model_validate(filled(table.model_dump(), words))
+        if not all(part in setup.parts for part in own.only_with):
             continue
-        trial_table = TrialTable.model_validate(filled.model_dump(include=keys))
-        trial, wrong = read_trial(setup, trial_table)
-        implied = [tool for key, tool in _IMPLIED.items() if getattr(filled, key)]
+        trial_table = TrialTable.model_validate(own.model_dump(include=keys))
+        trial, wrong = read_trial(setup, trial_table, answered=False)
+        implied = [tool for key, tool in _IMPLIED.items() if getattr(own, key)]
         idea = Idea(
-            say=filled.say,
-            seconds=filled.seconds,
-            needs=tuple(dict.fromkeys((*implied, *filled.needs))),
-            once=filled.once,
-            side=None if filled.once else side,
-            item=setup.items.name(filled.item) if filled.item and filled.item in setup.items else filled.item,
+            say=own.say,
+            seconds=own.seconds,
+            needs=tuple(dict.fromkeys((*implied, *own.needs))),
+            once=own.once,
+            side=None if own.once else side,
+            item=setup.items.name(own.item) if own.item and own.item in setup.items else own.item,
             trial=trial,
             table=trial_table,
         )
-        yield idea, [*((key, error) for key, error in wrong if key not in _REPORTS), *_unknown(setup, idea)]
+        yield idea, [*wrong, *_unknown(setup, idea)]
 
 
 def _unknown(setup: Setup, idea: Idea) -> Iterator[tuple[str, InputError]]:
@@ -192,18 +190,4 @@ def _words(table: IdeaTable) -> Iterator[tuple[str, Mapping[str, str]]]:
     for entry, side in product(table.each or ("",), SIDES[:1] if table.once else SIDES):
         separator = next((mark for mark in (" to ", "-", " ") if mark in entry), " ")
         first, _, second = entry.partition(separator)
-        yield side, {"x": entry, "first": first, "second": second, "side": side, "other": other(side)}
-
-
-def _filled(value: Any, words: Mapping[str, str]) -> Any:  # noqa: ANN401 — TOML values of any kind
-    match value:
-        case str():
-            for word, text in words.items():
-                value = value.replace(f"{{{word}}}", text)
-            return value
-        case dict():
-            return {key: _filled(entry, words) for key, entry in value.items()}
-        case tuple() | list():
-            return tuple(_filled(entry, words) for entry in value)
-        case _:
-            return value
+        yield side, {"x": entry, "first": first, "second": second, **side_words(side)}

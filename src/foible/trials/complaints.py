@@ -1,4 +1,4 @@
-"""What fencers say when something is wrong, and the trial that it tells of."""
+"""A weapon's complaints file in; out what a fencer says when something is wrong, and the trial that it tells of."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import other, plain
+from foible.kit import filled, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
 
@@ -53,11 +53,11 @@ def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):
         keys = table.model_dump(exclude={"say"}, exclude_defaults=True)
-        filled = TrialTable.model_validate({key: _filled(value, side) for key, value in keys.items()})
-        for key, error in read_trial(setup, filled)[1]:
+        trial = TrialTable.model_validate(filled(keys, side_words(side)))
+        for key, error in read_trial(setup, trial)[1]:
             line = line_of(toml_lines(read_table(path)[1]), ("complaint", number, key))
             problems.append(Problem(str(path), line, error.seen, error.remedy))
-        complaints.append(Complaint(table.say, side, filled))
+        complaints.append(Complaint(table.say, side, trial))
     if problems:
         raise ProblemsError(problems)
     return tuple(complaints)
@@ -69,9 +69,3 @@ def complaint_named(complaints: Sequence[Complaint], say: str) -> Complaint:
         if plain(complaint.say) == plain(say):
             return complaint
     raise UnknownNameError(what="complaint", name=say, known=[complaint.say for complaint in complaints])
-
-
-def _filled(value: str | Sequence[str], side: str) -> str | list[str]:
-    if isinstance(value, str):
-        return value.replace("{side}", side).replace("{other}", other(side))
-    return [str(_filled(entry, side)) for entry in value]

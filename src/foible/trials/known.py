@@ -1,4 +1,4 @@
-"""The kit's names as they are today, by what they name; and the names files held against them."""
+"""The kit in, its names of today by what they name out; former names are checked against them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Trials read from tables: names resolved against the set-up, impossible arrangements refused."""
+"""A trial's table in, the trial out: names looked up in the set-up, impossible arrangements refused."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, TypeVar
 from pydantic import Field
 
 from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
-from foible.kit import SIDES, WHOLE_SIDE, plain
+from foible.kit import SIDES, WHOLE_SIDE, job, job_parts, plain
 from foible.tomlfile import Strict, Words
-from foible.trials.readings import read_lights, read_reading
-from foible.trials.seen import read_seen
+from foible.trials.readings import read_reading
+from foible.trials.seen import read_lights, read_seen
 from foible.trials.trial import Arrangement, Trial
 
 if TYPE_CHECKING:
@@ -52,10 +52,11 @@ class TrialTable(Strict):
     note: str = ""
 
 
-def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, InputError]]]:
+def read_trial(setup: Setup, table: TrialTable, *, answered: bool = True) -> tuple[Trial, list[tuple[str, InputError]]]:
     """Return the trial that `table` describes, and what is wrong with it as (key, error) pairs.
 
-    The trial is only good for use where the list is empty.
+    The trial is only good for use where the list is empty. One that is `answered` has to say what was seen; of one that is still
+    to be made nothing is asked about that.
     """
     reader = _Reader()
     names = _Names(setup)
@@ -88,9 +89,8 @@ def read_trial(setup: Setup, table: TrialTable) -> tuple[Trial, list[tuple[str, 
         note=table.note,
     )
     if not reader.wrong:
-        reader.wrong += [
-            (key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in _faults(setup, trial, table)
-        ]
+        faults = [*_hit_faults(setup, trial, table), *(_report_faults(trial) if answered else ())]
+        reader.wrong += [(key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in faults]
     return trial, reader.wrong
 
 
@@ -170,9 +170,9 @@ class _Names:
 
     def mended(self, text: str) -> str:
         """Return a part, or a repair of an item as “item: repair”."""
-        item, _, repair = text.partition(": ")
+        item, repair = job_parts(text)
         if repair and item in self.setup.items:
-            return f"{self.setup.items.name(item)}: {self.setup.repairs.name(repair)}"
+            return job(self.setup.items.name(item), self.setup.repairs.name(repair))
         return self.setup.parts.name(text)
 
     def exchangeable(self, text: str) -> str:
@@ -222,12 +222,8 @@ class _Names:
         return known[plain(text)]
 
 
-def _faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str, str, str]]:
-    """Return what cannot be about a trial whose words are all known, as (key, seen, remedy)."""
-    return [*_hit_faults(setup, trial, table), *_report_faults(trial)]
-
-
 def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str, str, str]]:
+    """Return what cannot be about the hit of a trial whose words are all known, as (key, seen, remedy)."""
     faults = []
     arrangement = trial.arrangement
     if table.press and table.cut:
@@ -249,6 +245,7 @@ def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str
 
 
 def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:
+    """Return what is missing of what came of a trial, and what contradicts itself, as (key, seen, remedy)."""
     faults = []
     for key, partner, given, answered in (
         ("examine", "found", bool(trial.examine) or bool(trial.gauge), bool(trial.found)),

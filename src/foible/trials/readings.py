@@ -1,21 +1,15 @@
-"""Readings of tools: an ohmmeter's figure as an interval, the lamps of a test box as looks."""
+"""A meter reading as somebody says it in, the interval that it stands for out."""
 
 from __future__ import annotations
 
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from foible.errors import InputError
 from foible.kit import plain
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from foible.trials.trial import Look
-
-__all__ = ["OVER_RANGE_OHMS", "Reading", "read_lights", "read_reading"]
+__all__ = ["OVER_RANGE_OHMS", "Reading", "read_reading"]
 
 OVER_RANGE_OHMS = 1e6
 """From here on a meter shows “open” [Ω]; judgement, no source: continuity ranges end lower, auto-ranging meters higher."""
@@ -63,18 +57,3 @@ def read_reading(text: str) -> Reading:
         half = 0.5 * 10.0 ** -len(match[1].partition(".")[2])
         return Reading(max(float(match[1]) - half, 0.0), float(match[1]) + half, wobbles=False, text=text)
     raise InputError(seen=f"“{text}” is no reading of a meter", remedy=_FORMS)
-
-
-def read_lights(phrases: Sequence[str], pairs: Sequence[str]) -> Mapping[str, frozenset[Look]]:
-    """Return for every pair of lines of a test box the looks at its lamp that agree with the report. Raises InputError."""
-    shown: dict[str, frozenset[Look]] = {pair: frozenset({(0, 0)}) for pair in pairs}
-    for phrase in phrases:
-        pair, _, manner = phrase.strip().partition(" ")
-        lines = "-".join(sorted(pair.upper().split("-")))
-        if plain(phrase) == "nothing":
-            continue
-        if lines not in shown or manner not in ("", "flickers", "sometimes"):
-            remedy = f"say “nothing”, or pairs such as “{pairs[0]}” and “{pairs[0]} flickers”; there are {', '.join(pairs)}"
-            raise InputError(seen=f"“{phrase}” is no lamp of the test box here", remedy=remedy)
-        shown[lines] = frozenset({(0, 1)}) if manner else frozenset({(1, 1)})
-    return shown

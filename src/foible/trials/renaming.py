@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from foible.kit import WHOLE_SIDE, Renamed, fittings, plain
+from foible.kit import WHOLE_SIDE, Renamed, fittings, job, job_parts, plain
 from foible.trials.known import names_in, names_of
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def todays_names(
 def todays_trial(
     table: TrialTable, setup: Setup, former: FormerNames, *, written: int | None = None
 ) -> tuple[TrialTable, tuple[Renamed, ...]]:
-    """Return a trial with today's names; what is no name of the kit, today or before, stays as it is."""
+    """Return a trial with today's names; anything that is not a name of the kit, now or before, stays as it is."""
     if not former.entries:
         return table, ()
     names, known = _Names(former, setup.weapon, written), names_of(setup)
@@ -143,5 +143,5 @@ def _mended(
     known: Mapping[What, Collection[str]],
 ) -> str:
     """Return a part, or “item: repair”, in today's names."""
-    name, found, rest = text.partition(": ")
-    return f"{item(name)}: {repair(rest)}" if found and item(name) in known["item"] else part(text)
+    name, rest = job_parts(text)
+    return job(item(name), repair(rest)) if rest and item(name) in known["item"] else part(text)

@@ -1,4 +1,4 @@
-"""Reports of lamps, read: “left white flickers” to the looks that agree with it."""
+"""A report of lamps, on the apparatus or on a test box, in; the looks at them that agree with it out."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from foible.kit import SIDES, plain
 from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Group, Look, Seen
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-__all__ = ["looks_of", "read_seen"]
+__all__ = ["looks_of", "read_lights", "read_seen"]
 
 _COLOURS = {"red": "left coloured", "green": "right coloured"}
 _LAMPS = {"white": (Group.HIT, 1), "coloured": (Group.HIT, 2), "yellow": (Group.YELLOW, 1), "orange": (Group.YELLOW, 1)}
@@ -89,3 +89,18 @@ def _read(phrase: str) -> list[tuple[str, Group, int, str]]:
             return [(side, *_LAMPS[lamp], manner)]
         case _:
             raise InputError(seen=f"“{phrase}” says nothing about lamps that can be read", remedy=_FORMS)
+
+
+def read_lights(phrases: Sequence[str], pairs: Sequence[str]) -> Mapping[str, frozenset[Look]]:
+    """Return for every pair of lines of a test box the looks at its lamp that agree with the report. Raises InputError."""
+    shown: dict[str, frozenset[Look]] = {pair: frozenset({(0, 0)}) for pair in pairs}
+    for phrase in phrases:
+        pair, _, manner = phrase.strip().partition(" ")
+        lines = "-".join(sorted(pair.upper().split("-")))
+        if plain(phrase) == "nothing":
+            continue
+        if lines not in shown or manner not in ("", "flickers", "sometimes"):
+            remedy = f"say “nothing”, or pairs such as “{pairs[0]}” and “{pairs[0]} flickers”; there are {', '.join(pairs)}"
+            raise InputError(seen=f"“{phrase}” is no lamp of the test box here", remedy=remedy)
+        shown[lines] = frozenset({(0, 1)}) if manner else frozenset({(1, 1)})
+    return shown

@@ -1,4 +1,4 @@
-"""A trial as a value: what was done, what was seen."""
+"""A trial as a plain value: what was done and what was seen."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class Trial:
     swapped: tuple[str, ...] = ()
     """Items replaced by known-good ones."""
     mended: tuple[str, ...] = ()
-    """Parts put right before."""
+    """Parts put right beforehand."""
     moves: tuple[str, ...] = ()
     """Movements such as “bend left weapon blade”."""
     examine: tuple[str, ...] = ()

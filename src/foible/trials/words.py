@@ -1,4 +1,4 @@
-"""Trials said in words."""
+"""A trial in, what was done in it as a phrase out."""
 
 from __future__ import annotations
 

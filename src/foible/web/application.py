@@ -1,4 +1,4 @@
-"""The web application, put together."""
+"""The web application, put together from its settings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Field cards, drawn up aside: one takes some seconds, and nobody else waits for it."""
+"""Field cards, drawn up in the background: one takes some seconds, and nobody else waits for it."""
 
 from __future__ import annotations
 

@@ -51,11 +51,11 @@ def ask(request: Request) -> HTMLResponse:
 @on_loop
 async def take(request: Request) -> Response:
     """Keep the case of a case file; one that is refused is shown again with what is wrong."""
-    form = await request.form()
-    sent, pasted, token = form.get("file"), form.get("text"), form.get("token")
-    raw, name = (pasted if isinstance(pasted, str) else "").encode(), PASTED
-    if isinstance(sent, UploadFile) and sent.filename:
-        raw, name = await sent.read(), _printable(sent.filename)
+    async with request.form() as form:
+        sent, pasted, token = form.get("file"), form.get("text"), form.get("token")
+        raw, name = (pasted if isinstance(pasted, str) else "").encode(), PASTED
+        if isinstance(sent, UploadFile) and sent.filename:
+            raw, name = await sent.read(), _printable(sent.filename)
     by, once = device(request), str(token)[:40] if token else None
 
     def taken() -> Response:

@@ -1,4 +1,4 @@
-"""Pages of one case: the next trial and its answer, the suspects, any other trial, and the case on paper."""
+"""Requests about one case in, its pages out: the next trial, the suspects, any other trial, and the case on paper."""
 
 from __future__ import annotations
 

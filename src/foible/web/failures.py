@@ -1,4 +1,4 @@
-"""What goes wrong, told: one shape for the API, one page for people."""
+"""What goes wrong, reported in one shape by the API and on one page to people."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Forms read: which lamps were touched, and trials of the user's own."""
+"""Forms in; out which lamps were touched, and trials of the user's own."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who looks at which case: tells every device that a case has changed."""
+"""Who is looking at which case, so that every device hears when that case changes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pages that belong to no case: the start, a new case, what if, the field card, joining and sharing, help."""
+"""Requests for pages that belong to no case in, the pages out: start, new case, what if, field card, sharing, help."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whose turn it is: answers are taken in before anything is reasoned about, and that is done one after the other."""
+"""Whose turn it is: answers are taken in before anything is reasoned about, and that is done one case at a time."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ import threading
 import time
 import traceback
 from contextlib import suppress
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,48 +24,61 @@ def share_out(work: Callable[[int], None], count: int) -> None:
 
     The children hold one end of a pipe: when the parent goes, in whatever way, they read its end and go too.
     """
-    ours, theirs = os.pipe()
-    children: dict[int, int] = {}
-    stopping = False
+    children = _Children(work)
+    for number in range(count):
+        children.start(number)
+    signal.signal(signal.SIGTERM, children.stop)
+    signal.signal(signal.SIGINT, children.stop)
+    children.wait()
 
-    def stop(*_: object) -> None:
-        nonlocal stopping
-        stopping = True
-        for child in children:
-            with suppress(ProcessLookupError):
-                os.kill(child, signal.SIGTERM)
 
-    def start(number: int) -> None:
+class _Children:
+    """The processes that do the work, by process id, with the number of each."""
+
+    def __init__(self, work: Callable[[int], None]) -> None:
+        self._work = work
+        self._theirs, self._ours = os.pipe()
+        self._numbers: dict[int, int] = {}
+        self._stopping = False
+
+    def start(self, number: int) -> None:
         child = os.fork()
         if child:
-            children[child] = number
-            return
+            self._numbers[child] = number
+        else:
+            self._be_child(number)
+
+    def _be_child(self, number: int) -> NoReturn:
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         signal.signal(signal.SIGINT, signal.default_int_handler)
-        os.close(theirs)
-        threading.Thread(target=_end_with, args=(ours,), daemon=True).start()
+        os.close(self._ours)
+        threading.Thread(target=_end_with, args=(self._theirs,), daemon=True).start()
         status = 1
         try:
-            work(number)
+            self._work(number)
             status = 0
         except Exception:  # noqa: BLE001 — said here, or nobody would hear of it
             traceback.print_exc()
         finally:
             os._exit(status)
 
-    for number in range(count):
-        start(number)
-    signal.signal(signal.SIGTERM, stop)
-    signal.signal(signal.SIGINT, stop)
-    while children:
-        with suppress(InterruptedError):
-            ended, _ = os.wait()
-            number = children.pop(ended)
-            time.sleep(0.0 if stopping else BREATH_S)
-            if not stopping:
-                start(number)
-    os.close(ours)
-    os.close(theirs)
+    def stop(self, *_: object) -> None:
+        self._stopping = True
+        for child in self._numbers:
+            with suppress(ProcessLookupError):
+                os.kill(child, signal.SIGTERM)
+
+    def wait(self) -> None:
+        """Start a child again whenever one ends, and return when all have ended after `stop`."""
+        while self._numbers:
+            with suppress(InterruptedError):
+                ended, _ = os.wait()
+                number = self._numbers.pop(ended)
+                time.sleep(0.0 if self._stopping else BREATH_S)
+                if not self._stopping:
+                    self.start(number)
+        os.close(self._theirs)
+        os.close(self._ours)
 
 
 def _end_with(pipe: int) -> None:

@@ -1,4 +1,4 @@
-"""Who may in, and what a page may do.
+"""Who may come in, and what a page may do.
 
 Three lines of defence against foreign pages: the cookie is same-site, a request that changes something must come from our own
 origin, and a form carries a token of its session. The content-security policy lets nothing in but our own files.

@@ -1,4 +1,4 @@
-"""The server, started from the command line."""
+"""The server, as `foible serve` starts it: options in, a running server out."""
 
 from __future__ import annotations
 

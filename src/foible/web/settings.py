@@ -1,4 +1,4 @@
-"""How the server was asked to run."""
+"""How the server was asked to run, and the passphrase that devices join with."""
 
 from __future__ import annotations
 

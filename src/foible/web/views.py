@@ -1,4 +1,4 @@
-"""What the pages of a case show: where the case stands in, the values that a template prints out."""
+"""Where a case stands in, the values that its pages show out."""
 
 from __future__ import annotations
 

@@ -1,20 +1,22 @@
-"""Which trial to make next: at the piste to name the item to exchange, on the bench to name the repair to make.
+"""A belief in, the next trial out: at the piste to name the item to exchange, on the bench to name the repair to make.
 
-`decide` holds the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
+`lookahead` does the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import chain
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
 from cachetools import LRUCache, cachedmethod
 
+from foible.circuit import equal_rows
+from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of
 from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
-from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.diagnosis.advice.mending import mending_trials
+from foible.diagnosis.shown.hypotheses import SOUND
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
@@ -22,38 +24,23 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.diagnosis.belief.posterior import Belief
-    from foible.diagnosis.shown.hypotheses import Hypotheses
-    from foible.kit import Setup
     from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Adviser", "Aim", "Decision"]
+__all__ = ["Advice", "Adviser", "Decision"]
 
 WORTHLESS_BITS = 0.005
 """A trial expected to say less than this is not offered [bit]."""
-UNEXCHANGED_S = 20.0
-"""What it takes to put right what is not exchanged, such as a weapon lying on its own lamé [s]; judgement, no source."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
-RETESTS = 4
-"""Ways to look whether a repair helped, for each tool."""
 IN_A_ROW = 3
-"""So often in a row a trial is made before another one is offered; judgement, no source."""
+"""How many times in a row a trial is made before another is offered instead; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
-EURO_S = 60.0
-"""What a euro of parts is worth in time [s]; judgement, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """Something that could be named: an item to exchange, or a repair to make on an item."""
-
-    name: str
-    item: str
-    naming_s: float
-    """What doing it costs, lost where it was wrong [s]."""
+SCALE = 1e4
+"""Hypotheses are taken together where chances agree to one part in so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +67,7 @@ class Decision:
     advice: tuple[Advice, ...]
     """Trials worth making, the one to make first in front."""
     enough: bool
-    """Whether it costs less to act now than to try on."""
+    """Whether it costs less to act now than to go on trying."""
     stop_s: float
     """Expected cost to be done when nothing more is tried [s]."""
     aims: tuple[tuple[Aim, float], ...]
@@ -97,9 +84,9 @@ class Adviser:
         setup, hypotheses = outcome_tables.setup, outcome_tables.hypotheses
         self.mode = mode
         found = [idea for idea in ideas if idea.item == (item if mode is Mode.BENCH else None)]
-        self.aims = _aims(setup, hypotheses, mode, item)
+        self.aims = aims_of(setup, hypotheses, mode, item)
         number = {aim.name: i for i, aim in enumerate(self.aims)}
-        self.names = tuple(_names(hypotheses, mode, item))
+        self.names = tuple(names_of(hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
         lamps = (
@@ -110,10 +97,10 @@ class Adviser:
                 for a in {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
             ]
         )
-        chosen, self._kind = _alike(hypotheses, group, lamps)
+        chosen, self._kind = kinds_of(hypotheses, group, lamps)
         self.ideas: tuple[Idea, ...] = tuple(found)
         if mode is Mode.BENCH:
-            self.ideas = (*found, *_mending(outcome_tables, found, self.aims, group))
+            self.ideas = (*found, *mending_trials(outcome_tables, found, self.aims, group))
         chosen, prior, tables = self._tables(outcome_tables, group, chosen)
         tried, costs = zip(*(self._acting(idea, number) for idea in self.ideas), strict=True) if self.ideas else ((), ())
         self.model = DecisionModel(
@@ -148,15 +135,9 @@ class Adviser:
         prior = np.bincount(self._kind[inside], weights=weight, minlength=len(chosen)).astype(np.float64)
         self.experiments: tuple[Experiment, ...] = tuple(outcome_tables.experiment(idea, chosen, prior) for idea in self.ideas)
         tables = [experiment.chance for experiment in self.experiments]
-        key = np.zeros(len(chosen))
-        rng = np.random.default_rng(1522)
-        for table in tables:
-            key += rng.random(len(table)) @ np.round(table, 4).astype(np.float64)
-        _, first, kind = np.unique(np.round(key, 9) + 1e6 * group[chosen], return_index=True, return_inverse=True)
-        rank = np.empty(len(first), dtype=np.intp)
-        rank[np.argsort(first)] = np.arange(len(first))
-        first = np.sort(first)
-        self._kind[inside] = rank[kind.ravel()][self._kind[inside]]
+        shown = np.concatenate([group[None, chosen], *(np.rint(table * SCALE) for table in tables)]).astype(np.int32)
+        first, kind = equal_rows(shown.T)
+        self._kind[inside] = kind[self._kind[inside]]
         merged = np.bincount(self._kind[inside], weights=weight, minlength=len(first)).astype(np.float64)
         self.experiments = tuple(
             replace(experiment, chance=np.ascontiguousarray(experiment.chance[:, first])) for experiment in self.experiments
@@ -209,7 +190,7 @@ class Adviser:
         return self.after(()).bits(weight, allowed)
 
     def after(self, acted: Collection[int]) -> Chooser:
-        """Return what chooses once some aims have been acted on."""
+        """Return the chooser for when some aims have been acted on."""
         return self._chooser(frozenset(acted)) if acted else self._unacted
 
     @cachedmethod(attrgetter("_choosers"))
@@ -229,7 +210,7 @@ class Adviser:
 
 
 def _carried(trial: Trial, last: Trial) -> Trial:
-    """Return what making a trial, given unseen, would be with what the last one was exchanged or mended with still so."""
+    """Return an unseen trial as it would be made, with what the last one exchanged or mended still in place."""
     swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
     return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
 
@@ -240,114 +221,3 @@ def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np
     failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
     weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()
     return weight
-
-
-def _mending(outcome_tables: OutcomeTables, ideas: Sequence[Idea], aims: Sequence[Aim], group: NDArray[np.intp]) -> list[Idea]:
-    """Return for each repair the trials that make it and look whether it helped, by the tool that shows it best.
-
-    One for each way of looking, so that whatever is at hand one of them can be made.
-    """
-    hypotheses = outcome_tables.hypotheses
-    mended = []
-    chosen = np.flatnonzero(group >= 0)
-    prior = hypotheses.prior[chosen]
-    tested = [
-        (idea, outcome_tables.experiment(idea, chosen, prior).chance)
-        for idea in ideas
-        if idea.trial.meter or idea.trial.box or idea.trial.gauge
-    ]
-    sound = int(np.flatnonzero(chosen == 0)[0])
-    tools = dict.fromkeys(idea.needs for idea, _ in tested)
-    for number, aim in enumerate(aims):
-        own = group[chosen] == number
-        if aim.item == aim.name or not own.any():
-            continue
-        shown = [np.minimum(chance[:, own], chance[:, [sound]]).sum(axis=0) for _, chance in tested]
-        ways = [_covering(shown, prior[own], [i for i, (idea, _) in enumerate(tested) if idea.needs == needs]) for needs in tools]
-        repair = aim.name.removeprefix(f"{aim.item}: ")
-        mended += [
-            replace(
-                idea,
-                say=f"{repair}; then {idea.say}",
-                seconds=aim.naming_s + idea.seconds,
-                trial=replace(idea.trial, mended=(aim.name,)),
-                table=idea.table.model_copy(update={"mended": (aim.name,)}),
-                repair=aim.name,
-            )
-            for idea in (tested[i][0] for i in chain.from_iterable(ways))
-        ]
-    return mended
-
-
-def _covering(same: Sequence[NDArray[np.float64]], prior: NDArray[np.float64], tests: Sequence[int]) -> list[int]:
-    """Return tests that together show most failures, greedily chosen.
-
-    `same`: for each test the chance that a failure shows what sound kit shows, shape (failures,).
-    """
-    hidden = prior.copy()
-    chosen: list[int] = []
-    while tests and len(chosen) < RETESTS:
-        left = {i: float((hidden * same[i]).sum()) for i in tests}
-        best = min(left, key=lambda i: left[i])
-        if left[best] > 0.9 * hidden.sum():
-            break
-        chosen.append(best)
-        hidden = hidden * same[best]
-    return chosen
-
-
-def _names(hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
-    """Return for each hypothesis the name of what it asks for; "" where it is not in question."""
-    names = [SOUND, UNKNOWN]
-    for position in hypotheses.failure[2:].tolist():
-        failure = hypotheses.failures[position]
-        if mode is Mode.PISTE:
-            names.append(failure.item)
-        else:
-            names.append(_repair(failure.item, failure.repair or failure.mode) if item in (None, failure.item) else "")
-    return names
-
-
-def _repair(item: str, repair: str) -> str:
-    return f"{item}: {repair}"
-
-
-def _aims(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:
-    aims = {SOUND: Aim(SOUND, SOUND, 0.0), UNKNOWN: Aim(UNKNOWN, UNKNOWN, 0.0)}
-    for failure in hypotheses.failures:
-        if mode is Mode.PISTE:
-            seconds = setup.items[failure.item].exchange_s or UNEXCHANGED_S
-            aims[failure.item] = Aim(failure.item, failure.item, seconds)
-        elif item in (None, failure.item):
-            name = _repair(failure.item, failure.repair or failure.mode)
-            known = setup.repairs[failure.repair] if failure.repair else None
-            seconds = (
-                known.minutes * 60 + known.price * EURO_S if known else setup.items[failure.item].exchange_s or UNEXCHANGED_S
-            )
-            aims[name] = Aim(name, failure.item, seconds)
-    return tuple(aims.values())
-
-
-def _alike(
-    hypotheses: Hypotheses, group: NDArray[np.intp], lamps: Sequence[NDArray[np.float64]]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Find hypotheses about one part and aim that no lamp tells apart: same lamps everywhere, same activity.
-
-    Returns the positions of one hypothesis of each kind, in the order of their group, and the kind of every hypothesis, shape
-    (N,), −1 where it is in no group. Without `lamps` every hypothesis is a kind of its own.
-    """
-    if lamps:
-        table = np.concatenate([entry.reshape(len(entry), -1) for entry in lamps], axis=1).astype(np.float32)
-        signature = [row.tobytes() for row in table]
-    kinds: dict[tuple[object, ...], int] = {}
-    first, kind_of = [], np.full(len(hypotheses), -1, dtype=np.intp)
-    parts = np.searchsorted(hypotheses.part_starts, np.arange(len(hypotheses)), side="right")
-    order = np.argsort(group, kind="stable")
-    for i in order[group[order] >= 0].tolist():
-        column = int(hypotheses.column[i])
-        key = (group[i], parts[i], hypotheses.activity[i], signature[column]) if lamps else (i,)
-        if key not in kinds:
-            kinds[key] = len(kinds)
-            first.append(i)
-        kind_of[i] = kinds[key]
-    return np.array(first, dtype=np.intp), kind_of

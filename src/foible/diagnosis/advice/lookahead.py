@@ -1,4 +1,4 @@
-"""Which trial to make next, and when to stop: the least expected cost to be done.
+"""A belief and the price of each trial in; which trial to make next out, or to stop: the least expected cost to be done.
 
 The world is in one of K states, which fall into G groups; the aim is to name the right group (the item to exchange, the repair
 to make). A trial t costs c_t and shows outcome o with probability P(o | state). Under a belief b the cost to be done is
@@ -33,11 +33,11 @@ __all__ = ["Choice", "Chooser", "DecisionModel", "exact", "followed", "repair_or
 NEGLIGIBLE = 1e-7
 """States less probable than this have no say in what to try next, where they are most of the states."""
 NEAR = 1.02
-"""Expected costs that differ by less than this ratio are one: what lies behind them is an estimate."""
+"""Expected costs that differ by less than this ratio count as equal: they are estimates anyway."""
 LEAST_BITS = 1e-3
 """A trial expected to say less is not looked at [bit]."""
 WORTH = 1e-4
-"""Outcomes less probable than this are not looked behind."""
+"""What follows outcomes less probable than this is not looked at."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ class DecisionModel:
         table = self.by_state.copy()
         table[np.isin(self.group, list(groups))] = table[sound]
         made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
-        vars(made)["by_state"] = table  # megabytes that need not be put together again
+        vars(made)["by_state"] = table  # megabytes that need not be assembled again
         return made
 
     def grouped(self, weights: NDArray[np.floating]) -> Floats:
@@ -164,7 +164,7 @@ class Chooser:
         costs[looked] = here.price[0, trials[looked]] + behind
         made = [Choice(int(t), float(c), float(b)) for t, c, b in zip(trials, costs, bits, strict=True)]
         least = min(made[i].cost for i in looked)
-        near = {i for i in looked if made[i].cost <= least * NEAR}  # of what comes to the same the more telling goes first
+        near = {i for i in looked if made[i].cost <= least * NEAR}  # of two that cost the same, the more informative goes first
         first = set(looked)
         ranked = sorted(range(len(made)), key=lambda i: (i not in first, i not in near, rates[i] if i in near else made[i].cost))
         best = [made[i] for i in ranked]
@@ -295,7 +295,7 @@ def exact(model: DecisionModel, belief: NDArray[np.floating], trials: frozenset[
 
 
 def followed(chooser: Chooser, belief: NDArray[np.floating], trials: frozenset[int] | None = None) -> float:
-    """Return the expected cost to be done of doing as `chooser` says, each trial once at most [s]."""
+    """Return the expected cost to be done when following `chooser`, each trial once at most [s]."""
     model = chooser.model
     left = frozenset(range(len(model.tables))) if trials is None else trials
     if belief.sum() < 1e-12:  # noqa: PLR2004 — nothing left to weigh

@@ -1,4 +1,4 @@
-"""What each trial can show, and how likely that is under each hypothesis: the tables that choosing works with.
+"""A trial in; out what it can show and how likely that is under each hypothesis: the tables that advice works with.
 
 Outcomes are coarse: each lamp steady or changing, a meter's reading in steps, a finding among those that the part can show.
 """

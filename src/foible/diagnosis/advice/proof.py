@@ -1,4 +1,4 @@
-"""How to prove a repair: the shortest set of trials after which a mended item is as sure as asked.
+"""A repair in; out the shortest set of trials after which the mended item is as certain as asked.
 
 A repair may have failed, and the suspect may have been the wrong one. Every trial of the proof is to come out as sound kit most
 often does; each such outcome takes weight off whatever would have shown otherwise. Among the sets of trials that leave no more
@@ -35,7 +35,7 @@ REPAIR_FAILS = 0.1
 LOOKED_AT = 16
 """Trials that are looked at for a proof: those that take most doubt away for their time."""
 REPEATED = 3
-"""A trial is made so often at most: what comes and goes may hide once."""
+"""How many times a trial is made at most: what comes and goes may hide once."""
 MOST_SETS = 8_000
 """Sets of trials that are weighed before a proof is built step by step instead."""
 LONGEST = 15

@@ -1,4 +1,4 @@
-"""A report of lamps, weighed: how likely two looks at them are to be told like that.
+"""A report of lamps in; out how likely two looks at them are to be reported like that.
 
 A trial is taken as two looks at every group of lamps. Two looks that agree are a steady lamp, two that differ are a lamp that
 comes and goes, so that “white flickers” and “white” are outcomes of one model, and all outcomes of a group have probabilities

@@ -1,4 +1,4 @@
-"""How well each hypothesis explains a trial: by lamps, test box, gauge, eye and hand.
+"""A trial in; out how well each hypothesis explains it, by lamps, test box, gauge, eye and hand.
 
 A failure shows in both looks of a trial, in one of them, or in none; a steady one in both.
 """

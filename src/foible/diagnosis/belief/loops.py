@@ -1,4 +1,4 @@
-"""The inner loops of pairs, compiled: one pass over tables of millions of cells where array operations would need a dozen.
+"""The inner loops of pairs, compiled: tables of millions of cells in, one pass over them where array operations need a dozen.
 
 They are compiled when first called, and kept on disk for the next start. None holds the interpreter's lock.
 """
@@ -30,6 +30,7 @@ def _compiled(loop: Loop) -> Loop:
         return cast("Loop", njit(nogil=True)(loop))
 
 
+# long: a compiled loop, whose arrays are filled as it goes; a call inside it would have to be compiled too
 @_compiled
 def pair_likelihoods(  # noqa: PLR0913, PLR0917 — numba takes no objects of ours
     before: Table,

@@ -1,4 +1,4 @@
-"""What a trial says of two failures at once: the counterpart of `likelihood` for pairs."""
+"""A trial in; out what it says of two failures at once: the counterpart of `likelihood` for pairs."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import Gap
-from foible.circuit import Port, first_of_each
+from foible.circuit import Port, equal_rows
 from foible.diagnosis.belief.lamp_reports import MISREAD, agreement, lamp_states
 from foible.diagnosis.belief.pairs import PairEvidence, Sight
 from foible.diagnosis.shown.readings import BOX_GAP
@@ -36,7 +36,7 @@ __all__ = ["PairLikelihood"]
 STEP = 1e-3
 """Probabilities are told apart in steps of this."""
 SEEN = 96
-"""Arrangements of which what the lamps show stays in memory, some 2 MB each."""
+"""Arrangements whose lamps stay in memory, some 2 MB each."""
 
 
 class PairLikelihood:
@@ -107,6 +107,5 @@ class PairLikelihood:
 
 def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:
     """Return a table with rows that show the same made one, and the row that stands for each; row 0 stays first."""
-    kept = np.rint(rows / STEP) + 0.0
-    first, number = first_of_each(kept @ np.random.default_rng(1956).random(kept.shape[1]))
+    first, number = equal_rows(np.rint(rows / STEP).astype(np.int32))
     return two.renumbered(number.astype(np.int32)), first

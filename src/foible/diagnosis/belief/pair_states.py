@@ -1,4 +1,4 @@
-"""The pairs after rows of trials, from memory as far as it goes: a row of trials in, the state of all pairs after it out."""
+"""A run of trials in, the state of all pairs after it out, from memory as far as that goes."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 __all__ = ["PairStates"]
 
 STATE_BYTES = 256_000_000
-"""Memory for states, so that many cases can grow beside each other [byte]."""
+"""Memory for states, so that many cases can go on side by side [byte]."""
 EVIDENCE = 64
-"""Trials of which it stays in memory what they say of pairs."""
+"""Trials whose evidence about pairs stays in memory."""
 
 
 class PairStates:

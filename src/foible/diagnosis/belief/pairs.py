@@ -1,9 +1,9 @@
-"""Two failures at once: the weight of every pair after some trials.
+"""Two failures at once: what a trial says of pairs in, the weight of every pair out.
 
-Pairs are exact: all two failures of different parts, at all steps of their severities, steady or coming and going each by
-itself. What keeps this cheap is that few failures differ in what was tried so far. Hypotheses that no trial yet told apart, with
-whatever partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left are
-dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
+Pairs are exact: any two failures of different parts, at all steps of their severities, steady or coming and going each by
+itself. What keeps this cheap is that few failures differ in what has been tried so far. Hypotheses that no trial has told apart
+yet, whatever their partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left
+are dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
 
 With the failures present in both looks of a trial, in one or in none with chances b, o, n each, and A(x, y) the chance of the
 report where the two looks are at the circuit with x and with y,
@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from foible.circuit import equal_rows
 from foible.diagnosis.belief.loops import by_part, pair_likelihoods
 from foible.diagnosis.shown.hypotheses import PRIOR_TWO
 
@@ -43,7 +44,8 @@ WORTH_DROPPING = 0.1
 """Fewer kinds than this share are not worth making the tables anew."""
 SMALL = 1e-6
 """A table without a larger entry is scaled up, to stay well within single precision."""
-_HASH = np.random.default_rng(1995).random(1 << 16)
+_SCATTER = np.random.default_rng(1995).random(256)
+"""Gives ways and columns an order. It has no meaning, but another would change the last digits of sums in single precision."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +138,7 @@ class Pairs:
         way, ways = self._ways(pair_evidence, alive)
         found = [np.round(chance[FIRST:][alive], 12) for chance, _, _ in pair_evidence.findings]
         keys = np.stack([column[self._column[alive]], way, before.kind[alive], *found], axis=1)
-        number, example = _numbered(keys @ _HASH[: keys.shape[1]], np.lexsort(keys[:, 1::-1].T))
+        example, number = equal_rows(keys, np.lexsort(keys[:, 1::-1].T))
         kind = np.full(len(self._prior), -1, dtype=np.intp)
         kind[alive] = number
         old = before.kind[alive[example]]
@@ -163,7 +165,7 @@ class Pairs:
     def _ways(self, pair_evidence: PairEvidence, alive: Kinds) -> tuple[Kinds, NDArray[np.float32]]:
         """Return for each failure alive which way it is present, shape (alive,), and the ways' b, o, n, shape (ways, 3)."""
         table = np.stack([np.round(regime[FIRST:][alive], 12) for regime in pair_evidence.regimes], axis=1)
-        way, first = _numbered(table @ _HASH[:3])
+        first, way = equal_rows(table, _scattered(table))
         return way, table[first].astype(np.float32)
 
     # --- weights --------------------------------------------------------------------------------------------------
@@ -188,7 +190,7 @@ class Pairs:
         """Return the weight of every pair of parts, shape (parts, parts), and of each hypothesis with any partner, shape (N,)."""
         alive = np.flatnonzero(state.kind >= 0)
         kinds = len(state.likelihood)
-        cell, example = _numbered(self._part[alive] * kinds + state.kind[alive])
+        _, example, cell = np.unique(self._part[alive] * kinds + state.kind[alive], return_index=True, return_inverse=True)
         weight = np.bincount(cell, weights=self._prior[alive]).astype(np.float32)
         present, first = np.unique(self._part[alive[example]], return_index=True)
         rows, pairs = by_part(state.likelihood, state.kind[alive[example]], weight, np.append(first, len(example)))
@@ -213,22 +215,12 @@ def _alike_columns(sights: Sequence[Sight], columns: Kinds) -> tuple[Kinds, Kind
     number = np.zeros(int(columns.max(initial=0)) + 1, dtype=np.intp)
     if not sights:
         return columns[:1], number
-    kind, first = _numbered(np.stack([sight.two.kind[columns] for sight in sights], axis=1) @ _HASH[: len(sights)])
+    seen = np.stack([sight.two.kind[columns] for sight in sights], axis=1)
+    first, kind = equal_rows(seen, _scattered(seen))
     number[columns] = kind
     return columns[first], number
 
 
-def _numbered(keys: NDArray[np.float64] | NDArray[np.intp], order: Kinds | None = None) -> tuple[Kinds, Kinds]:
-    """Return a number for every key, equal ones having one, and the first position of each number.
-
-    Numbers rise with the key, or in the order in which the keys come up in `order`.
-    """
-    _, first, number = np.unique(keys if order is None else keys[order], return_index=True, return_inverse=True)
-    number = number.ravel()
-    if order is None:
-        return number, first
-    rank = np.empty(len(first), dtype=np.intp)
-    rank[np.argsort(first)] = np.arange(len(first))
-    ranked = np.empty(len(order), dtype=np.intp)
-    ranked[order] = rank[number]
-    return ranked, order[np.sort(first)]
+def _scattered(rows: NDArray[np.float64] | Kinds) -> Kinds:
+    """Return the positions of rows in the order in which ways and columns are numbered."""
+    return np.argsort(rows @ _SCATTER[: rows.shape[1]], kind="stable")

@@ -1,4 +1,4 @@
-"""Belief over the hypotheses after some trials."""
+"""The likelihood of each trial in, the probability of every hypothesis, part, item and pair out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How well each hypothesis explains the readings of a meter."""
+"""Meter readings in; out how well each hypothesis explains them."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ METER_MISREAD = 0.004
 WOBBLE_WHILE_STEADY = 0.02
 """Chance that a reading wobbles by the clips alone; judgement, no source."""
 PORTS = 1024
-"""Arrangements and places of a meter for which what it would see stays in memory, some 10 kB each."""
+"""Arrangements, each with the places of a meter, whose readings stay in memory, some 10 kB each."""
 
 
 class Meter:

@@ -1,4 +1,4 @@
-"""Why: the way the current takes in a trial under a failure, or where it is cut, as data and in words."""
+"""A trial and a failure in; out the way the current takes, or where it is cut, as data and in words."""
 
 from __future__ import annotations
 

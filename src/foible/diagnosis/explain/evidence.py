@@ -1,4 +1,4 @@
-"""What each trial said: for and against a suspect, misread or not; and which suspects nothing at hand tells apart.
+"""Trials in; out what each said for or against a suspect, and which suspects nothing at hand tells apart.
 
 The weight of evidence of a trial for a suspect (Good 1950) is
 

@@ -1,4 +1,4 @@
-"""One failure in the trials of a case: trials and a failure in, what it makes each of them show, and which shows it best, out."""
+"""A failure and the trials of a case in; out what it makes each of them show, and which shows it best."""
 
 from __future__ import annotations
 

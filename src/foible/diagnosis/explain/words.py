@@ -1,4 +1,4 @@
-"""Circuits told in words: what is closed, by which way, and where it is cut."""
+"""A circuit in, what is to be said of it out: closed and by which way, or open and where it is cut."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SURE = 0.95
 """A lamp more likely than this is said to light, one less likely than 1 − this to stay dark."""
 PRESSED = "which is pressed"
 WHOLE_OHMS = 100.0
-"""From here on a resistance is told without decimals [Ω]."""
+"""Resistances from here up are given without decimals [Ω]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What a failure does to a network: the one list of edits that solving and explaining share."""
+"""A failure in; out the edits it makes to a network, one list that solving and explaining share."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Everything that may be the matter, as arrays.
+"""A set-up in, everything that may be wrong with it out, as arrays.
 
 No failure, every single failure at every severity, steady or coming and going, and something that this model does not know.
 """
@@ -26,7 +26,7 @@ PRIOR_SOUND = 0.03
 PRIOR_UNKNOWN = 0.01
 """Chance of something that this model does not know; judgement, no source."""
 PRIOR_TWO = 0.04
-"""Chance of two failures at once; judgement, no source: the published cases have 2 of 90 such, and they tell of odd ones."""
+"""Chance of two failures at once; judgement, no source: 2 of the 90 published cases are so, and odd ones get published."""
 
 
 class Activity(IntEnum):

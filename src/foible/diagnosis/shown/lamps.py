@@ -1,4 +1,4 @@
-"""The fault dictionary: for an arrangement, the lamps under every failure at every severity.
+"""An arrangement in; out the fault dictionary: the lamps under every failure at every severity.
 
 Solved once per arrangement for all failures together (Bandler & Salama 1985 call the table a fault dictionary), kept for the
 life of the set-up.

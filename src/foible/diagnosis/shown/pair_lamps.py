@@ -1,4 +1,4 @@
-"""What any two failures together do in an arrangement: the fault dictionary for pairs.
+"""An arrangement in; out the fault dictionary for pairs: what any two failures do together.
 
 Every pair of columns of `Hypotheses` is solved, none is sampled or left out; `circuit.Nest` makes that cheap.
 """
@@ -13,7 +13,7 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.apparatus import TERMINALS, lamp_chances, load_profile
-from foible.circuit import OPEN, Change, Grid, Nest, first_of_each, port_resistances
+from foible.circuit import OPEN, Change, Grid, Nest, equal_rows, port_resistances
 from foible.diagnosis.shown.effects import edits
 from foible.trials import arranged
 
@@ -36,7 +36,6 @@ TABLES = 96
 """Arrangements whose table stays in memory; one takes about 2 MB."""
 NESTS = 12
 """Sets of terminals, such as the two places of a meter, whose compiled network stays in memory."""
-_HASH = np.random.default_rng(1987).random(8192)
 
 
 @dataclass(frozen=True)
@@ -151,5 +150,5 @@ def _distinct(values: NDArray[np.float64], two: Grid) -> PairTable:
     """Return a table with rows that show the same made one; `values`: shape (states, …)."""
     flat = values.reshape(len(values), -1)
     kept = np.rint(flat / STEP) if flat.max(initial=0) <= 1 else np.rint(np.log(np.minimum(flat, 1e12) + 1e-3) * 1e3)
-    first, row = first_of_each(kept @ _HASH[: flat.shape[1]])
+    first, row = equal_rows(kept.astype(np.int32))
     return PairTable(values[first], two.renumbered(row.astype(np.int32)))

@@ -1,4 +1,4 @@
-"""Whether a failure is there: in both looks of a trial, in one, in none."""
+"""A trial in; the chance that each failure is there out: in both looks of the trial, in one, or in none."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ class Presence:
     def _repaired(self, repair: str) -> NDArray[np.intp]:
         """Return the positions of the hypotheses that a repair, named “item: repair”, puts right."""
         if repair not in self._repairs:
-            mended = [f"{failure.item}: {failure.repair}" == repair for failure in self._hypotheses.failures]
+            mended = [failure.repair is not None and failure.job == repair for failure in self._hypotheses.failures]
             self._repairs[repair] = np.flatnonzero(np.array([*mended, False])[self._hypotheses.failure])
         return self._repairs[repair]
 
@@ -86,7 +86,7 @@ class Presence:
     def unknown(self, chance: NDArray[np.float64], blind: float) -> float:
         """Return the chance under something the model does not know.
 
-        Mostly each trial comes out as with some failure or other, now and then as no failure makes it. So it gains little
+        Mostly a trial comes out as it would with some failure or other, now and then as with none. So it gains little
         from one trial, and gains on every known failure where trials fit together under none.
         """
         known = self._hypotheses.prior.copy()

@@ -1,4 +1,4 @@
-"""What a meter and a test box would show under every failure.
+"""Resistances in; out what a meter and a test box would show under every failure.
 
 A good reading is not one number: each good part lies within its spread, the leads add a little, the last digit is rounded. With
 the port's resistance R and a branch's r, dR/dr is the square of the share of the current that flows through the branch, so
