@@ -74,6 +74,7 @@ def test_commands_of_the_readme_are_those_of_the_makefile_and_the_program() -> N
     from foible.cli.main import command  # noqa: PLC0415 — only here
 
     names = {entry.callback.__name__ for entry in command.registered_commands if entry.callback}
+    names |= {group.name for group in command.registered_groups if group.name}
     assert set(re.findall(r"^foible (\w+)", readme, re.MULTILINE)) <= names
 
 
