@@ -14,7 +14,7 @@ from benchmarks.accuracy.world import WORLDS
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["FIGURES", "write"]
+__all__ = ["FIGURES", "page", "write"]
 
 FIGURES = "accuracy.json"
 INK = "#33475b"
@@ -26,25 +26,26 @@ def write(found: dict[str, Any], docs: Path) -> None:
     mpl.rcParams["svg.hashsalt"] = "foible"  # the same figures give the same bytes
     _reliability(found, docs / "pictures" / "accuracy-reliability.svg")
     _seconds(found, docs / "pictures" / "accuracy-seconds.svg")
-    (docs / "accuracy.md").write_text(_page(found), encoding="utf-8")
+    (docs / "accuracy.md").write_text(page(found), encoding="utf-8")
 
 
 # long: a page of prose, from its top to its bottom
-def _page(found: dict[str, Any]) -> str:
+def page(found: dict[str, Any]) -> str:
+    """Return the page."""
     words = {world.name: world.words for world in WORLDS}
-    piste, reasoning = found["piste"], found["bench"]
+    piste, on_bench = found["piste"], found["bench"]
     lines = [
         "# How right, how fast, how honest",
         "",
-        f"Simulated faults, diagnosed by following Foible's own advice. `make accuracy` makes this page anew (seed {found['seed']}, about half an hour on two cores); it is not written by hand.",
+        f"Simulated faults, diagnosed by following Foible's own advice. `make accuracy` writes this page (seed {found['seed']}, about half an hour on two cores).",
         "",
-        "A case begins with a complaint: something common happens (a hit, crossed blades, standing still) and the lamps do not show what sound kit shows; the referee saw it too. A fault that never shows "
-        "is complained of by nobody, so it makes no case. What each trial shows is worked out on a network of its own for every case, not from the tables that the advice is made with.",
+        "A case begins with a complaint: something common happens (a hit, crossed blades, standing still), the lamps do not show what they would with sound kit, and the referee sees it too. Nobody complains of "
+        "a fault that never shows, so it makes no case. What each trial shows is worked out on a network made for that case, not from the tables behind the advice.",
         "",
         "## At the piste: which item to exchange",
         "",
-        "Spare items at hand, no meter. *Right*: the item named at the end is the one that failed (either of two). *Seconds*: mean time of the trials made. "
-        "*ECE*: expected calibration error of the first item's stated probability, after every trial, ten bins. *Brier*: mean square of stated less right.",
+        "Spare items at hand, no meter. *Right*: the item named at the end is the one that failed (with two failures, either). *Seconds*: mean time spent on trials. "
+        "*ECE*: expected calibration error of the first item's stated probability, after every trial, in ten bins. *Brier*: mean squared difference between the stated probability and 1 (right) or 0 (wrong).",
         "",
         "| weapon | world | cases | right | trials | seconds | stated at the end | ECE | Brier |",
         "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
@@ -53,11 +54,11 @@ def _page(found: dict[str, Any]) -> str:
         lines += [_row(weapon, words[name], world) for name, world in data["worlds"].items()]
     lines += [
         "",
-        "### Beside plainer ways to choose (the model's own world)",
+        "### Compared with plainer ways to choose (the model's own world)",
         "",
-        "All stop when one item is as certain as the advice usually is. *Bits per second*: always the trial with the most information per second. *Fixed order*: the best order found, built trial by trial on 300 other "
-        "cases and then improved by exchanging neighbours. *Swapping*: items exchanged in random order, each followed by a test that is taken to be conclusive. *Bound*: no choice of trials can be "
-        "faster than the bits to be gained by the most bits per second that a table of outcomes can carry (channel capacity, Blahut 1972, Arimoto 1972).",
+        "All of them stop when one item is as certain as it usually is when the advice stops. *Bits per second*: always the trial with the most information per second. *Fixed order*: the best order found, built trial by trial on 300 other "
+        "cases and then improved by exchanging neighbours. *Swapping at random*: items exchanged in random order, each followed by a test that is taken to be conclusive. *Entropy bound*: no choice of trials can be "
+        "faster than the bits to be gained, divided by the most bits per second that any table of outcomes can carry (channel capacity, Blahut 1972, Arimoto 1972).",
         "",
         "| weapon | advice | bits per second | fixed order | swapping at random | entropy bound |",
         "| --- | --- | --- | --- | --- | --- |",
@@ -73,9 +74,9 @@ def _page(found: dict[str, Any]) -> str:
         "",
         "![Mean seconds by way of choosing](pictures/accuracy-seconds.svg)",
         "",
-        "### Beside the best plan there is",
+        "### Compared with the best possible plan",
         "",
-        "Exact dynamic programming over small sets cut from the weapons' own tables: four trials, twelve kinds of failure, real costs. The ratio is expected cost by the advice over the least possible.",
+        "Exact dynamic programming on small sets taken from the weapons' own tables: four trials, twelve kinds of failure, real costs. The ratio is the expected cost of following the advice, divided by the least possible.",
         "",
         "| weapon | sets | mean ratio | worst ratio |",
         "| --- | ---: | ---: | ---: |",
@@ -85,12 +86,12 @@ def _page(found: dict[str, Any]) -> str:
         "",
         "## On the bench: which repair",
         "",
-        "The item that failed lies on the bench, after the same kind of complaint; meter, test box, weight, shims and hand tools are there. *Right*: the repair named at the end is the one that the fault needs.",
+        "The item that failed is on the bench, after the same kind of complaint, with meter, test box, weight, shims and hand tools. *Right*: the repair named at the end is the one the fault needs.",
         "",
         "| weapon | world | cases | right | trials | minutes | stated at the end | ECE | Brier |",
         "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
     ]
-    for weapon, data in reasoning.items():
+    for weapon, data in on_bench.items():
         lines += [
             _row(weapon, words[name], {**world, "seconds": world["seconds"] / 60}, digits=1)
             for name, world in data["worlds"].items()
@@ -103,7 +104,7 @@ def _page(found: dict[str, Any]) -> str:
             + ", ".join(
                 f"{item.removeprefix('left ')} {share['right']:.0%} of {share['cases']}" for item, share in data["items"].items()
             )
-            for weapon, data in reasoning.items()
+            for weapon, data in on_bench.items()
         )
         + ".",
         "",
@@ -111,11 +112,11 @@ def _page(found: dict[str, Any]) -> str:
         "",
         "![Reliability](pictures/accuracy-reliability.svg)",
         "",
-        "Each dot is the share that was right among all moments at which the first name had about that probability; on the line, what is said is what comes true.",
+        "Each dot shows how often the first name was right at all the moments when it had about that probability. On the line, stated probabilities come true.",
         "",
         "## The program as it stands, pairs and all",
         "",
-        "The runs above reckon with single failures only, for speed (two failures are drawn all the same). Here the whole program, `Reasoner.find` with all pairs, decides trial by trial.",
+        "For speed, the reasoning in the runs above considers single failures only (though two may be drawn). Here the whole program, `Reasoner.find` with all pairs, decides trial by trial.",
         "",
         "| weapon | world | cases | right | trials | seconds | stated at the end | ECE | Brier |",
         "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
@@ -126,8 +127,8 @@ def _page(found: dict[str, Any]) -> str:
         "",
         "## What this does not show",
         "",
-        "The worlds differ from the model in what they name, and no further: faults that the kit files do not know, trials made wrongly, and people who tell what they expect are not in them. In the worlds the chance that a fault "
-        "which comes and goes shows is the model's own. The published cases (`foible score examples/published`) are the check from outside.",
+        "The worlds differ from the model only in what they are named for. Faults that the kit files do not know, trials made wrongly, and people who report what they expected to see are not in them, and how often a fault "
+        "that comes and goes shows itself is the model's own figure. The check from outside is the published cases (`foible score examples/published`).",
         "",
     ]
     return "\n".join(lines)
