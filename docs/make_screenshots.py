@@ -1,7 +1,7 @@
-"""Pictures of the bench in the browser, at the size of a desktop and of a phone, for the README and docs/browser.md.
+"""Pictures of Foible in the browser, at the size of a desktop and of a phone, for the README and docs/browser.md.
 
-`python -m docs.make_screenshots` starts the bench with the demo's cases (the invented Lanternfield Autumn Open) on a database of
-its own, answers a few trials, and writes docs/pictures/browser/*.png. It needs Chromium, as the browser tests do.
+`python -m docs.make_screenshots` starts Foible with the demo's cases (the invented Lanternfield Autumn Open) on a database of its
+own, answers a few trials, and writes docs/pictures/browser/*.png. It needs Chromium, as the browser tests do.
 """
 
 from __future__ import annotations

@@ -29,46 +29,46 @@ INTRODUCTION = """# What the trials can tell
 Made by `docs/make_testability.py` from the kit files and the catalogues of trials; `foible testability` prints the same.
 
 How much of what can fail do the tools at hand show, and how far do they tell it apart? The terms are those of IEEE Std 1522
-(from memory): FFD, the fraction of faults detected, and FFI, the fraction of faults isolated, here as shares of all failures by
-rate.
+(from memory): FFD, the fraction of faults detected, and FFI, the fraction of faults isolated, here as shares of all failures,
+weighted by rate.
 
 - A failure is one mode of one part at one severity, steady or coming and going. Its weight is its rate in the kit files.
-- Two failures are **told apart** by a trial if the total variation distance between what it shows under the one and under the
-  other is at least 0.5: one go of it tells them apart at least as often as not (judgement, no source).
-- A failure is **detected** if some trial at hand tells it from sound kit.
-- It is **isolated to one item** (part, repair) if it is detected and every failure of every other item (part, repair) is told
-  from it by some trial at hand. “≤ 2” and “≤ 3” say that two or three items (parts, repairs) are left at most. Divided by
-  “detected” they are shares of the failures detected, as some write FFI.
-- An **ambiguity group** is a set of failures of which no two are told apart. Where one repair mends them all, it does not
+- A trial **tells apart** two failures if the total variation distance between what it shows under one and under the other is at
+  least 0.5: made once, it tells them apart at least as often as not (judgement, no source).
+- A failure is **detected** if some available trial tells it from sound kit.
+- It is **isolated to one item** (part, repair) if it is detected and some available trial tells it from every failure of every
+  other item (part, repair). “≤ 2” and “≤ 3” mean that at most two or three items (parts, repairs) are left. Divided by
+  “detected”, the figures are shares of the failures detected, which is how some define FFI.
+- An **ambiguity group** is a set of failures of which no two are told apart. If one repair mends them all, that does not
   matter.
 
-This is strict: a single rare failure elsewhere that shows nearly the same, at a severity for which the rule leaves the lamp
-open, is enough for a failure not to count as isolated. How probable it is does not enter here, as it does in a case.
+This is strict: one rare failure elsewhere that shows nearly the same, at a severity where the rule leaves it open whether the
+lamp lights, is enough for a failure not to count as isolated. How probable that failure is plays no part here; in a case it does.
 
-All trials of the catalogue count, at the piste and on every item's bench. A trial on the bench is about its own item and what
-both sides share: failures of other items show there what sound kit shows, so an item seen to have nothing wrong is cleared.
-Making a trial again would tell more, and so would making a repair and looking again; neither is counted. A failure that comes
-and goes counts under the trial that provokes it most.
+All trials of the catalogue count, at the piste and on the bench for each item. A trial on the bench is about its own item and
+what both sides share: under a failure of another item it shows what sound kit shows, so an item found to have nothing wrong is
+cleared. Repeating a trial would tell more, and so would making a repair and looking again; neither is counted. A failure that
+comes and goes counts under the trial that provokes it most.
 
-“Lamps only” is the scoring apparatus at the piste; “eye” adds looking at and feeling a place, at the piste and on the bench.
-Each of the next three sets adds one tool to both, then come all three, and at last weight, shims and the hand tools that open a
-point, a plug or a grip. The right side mirrors the left: failures are named for the left, and their shares count both sides.
-The rates are those of the kit files, and many are judgement; take the figures as a comparison of tools and weapons rather than
-as promises.
+“Lamps only” is the scoring apparatus at the piste; “eye” adds looking and feeling, at the piste and on the bench. Each of the
+next three sets adds one tool to these two, then come all three together, and finally weight, shims and the hand tools that open
+a point, a plug or a grip. The right side mirrors the left: failures are named for the left, and their shares count both sides.
+The rates are those of the kit files, and many are judgement; take the figures as a comparison of tools and weapons, not as
+promises.
 """
 JSON = """## JSON
 
-`foible testability --json` prints one object, `schema` being `foible.testability/1`, with `weapon` and `sets[]`:
+`foible testability --json` prints one object with the `schema` `foible.testability/1`, `weapon` and `sets[]`:
 
 | key | meaning |
 | --- | --- |
-| `tools` | what is at hand besides lamps |
-| `share` | which share of all failures the figures are about; here 1 |
+| `tools` | what is at hand besides the lamps |
+| `share` | the share of all failures that the figures are about; here 1 |
 | `detected` | FFD, between 0 and 1 |
 | `to_item`, `to_part`, `to_repair` | FFI to at most 1, 2 and 3 |
 | `split` | the same five keys under `steady`, `often` (coming and going) and `seldom` |
-| `groups[]` | `share`, `failures`, `items`, `parts`, `repairs`, `same_repair`; as many as `--groups` asks for |
-| `undetected[]` | `failure`, `share`; as many |
+| `groups[]` | `share`, `failures`, `items`, `parts`, `repairs`, `same_repair`; as many groups as `--groups` asks for |
+| `undetected[]` | `failure`, `share`; as many again |
 """
 
 
