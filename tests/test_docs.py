@@ -41,6 +41,12 @@ def test_links_lead_to_files(page: Path) -> None:
         assert (page.parent / target).exists(), target
 
 
+def test_the_readme_leads_to_every_page() -> None:
+    linked = set(re.findall(r"\]\(([^)#]+)\)", (ROOT / "README.md").read_text(encoding="utf-8")))
+    pages = {page.relative_to(ROOT).as_posix() for page in PAGES} - {"README.md"}
+    assert pages <= linked, pages - linked
+
+
 @pytest.mark.parametrize("page", [ROOT / "README.md", ROOT / "docs" / "case-file.md"], ids=lambda page: page.name)
 def test_the_case_of_a_page_can_be_diagnosed(page: Path, tmp_path: Path) -> None:
     blocks = BLOCK.findall(page.read_text(encoding="utf-8"))
