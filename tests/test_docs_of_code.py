@@ -39,3 +39,12 @@ def test_each_step_of_the_two_ways_names_code() -> None:
 def test_it_says_of_every_layer_what_it_is_for() -> None:
     rows = re.findall(r"^\| `([\w.]+)` \|", PAGES["docs/architecture.md"].split("![")[0], re.MULTILINE)
     assert rows == list(MAY_IMPORT)
+
+
+def test_the_nomenclature_has_each_word_once() -> None:
+    """One word, one thing."""
+    words, _ = (ROOT / "docs" / "nomenclature.md").read_text(encoding="utf-8").split("## Symbols")
+    cells = re.findall(r"^\| ([^|]+) \| (?!meaning|---)", words, re.MULTILINE)
+    named = [word for cell in cells for word in re.split(r", (?![A-C]\b)", cell) if word != "---"]
+    assert len(named) > 50
+    assert sorted(set(named)) == sorted(named)
