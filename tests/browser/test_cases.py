@@ -213,17 +213,14 @@ def test_lamps_are_touched_through_all_that_they_can_show(case: CasePage) -> Non
     expect(red).to_have_accessible_name("left red lamp: dark")  # an apparatus shows white or coloured for one hit, never both
 
 
-def test_a_case_that_is_put_away_can_be_taken_out_again(case: CasePage, server: Served) -> None:
+def test_a_closed_case_can_be_reopened(case: CasePage, server: Served) -> None:
     page, path = case.page, urlsplit(case.page.url).path
-    where = page.get_by_text(re.compile("^At the piste, at hand"))
-    where.click()
-    case.button("put this case away").click()
+    case.button("close case").click()
     page.wait_for_url(server.url + "/")
     expect(page.locator(f"a[href='{path}']")).to_be_hidden()
     page.get_by_text(re.compile("^Closed cases")).click()
     page.locator(f"a[href='{path}']").click()
-    where.click()
-    case.button("take this case out again").click()
+    case.button("reopen case").click()
     page.goto(server.url)
     expect(page.locator(f"a[href='{path}']")).to_be_visible()
 
@@ -246,7 +243,7 @@ def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: S
     assert {"/cases/…", "/cases/…/suspects/…", "/cases/…/items/…", "/cases/…/print", "/card/…", "/api", "/share"} <= seen
 
 
-def test_a_case_that_is_saved_as_a_file_can_be_taken_in_elsewhere(case: CasePage, tmp_path: Path) -> None:
+def test_a_case_that_is_saved_as_a_file_can_be_imported_elsewhere(case: CasePage, tmp_path: Path) -> None:
     page = case.page
     case.nothing_lit()
     with page.expect_download() as download:
@@ -255,8 +252,8 @@ def test_a_case_that_is_saved_as_a_file_can_be_taken_in_elsewhere(case: CasePage
     download.value.save_as(file)
     said = case.said.all_inner_texts()
     page.goto("/".join(page.url.split("/")[:3]))
-    page.get_by_text("Take in a case file").click()
-    page.get_by_label("A case file (.toml, at most 1 MB)").set_input_files(file)
+    page.get_by_text("Import a case file").click()
+    page.get_by_label("Case file (.toml, up to 1 MB)").set_input_files(file)
     page.get_by_role("button", name="import").click()
     expect(case.said).to_have_count(len(said))
     assert file.stem.removeprefix("case-") not in page.url

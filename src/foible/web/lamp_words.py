@@ -1,4 +1,4 @@
-"""The phrases of a report of lamps in, the same in the words of a page out: each lamp by its name, and only what says something."""
+"""The phrases of a report of lamps in, the words of a page out: each lamp by its name, and only what says something."""
 
 from __future__ import annotations
 

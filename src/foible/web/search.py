@@ -23,7 +23,9 @@ FARTHEST = 1_000_000
 """How far into the list an address may reach."""
 Blank = Literal[""]
 """What a form sends of a field that is left empty."""
-Words = Annotated[str, Query(max_length=100, description="Words that all occur in a case's title, complaint, source, item, weapon or ID")]
+Words = Annotated[
+    str, Query(max_length=100, description="Words that all occur in a case's title, complaint, source, item, weapon or ID")
+]
 WeaponName = Annotated[str, Query(max_length=20, description=", ".join(weapon_names()))]
 State = Annotated[CaseState | Blank, Query(description="Whether cases are open or closed")]
 Day = r"^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"
