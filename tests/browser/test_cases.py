@@ -145,7 +145,7 @@ def test_something_else_that_happened_is_noted_as_a_trial_of_one_s_own(case: Cas
     page, before = case.page, case.suspects.all_inner_texts()
     page.get_by_role("link", name="something else happened").click()
     page.get_by_label("Who hit").select_option("left")
-    page.get_by_label("on", exact=True).select_option("right lamé front")
+    page.get_by_label("On", exact=True).select_option("right lamé front")
     case.lamp("left white lamp").click()
     case.button("save").click()
     expect(case.said).to_have_count(2)
@@ -198,7 +198,7 @@ def test_what_is_refused_is_told_each_time_and_read_aloud(case: CasePage) -> Non
     for wrong in ("abc", "xyz"):
         page.get_by_label("Reading (Ω)").fill(wrong)
         page.get_by_label("Meter from").select_option("left weapon guard")
-        page.get_by_label("to", exact=True).select_option("left weapon blade")
+        page.get_by_label("To", exact=True).select_option("left weapon blade")
         case.button("save").click()
         expect(page.get_by_role("status").filter(has_text=f"“{wrong}” is no reading of a meter.")).to_be_visible()
 
