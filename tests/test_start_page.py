@@ -80,7 +80,7 @@ def test_newer_leads_back_from_beyond_the_end(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("address", "message"),
     [
-        ("/?since=2026-02-30", "there is no day 2026-02-30"),
+        ("/?since=2026-02-30", "there is no such day as 2026-02-30"),
         ("/?since=yesterday", "since"),
         ("/?weapon=rapier", "there is no weapon called “rapier”"),
         ("/?state=lost", "state"),

@@ -20,7 +20,7 @@ __all__ = ["DEMO_SAYS", "SHOWN_FIRST", "CasePage"]
 
 DEMO_SAYS = "It goes white, and I never hit anything"
 """What the demo's fencer complains of."""
-SHOWN_FIRST = re.compile(r"^\s*(Now|Or now):")
+SHOWN_FIRST = re.compile(r"^\s*(Now|Or act now):")
 """How the band begins that says what to do."""
 
 

@@ -105,12 +105,12 @@ def visit(page: Page, places: Places, name: str) -> Response:
                 page.get_by_role("button", name=f"{lamp}:").click()
     if name == "a case where an answer was refused":
         page.get_by_label("What does the meter read?").fill("abc")
-        page.get_by_role("button", name="note it").click()
-        page.get_by_text("Nothing was noted, and nothing is lost.").wait_for()
+        page.get_by_role("button", name="save").click()
+        page.get_by_text("Nothing was saved, and nothing is lost.").wait_for()
     if name == "a file that was refused":
-        page.get_by_label("or paste what it says").fill('weapon = "rapier"')
-        page.get_by_role("button", name="take it in").click()
-        page.get_by_text("This file cannot be taken in.").wait_for()
+        page.get_by_label("or paste its text").fill('weapon = "rapier"')
+        page.get_by_role("button", name="import").click()
+        page.get_by_text("This file cannot be imported.").wait_for()
     if name == "the field card":
         page.get_by_role("region", name="step 1", exact=True).wait_for()  # drawing it up takes some seconds
     page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")

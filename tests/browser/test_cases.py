@@ -64,7 +64,7 @@ def test_a_case_leads_from_the_complaint_to_the_item_at_fault(
     expect(case.band).to_contain_text(truth.item)
     expect(case.suspects.first).to_contain_text(truth.item)
     for item in truth.exchanged:
-        expect(page.get_by_text(re.compile(rf"^Still in: .*{item}"))).to_be_visible()
+        expect(page.get_by_text(re.compile(rf"^Still fitted: .*{item}"))).to_be_visible()
 
 
 def test_the_first_suspect_is_named_within_six_taps(phone: Page, server: Served) -> None:
@@ -114,7 +114,7 @@ def test_a_trial_that_cannot_be_made_now_is_replaced_by_another(case: CasePage) 
         expect(case.asked).not_to_have_text(asked[-1])
         asked.append(case.asked.inner_text())
     assert len({*asked}) == len(asked)
-    expect(case.page.get_by_text("cannot be done now:")).to_have_count(3)
+    expect(case.page.get_by_text("skipped:")).to_have_count(3)
 
 
 def test_another_trial_can_be_picked_from_all_of_them(case: CasePage) -> None:
@@ -122,9 +122,9 @@ def test_another_trial_can_be_picked_from_all_of_them(case: CasePage) -> None:
     page.get_by_role("link", name="another trial").click()
     shown = page.get_by_role("main").get_by_role("listitem")
     every = shown.all_inner_texts()
-    page.get_by_label("Only those with").fill("reel")
+    page.get_by_label("Show only trials with").fill("reel")
     expect(shown).to_have_text([words for words in every if "reel" in words.lower()], use_inner_text=True)
-    page.get_by_label("Only those with").fill("exchange right reel")
+    page.get_by_label("Show only trials with").fill("exchange right reel")
     words = shown.first.get_by_role("link").inner_text().splitlines()[0]
     shown.first.get_by_role("link").click()
     expect(case.asked).to_have_text(re.compile(f"^{re.escape(words)}$", re.IGNORECASE))
@@ -137,7 +137,7 @@ def test_what_was_offered_comes_back_after_another_choice(case: CasePage) -> Non
     case.page.get_by_role("link", name="another trial").click()
     case.page.get_by_role("main").get_by_role("listitem").last.get_by_role("link").click()
     expect(case.asked).not_to_have_text(offered)
-    case.page.get_by_role("link", name="what was offered").click()
+    case.page.get_by_role("link", name="back to the suggestion").click()
     expect(case.asked).to_have_text(offered)
 
 
@@ -145,9 +145,9 @@ def test_something_else_that_happened_is_noted_as_a_trial_of_one_s_own(case: Cas
     page, before = case.page, case.suspects.all_inner_texts()
     page.get_by_role("link", name="something else happened").click()
     page.get_by_label("Who hit").select_option("left")
-    page.get_by_label("on", exact=True).select_option("right lamé front")
+    page.get_by_label("On", exact=True).select_option("right lamé front")
     case.lamp("left white lamp").click()
-    case.button("note it").click()
+    case.button("save").click()
     expect(case.said).to_have_count(2)
     expect(case.said.last).to_contain_text("right lamé front")
     expect(case.said.last).to_contain_text("left white")
@@ -158,13 +158,13 @@ def test_a_trial_of_one_s_own_that_says_nothing_is_refused_and_what_was_filled_i
     page = case.page
     page.get_by_role("link", name="something else happened").click()
     page.get_by_label("Who hit").select_option("left")
-    page.get_by_text("Looked at, measured").click()
-    page.get_by_label("it read (Ω)").fill("abc")
+    page.get_by_text("Looked at or measured").click()
+    page.get_by_label("Reading (Ω)").fill("abc")
     page.get_by_label("Note").fill("after the third hit")
-    case.button("note it").click()
-    expect(page.get_by_text("Nothing was noted, and nothing is lost.")).to_be_visible()
+    case.button("save").click()
+    expect(page.get_by_text("Nothing was saved, and nothing is lost.")).to_be_visible()
     expect(page.get_by_label("Who hit")).to_have_value("left")
-    expect(page.get_by_label("it read (Ω)")).to_have_value("abc")
+    expect(page.get_by_label("Reading (Ω)")).to_have_value("abc")
     expect(page.get_by_label("Note")).to_have_value("after the third hit")
 
 
@@ -173,33 +173,33 @@ def test_a_meter_reading_that_is_none_is_refused_and_nothing_is_lost(case: CaseP
     page.get_by_text(re.compile("^At the piste, at hand")).click()
     page.get_by_role("radio", name=re.compile("on the bench")).check()
     page.get_by_role("checkbox", name="meter").check()
-    case.button("that is how it is").click()
+    case.button("save").click()
     expect(page.get_by_text(re.compile("^On the bench, at hand:.*meter"))).to_be_visible()
     page.get_by_role("link", name="another trial").click()
-    page.get_by_label("Only those with").fill("hold the meter")
+    page.get_by_label("Show only trials with").fill("hold the meter")
     page.get_by_role("main").get_by_role("listitem").filter(visible=True).first.get_by_role("link").click()
     reading = page.get_by_label("What does the meter read?")
     reading.fill("abc")
-    case.button("note it").click()
+    case.button("save").click()
     expect(page.get_by_role("status").filter(has_text="“abc” is no reading of a meter.")).to_be_visible()
     expect(reading).to_have_value("abc")
     expect(case.said).to_have_count(1)
     reading.fill("open")
-    case.button("note it").click()
+    case.button("save").click()
     expect(case.said).to_have_count(2)
     expect(case.said.last).to_contain_text("open")
-    expect(page.get_by_text("Nothing was noted, and nothing is lost.")).to_have_count(0)
+    expect(page.get_by_text("Nothing was saved, and nothing is lost.")).to_have_count(0)
 
 
 def test_what_is_refused_is_told_each_time_and_read_aloud(case: CasePage) -> None:
     page = case.page
     page.get_by_role("link", name="something else happened").click()
-    page.get_by_text("Looked at, measured").click()
+    page.get_by_text("Looked at or measured").click()
     for wrong in ("abc", "xyz"):
-        page.get_by_label("it read (Ω)").fill(wrong)
+        page.get_by_label("Reading (Ω)").fill(wrong)
         page.get_by_label("Meter from").select_option("left weapon guard")
-        page.get_by_label("to", exact=True).select_option("left weapon blade")
-        case.button("note it").click()
+        page.get_by_label("To", exact=True).select_option("left weapon blade")
+        case.button("save").click()
         expect(page.get_by_role("status").filter(has_text=f"“{wrong}” is no reading of a meter.")).to_be_visible()
 
 
@@ -213,17 +213,14 @@ def test_lamps_are_touched_through_all_that_they_can_show(case: CasePage) -> Non
     expect(red).to_have_accessible_name("left red lamp: dark")  # an apparatus shows white or coloured for one hit, never both
 
 
-def test_a_case_that_is_put_away_can_be_taken_out_again(case: CasePage, server: Served) -> None:
+def test_a_closed_case_can_be_reopened(case: CasePage, server: Served) -> None:
     page, path = case.page, urlsplit(case.page.url).path
-    where = page.get_by_text(re.compile("^At the piste, at hand"))
-    where.click()
-    case.button("put this case away").click()
+    case.button("close case").click()
     page.wait_for_url(server.url + "/")
     expect(page.locator(f"a[href='{path}']")).to_be_hidden()
-    page.get_by_text(re.compile("^Cases put away")).click()
+    page.get_by_text(re.compile("^Closed cases")).click()
     page.locator(f"a[href='{path}']").click()
-    where.click()
-    case.button("take this case out again").click()
+    case.button("reopen case").click()
     page.goto(server.url)
     expect(page.locator(f"a[href='{path}']")).to_be_visible()
 
@@ -246,7 +243,7 @@ def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: S
     assert {"/cases/…", "/cases/…/suspects/…", "/cases/…/items/…", "/cases/…/print", "/card/…", "/api", "/share"} <= seen
 
 
-def test_a_case_that_is_saved_as_a_file_can_be_taken_in_elsewhere(case: CasePage, tmp_path: Path) -> None:
+def test_a_case_that_is_saved_as_a_file_can_be_imported_elsewhere(case: CasePage, tmp_path: Path) -> None:
     page = case.page
     case.nothing_lit()
     with page.expect_download() as download:
@@ -255,8 +252,8 @@ def test_a_case_that_is_saved_as_a_file_can_be_taken_in_elsewhere(case: CasePage
     download.value.save_as(file)
     said = case.said.all_inner_texts()
     page.goto("/".join(page.url.split("/")[:3]))
-    page.get_by_text("Take in a case file").click()
-    page.get_by_label("A case file (.toml, at most 1 MB)").set_input_files(file)
-    page.get_by_role("button", name="take it in").click()
+    page.get_by_text("Import a case file").click()
+    page.get_by_label("Case file (.toml, up to 1 MB)").set_input_files(file)
+    page.get_by_role("button", name="import").click()
     expect(case.said).to_have_count(len(said))
     assert file.stem.removeprefix("case-") not in page.url

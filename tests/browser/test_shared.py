@@ -136,7 +136,7 @@ def test_the_other_device_s_answer_is_shown_on_request(two: tuple[CasePage, Case
     first, second = two
     first.page.get_by_role("checkbox", name="not watched").first.check()
     second.nothing_lit()
-    first.button("show it").click()
+    first.button("reload").click()
     expect(first.said).to_have_count(2)
     expect(first.page.get_by_text(ANSWERED)).to_have_count(0)
     expect(first.asked).to_have_text(second.asked.inner_text())
@@ -197,7 +197,7 @@ class Revived:
     suspects: list[str]
     said: list[str]
     told: bool
-    """Whether the page said that the server does not answer."""
+    """Whether the page said that the server is not responding."""
 
 
 @pytest.fixture(scope="module")
@@ -216,7 +216,7 @@ def revived(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Itera
         first.lamp("left white lamp").click()
         served.kill()
         first.button("this is what lit").click()
-        silent = first.page.get_by_text("The machine that runs Foible does not answer. Your answer is still here")
+        silent = first.page.get_by_text("The machine that runs Foible is not responding. Your answer is still here")
         silent.or_(first.said.nth(3)).wait_for()
         told = silent.is_visible()
         served.start()
@@ -243,7 +243,7 @@ def test_a_page_goes_on_answering_when_a_killed_server_is_back(revived: Revived)
     case.button("this is what lit").click()
     expect(case.said).to_have_count(4)
     expect(case.said.last).to_contain_text("left white")
-    expect(case.page.get_by_text("does not answer")).to_have_count(0)
+    expect(case.page.get_by_text("is not responding")).to_have_count(0)
 
 
 def test_a_device_that_had_lost_the_server_hears_of_answers_again(revived: Revived, devices: Devices) -> None:

@@ -40,10 +40,10 @@ ERRORS: dict[int | str, dict[str, Any]] = {
         400: "The body cannot be read",
         401: "The device has not joined",
         403: "Refused",
-        404: "There is no such thing",
-        413: "Too long",
-        422: "Something given cannot be used",
-        503: "It could not be kept",
+        404: "Not found",
+        413: "The body is too long",
+        422: "A value cannot be used",
+        503: "The change could not be saved",
     }.items()
 }
 router = APIRouter(prefix="/api", responses=ERRORS)
@@ -53,7 +53,7 @@ TOML = "application/toml"
 TOP = 10
 """Suspects and next trials in an answer where nothing is said."""
 CaseName = Annotated[str, Path(max_length=20)]
-Weapon = Annotated[str, Path(max_length=20, description=f"A weapon, with accents or without: {', '.join(weapon_names())}")]
+Weapon = Annotated[str, Path(max_length=20, description=f"The weapon, with or without accents: {', '.join(weapon_names())}")]
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
@@ -64,17 +64,19 @@ class _Body(BaseModel):
 
 
 class NewCase(_Body):
-    """A case to open: with a complaint and the side that complains, or with a title alone."""
+    """A case to open: with a complaint and the side that is complaining, or with a title only."""
 
     weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
     title: Annotated[str, Field(max_length=120)] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
-    token: Token = Field(default_factory=partial(token_hex, 16), description="Yours; the same one again opens no second case")
+    token: Token = Field(
+        default_factory=partial(token_hex, 16), description="Your own; sending the same one again opens no second case"
+    )
 
 
 class Answer(_Body):
-    """What came of an offered trial, as a case file says it."""
+    """The result of a suggested trial, in the words of a case file."""
 
     say: Annotated[str, Field(max_length=200, description="The sentence of the trial")]
     report: Annotated[Lines, Field(min_length=1, description="“left white”, “nothing”, “1.6”, “fine” …")]
@@ -82,21 +84,21 @@ class Answer(_Body):
 
 
 class OwnTrial(_Body):
-    """A trial of your own, with the keys of a case file."""
+    """A trial of your own, with the same keys as in a case file."""
 
     trial: TrialTable
     token: Token
 
 
 class Skipped(_Body):
-    """A trial that cannot be made now."""
+    """A trial that cannot be done now."""
 
     say: Annotated[str, Field(max_length=200)]
     token: Token
 
 
 class Moved(_Body):
-    """Where a case is worked on, and with what."""
+    """Where the kit is, and what is at hand."""
 
     place: Annotated[str, Field(pattern="^(piste|bench)$")]
     item: Annotated[str | None, Field(max_length=80)] = None
@@ -104,9 +106,9 @@ class Moved(_Body):
 
 
 class Question(_Body):
-    """Trials to be reasoned about without keeping anything."""
+    """Trials to diagnose without saving anything."""
 
-    weapon: Annotated[str | None, Field(max_length=20, description="Left out: the kit's usual one")] = None
+    weapon: Annotated[str | None, Field(max_length=20, description="If left out, the kit's default weapon")] = None
     known_good: Annotated[Lines, Field(max_length=40)] = []
     trials: Annotated[list[TrialTable], Field(max_length=60)]
     place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
@@ -123,7 +125,7 @@ def cases(
     limit: Annotated[int, Query(ge=1, le=MOST_LISTED)] = LISTED,
     offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0,
 ) -> list[dict[str, Any]]:
-    """Return cases, the latest changed first, without what was said in them; `X-Total-Count` says how many there are in all."""
+    """List cases without their entries, the most recently changed first; the header `X-Total-Count` gives the total."""
     heads = cases_of(request).store.heads(search.query, limit=limit, offset=offset)
     response.headers["X-Total-Count"] = str(heads.total)
     return [{**_head(head), "trials": head.trials} for head in heads.rows]
@@ -146,7 +148,7 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
 @router.get("/cases/{name}")
 @reasons
 def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
-    """Return a case: what was said in it, the suspects and the next trials."""
+    """Return a case: its entries, the suspects and the next trials."""
     return _whole(request, cases_of(request).store.case(name), top)
 
 
@@ -157,7 +159,7 @@ def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50
 )
 @looks_up
 def case_file(request: Request, name: CaseName) -> Response:
-    """Return a case as a case file, in today's names as far as they are known."""
+    """Return a case as a case file, with former names brought up to date where they are known."""
     file = save_case(cases_of(request), name)
     headers = {"Content-Disposition": f'attachment; filename="{file.name}"'}
     return Response(file.text, media_type=TOML, headers=headers)
@@ -172,7 +174,7 @@ def case_file(request: Request, name: CaseName) -> Response:
 async def take_in_file(
     request: Request, token: Annotated[str | None, Query(min_length=1, max_length=40)] = None
 ) -> dict[str, Any]:
-    """Keep the case of a case file, which is the body as it is; at most 1 MB."""
+    """Import a case file, sent as the body itself; up to 1 MB."""
     taken = partial(take_in, cases_of(request), await request.body(), name="the file", token=token, by="api")
     made = await priority_of(request).take(taken)
     return await priority_of(request).reason(partial(_whole, request, made.kept, notices=made.notices))
@@ -181,7 +183,7 @@ async def take_in_file(
 @router.post("/cases/{name}/answers")
 @on_loop
 async def answer(request: Request, name: CaseName, body: Answer) -> dict[str, Any]:
-    """Note what came of an offered trial."""
+    """Record the result of a suggested trial."""
 
     def answered(cases: Cases, given: GivenNames) -> KeptCase:
         kept = cases.store.case(name)
@@ -194,7 +196,7 @@ async def answer(request: Request, name: CaseName, body: Answer) -> dict[str, An
 @router.post("/cases/{name}/trials")
 @on_loop
 async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[str, Any]:
-    """Note a trial of your own."""
+    """Record a trial of your own."""
 
     def noted(cases: Cases, given: GivenNames) -> KeptCase:
         trial = given.trial(body.trial, cases.weapon(cases.store.case(name)))
@@ -206,7 +208,7 @@ async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[st
 @router.post("/cases/{name}/skips")
 @on_loop
 async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any]:
-    """Leave a trial out that cannot be made now."""
+    """Skip a trial that cannot be done now."""
 
     def skipped(cases: Cases, given: GivenNames) -> KeptCase:
         say = given.say(body.say, cases.weapon(cases.store.case(name)))
@@ -218,14 +220,14 @@ async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any
 @router.delete("/cases/{name}/entries/{number}")
 @on_loop
 async def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
-    """Take an entry back; it stays in the record, marked so."""
+    """Take an entry back; it stays in the case, marked as taken back."""
     return await _changed(request, lambda cases, _: cases.take_back(name, number))
 
 
 @router.put("/cases/{name}/place")
 @on_loop
 async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
-    """Work on a case at the piste or on the bench."""
+    """Say whether the kit is at the piste or on the bench, and what is at hand."""
 
     def moved(cases: Cases, given: GivenNames) -> KeptCase:
         item = body.item and given.item(body.item, cases.weapon(cases.store.case(name)))
@@ -237,14 +239,14 @@ async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
 @router.get("/weapons/{weapon}/complaints")
 @looks_up
 def complaints(request: Request, weapon: Weapon) -> list[str]:
-    """Return what fencers complain of."""
+    """List the complaints that fencers make."""
     return [complaint.say for complaint in cases_of(request).complaints(weapon_of(request, weapon).name, SIDES[0])]
 
 
 @router.get("/weapons/{weapon}/trials")
 @looks_up
 def trials(request: Request, weapon: Weapon) -> list[dict[str, Any]]:
-    """Return the trials of the catalogue that are made at the piste."""
+    """List the trials that can be done at the piste."""
     ideas = cases_of(request).reasoning.strip_ideas(weapon_of(request, weapon).name)
     return [{"say": idea.say, "seconds": idea.seconds, "needs": list(idea.needs)} for idea in ideas]
 
@@ -257,7 +259,7 @@ def lamps(
     say: Annotated[str, Query(max_length=200, description="The sentence of a trial")],
     failure: Annotated[list[str] | None, Query(max_length=2, description="Up to two, as “part: mode”")] = None,
 ) -> dict[str, Any]:
-    """Return what lights in a trial with sound kit, one failure or two, and the way of the current."""
+    """Return which lamps light in a trial, with sound kit or with one or two failures, and the path of the current."""
     cases, given = cases_of(request), names_of(request)
     setup = cases.reasoning.setup(weapon_of(request, given.weapon(weapon)).name)
     named = [given.failure(name, setup.weapon) for name in failure or []]
@@ -273,7 +275,7 @@ def lamps(
 @router.post("/diagnoses")
 @reasons
 def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
-    """Reason about trials without keeping anything."""
+    """Diagnose trials without saving anything."""
     reasoning, given = cases_of(request).reasoning, names_of(request)
     weapon = given.weapon(body.weapon) if body.weapon is not None else reasoning.weapon().name
     item = body.item and given.item(body.item, weapon)

@@ -44,7 +44,7 @@ DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
 """Answers from this size on are compressed [byte]."""
-ABOUT = """The reasoning of Foible as JSON: what was done and what lit in, suspects and the next trial out.
+ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 
 Foible advises. The competition's own officials, the rulebook in force and qualified people decide."""
 
@@ -150,8 +150,8 @@ async def _unreadable(request: Request, error: Exception) -> Response:
 async def _http_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101 — registered for it
     words = {
-        404: ("there is nothing at this address", "go back to the start page"),
-        405: ("that cannot be done at this address", "go back to the start page"),
+        404: ("there is no page at this address", "go back to the start page"),
+        405: ("this address does not accept that kind of request", "go back to the start page"),
     }
     seen, remedy = words.get(error.status_code, (str(error.detail), "try again"))
     response = _answered(request, ErrorBody(status=error.status_code, seen=seen, remedy=remedy))
@@ -182,5 +182,5 @@ async def _unforeseen(request: Request, error: Exception) -> Response:
     del error  # the server's log has it
     return _answered(
         request,
-        ErrorBody(status=500, seen="something went wrong inside Foible", remedy="nothing was lost: go back and try again"),
+        ErrorBody(status=500, seen="something went wrong inside Foible", remedy="nothing has been lost: go back and try again"),
     )

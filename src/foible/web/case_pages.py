@@ -123,7 +123,7 @@ async def place(
 @router.post("/{name}/close", dependencies=[Checked])
 @looks_up
 def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(yes|no)$")]) -> Response:
-    """Put a case away, or take it out again."""
+    """Close a case, or reopen it."""
     kept = cases_of(request).store.close(name, closed=closed == "yes")
     hub_of(request).tell(kept.id, kept.version)
     return redirect(request, "/" if kept.closed else f"/cases/{kept.id}")

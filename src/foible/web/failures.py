@@ -68,4 +68,4 @@ def error_body(error: FoibleError) -> ErrorBody:
         return ErrorBody(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
     if isinstance(error, InputError | KeepingError):
         return ErrorBody(status=status, seen=error.seen, remedy=error.remedy)
-    return ErrorBody(status=status, seen=str(error), remedy="try again; if it stays so, start Foible anew")
+    return ErrorBody(status=status, seen=str(error), remedy="try again; if that does not help, restart Foible")

@@ -33,7 +33,7 @@ def lamp_report(form: Mapping[str, str], weapon: Weapon) -> tuple[str, ...]:
             if not manner:
                 continue
             if manner not in MANNERS:
-                raise InputError(seen=f"“{manner}” is no way for a lamp to light", remedy=f"say {', '.join(MANNERS)}")
+                raise InputError(seen=f"“{manner}” is not a way a lamp can light", remedy=f"use {', '.join(MANNERS)}")
             phrases.append(f"{side} {lamp.word}{MANNERS[manner]}")
         if not lit:
             phrases.append(f"{side} nothing")

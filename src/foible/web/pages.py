@@ -38,9 +38,9 @@ router = APIRouter(include_in_schema=False)
 Checked = Depends(check_form)
 LISTED = 20
 """Cases found that a page shows at once."""
-OPEN, AWAY = 10, 5
-"""Open cases, and those put away, that the start page shows: the latest changed."""
-STATES = {CaseState.ALL: "open or put away", CaseState.OPEN: "open", CaseState.CLOSED: "put away"}
+OPEN, CLOSED = 10, 5
+"""Open cases, and closed ones, that the start page shows: the latest changed."""
+STATES = {CaseState.ALL: "open or closed", CaseState.OPEN: "open", CaseState.CLOSED: "closed"}
 SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
 """Budgets that a field card is drawn up for [min]."""
 
@@ -56,7 +56,7 @@ def home(
     store = cases_of(request).store
     looked = bool(request.query_params)
     wanted, limit = (search, LISTED) if looked else (Search(state=CaseState.OPEN), OPEN)
-    away = Search(state=CaseState.CLOSED)
+    closed = Search(state=CaseState.CLOSED)
     return render(
         request,
         "home.html",
@@ -65,8 +65,8 @@ def home(
         search=search,
         states=STATES,
         found=wanted.stretch(store.heads(wanted.query, limit=limit, offset=offset), offset, limit),
-        away=None if looked else away.stretch(store.heads(away.query, limit=AWAY), 0, AWAY),
-        all_away=away.address(),
+        closed=None if looked else closed.stretch(store.heads(closed.query, limit=CLOSED), 0, CLOSED),
+        all_closed=closed.address(),
     )
 
 
@@ -221,7 +221,7 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
     right = kept.opens(passphrase)
     door.tried(address, right=right)
     if not right:
-        return render(request, "join.html", 403, wrong="That is not the passphrase; it stands on the machine that runs Foible.")
+        return render(request, "join.html", 403, wrong="That is not the passphrase. It is shown on the machine that runs Foible.")
     request.session["in"] = settings_of(request).ticket
     return redirect(request, "/")
 

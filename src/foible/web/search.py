@@ -23,12 +23,14 @@ FARTHEST = 1_000_000
 """How far into the list an address may reach."""
 Blank = Literal[""]
 """What a form sends of a field that is left empty."""
-Words = Annotated[str, Query(max_length=100, description="All of them occur in a case's title, complaint, item or name")]
+Words = Annotated[
+    str, Query(max_length=100, description="Words that all occur in a case's title, complaint, source, item, weapon or ID")
+]
 WeaponName = Annotated[str, Query(max_length=20, description=", ".join(weapon_names()))]
-State = Annotated[CaseState | Blank, Query(description="Whether cases are open, or put away")]
+State = Annotated[CaseState | Blank, Query(description="Whether cases are open or closed")]
 Day = r"^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"
-Since = Annotated[str, Query(pattern=Day, description="The first day of the last change, in UTC, as 2026-10-03")]
-Until = Annotated[str, Query(pattern=Day, description="The last day of it")]
+Since = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or later (UTC), as in 2026-10-03")]
+Until = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or earlier (UTC)")]
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def _day(given: str) -> date | None:
     try:
         return date.fromisoformat(given) if given else None
     except ValueError as error:
-        raise InputError(seen=f"there is no day {given}", remedy="write it as year, month and day: 2026-10-03") from error
+        raise InputError(seen=f"there is no such day as {given}", remedy="write it as year, month and day: 2026-10-03") from error
 
 
 Searched = Annotated[Search, Depends(_search)]

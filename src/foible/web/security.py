@@ -83,21 +83,21 @@ class Defences:
         path = scope["path"]
         host = _host(headers.get("host", ""))
         if host not in self._settings.hosts:
-            return PlainTextResponse("This server does not answer to that name.\n", 421)
+            return PlainTextResponse("This server does not serve that host name.\n", 421)
         length = headers.get("content-length", "0")
         most = LARGEST_CASE + LARGEST if path in FILES else LARGEST
         if not length.isdecimal() or int(length) > most or "transfer-encoding" in headers:
             kb = (most - LARGEST if path in FILES else most) // 1000
-            return _refused(path, 413, "the request is too long", f"send less than {kb:,} kB, with its length")
+            return _refused(path, 413, "the request is too long", f"send less than {kb:,} kB, with a Content-Length")
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
-            return _refused(path, 403, "the request comes from another page", "open Foible's own page and try there")
+            return _refused(path, 403, "the request comes from another page", "open Foible's own page and try again there")
         if (
             not is_here(scope)
             and scope.get("session", {}).get("in") != self._settings.ticket
             and not path.startswith(OPEN_TO_ALL)
         ):
             if path.startswith("/api"):
-                return _refused(path, 401, "this device has not joined", "open /join in the browser and give the passphrase")
+                return _refused(path, 401, "this device has not joined", "open /join in the browser and enter the passphrase")
             return RedirectResponse("/join", 303)
         return None
 
@@ -155,7 +155,7 @@ async def check_form(request: Request) -> None:
     form = await request.form()
     given, known = form.get("csrf"), request.session.get("token")
     if not isinstance(given, str) or not known or not hmac.compare_digest(given.encode(), str(known).encode()):
-        raise ForbiddenError(seen="this page is from an earlier sitting", remedy="load it anew and answer again")
+        raise ForbiddenError(seen="this page belongs to an expired session", remedy="reload it and answer again")
 
 
 class Doorkeeper:

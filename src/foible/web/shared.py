@@ -24,6 +24,7 @@ from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from datetime import datetime
 
     from fastapi import Request
 
@@ -50,6 +51,10 @@ __all__ = [
 ]
 
 FOLDER = Path(str(files("foible.web")))
+TOOL_WORDS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
+"""What pages call the tools whose names in forms and case files are shorter."""
+MUCH_BITS, LITTLE_BITS = 0.5, 0.15
+"""From the first on a trial is said to tell a lot, below the second a little [bit]."""
 
 
 @lru_cache
@@ -62,6 +67,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
+    made.filters |= {"moment": _moment, "telling": _telling, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
     made.globals |= {
         "asset": _asset,
         "version": __version__,
@@ -70,6 +76,16 @@ def _environment() -> Environment:
         "token": secrets.token_hex,
     }
     return made
+
+
+def _moment(when: datetime) -> Markup:
+    """Return a moment in UTC, which the script turns into the local time of the device."""
+    return Markup('<time datetime="{}">{} UTC</time>').format(when.isoformat(), when.strftime("%-d %b %Y %H:%M"))
+
+
+def _telling(bits: float) -> str:
+    """Return how much a trial is expected to tell [bit]."""
+    return "a lot" if bits >= MUCH_BITS else "a little" if bits < LITTLE_BITS else "something"
 
 
 @lru_cache

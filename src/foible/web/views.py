@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from foible.errors import UnknownNameError
 from foible.records import EntryKind
 from foible.services.verdict import wrong_words
-from foible.trials import described
+from foible.web.lamp_words import lamp_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from foible.diagnosis import Circuit, Suspect
+    from foible.kit import Weapon
     from foible.services.cases import Cases, Standing
     from foible.services.verdict import AboutSuspect, Verdict
     from foible.trials import Idea, Trial
@@ -113,23 +114,23 @@ def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]
         done, seen, doubt, why = entry.say, "", 0.0, ""
         if entry.number in trials:
             position, trial = trials[entry.number]
-            seen, doubt = seen_words(trial), misread.get(position, 0.0)
+            seen, doubt = seen_words(trial, standing.case.setup.kind), misread.get(position, 0.0)
         elif entry.number in unread:
             seen, why = unread[entry.number].seen, unread[entry.number].words
         elif entry.kind is EntryKind.BACK:
-            done = "the fencer's own kit is in again"
+            done = "own kit refitted"
         lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why))
     return tuple(lines)
 
 
-def seen_words(trial: Trial) -> str:
+def seen_words(trial: Trial, weapon: Weapon) -> str:
     """Return what came of a trial."""
-    said = [*(trial.seen.text if trial.seen else ()), *trial.found]
+    said = [*(lamp_words(trial.seen.text, weapon) if trial.seen else ()), *trial.found]
     if trial.reads:
         said.append(f"{trial.reads.text} Ω" if trial.reads.text[:1].isdigit() else trial.reads.text)
     said += [pair + (" flickers" if (0, 1) in looks else "") for pair, looks in trial.lights if looks != frozenset({(0, 0)})]
     if trial.box and not any(looks != frozenset({(0, 0)}) for _, looks in trial.lights):
-        said.append("no lamp of the box")
+        said.append("nothing lit on the test box")
     return ", ".join(said)
 
 
@@ -143,14 +144,15 @@ def suspect_view(cases: Cases, standing: Standing, part: str, number: int | None
     if number is not None and number > len(diagnosis.trials):
         raise UnknownNameError(what="trial", name=str(number), known=[str(i + 1) for i in range(len(diagnosis.trials))])
     about = reasoning.about(diagnosis, suspect, among=SHOWN, trial=None if number is None else number - 1)
-    made = zip(diagnosis.trials, about.weights, strict=True)
+    says = {entry.number: entry.say for entry in standing.kept.entries}
+    made = zip(standing.numbers, about.weights, strict=True)
     return SuspectView(
         about=about,
         wrong=wrong_words(suspect, diagnosis.trials),
         number=about.why.trial + 1 if about.why else None,
         trial=diagnosis.trials[about.why.trial] if about.why else None,
         circuit=_circuit_to_draw(about.why.explanation.circuits, suspect) if about.why else None,
-        weights=tuple((i + 1, described(trial), bits) for i, (trial, bits) in enumerate(made)),
+        weights=tuple((i + 1, says[number], bits) for i, (number, bits) in enumerate(made)),
         suspicion={s.part: s.probability for s in diagnosis.finding.suspects}
         | {share.name: share.probability for share in diagnosis.finding.items},
     )

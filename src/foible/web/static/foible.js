@@ -1,4 +1,4 @@
-// Lamps that are touched, pages that follow another device, and a few comforts. Nothing here reasons.
+// Lamps to touch, pages that follow other devices, times of day, and a few small aids. Nothing here reasons.
 "use strict";
 
 const STATES = ["", "steady", "flickers", "sometimes"];
@@ -51,7 +51,7 @@ function notice(text, action) {
   if (action) {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = "show it";
+    button.textContent = "reload";
     button.addEventListener("click", action);
     box.append(button);
   }
@@ -74,7 +74,7 @@ function load(address = window.location.pathname + window.location.search) {
 // The answer is kept; how the case stands now is asked for next.
 document.addEventListener("noted", () => {
   const done = document.querySelector("[data-answer] .chief");
-  if (done) done.textContent = "noted …";
+  if (done) done.textContent = "saved …";
   for (const button of document.querySelectorAll("[data-answer] button")) button.disabled = true;
   window.history.replaceState(null, "", window.location.pathname); // a trial that was picked has been made
   load();
@@ -87,7 +87,7 @@ function changed(version) {
     each.type === "checkbox" ? each.checked : each.value
   );
   if (begun) notice("Another device has answered in this case. Your answer is still here.", () => load());
-  else load().then(() => notice("Another device has answered in this case: what is asked for may have changed."));
+  else load().then(() => notice("Another device has answered in this case: the question may have changed."));
 }
 
 document.addEventListener("click", (event) => {
@@ -112,7 +112,7 @@ document.addEventListener("change", (event) => {
 
 document.addEventListener("htmx:beforeRequest", () => notice(""));
 document.addEventListener("htmx:sendError", () =>
-  notice("The machine that runs Foible does not answer. Your answer is still here: try again in a moment.")
+  notice("The machine that runs Foible is not responding. Your answer is still here: try again in a moment.")
 );
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id !== "board" && event.target.id !== "board") return;
@@ -124,7 +124,15 @@ document.addEventListener("htmx:afterSwap", (event) => {
   if (window.matchMedia("(max-width: 700px)").matches) window.scrollTo({ top: 0 });
 });
 
+function localTimes() {
+  const format = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short" });
+  for (const time of document.querySelectorAll("time[datetime]")) {
+    time.textContent = format.format(new Date(time.dateTime));
+  }
+}
+
 document.addEventListener("DOMContentLoaded", () => {
+  localTimes();
   const passphrase = document.querySelector("[data-from-address]");
   if (passphrase && window.location.hash) {
     passphrase.value = decodeURIComponent(window.location.hash.slice(1));
