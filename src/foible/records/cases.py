@@ -6,8 +6,8 @@ from datetime import UTC, datetime, time
 from secrets import choice
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import selectinload
+from sqlalchemy import bindparam, func, select
+from sqlalchemy.orm import joinedload, selectinload
 
 from foible.errors import NotFoundError, UnknownNameError
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
@@ -30,6 +30,13 @@ LENGTH = 6
 NEAR = 200
 """Cases, the latest changed, among which a wrong name is looked for: what is misread is mostly of today."""
 ALL_CASES = CaseQuery()
+ONE = select(CaseRow).where(CaseRow.id == bindparam("name"))
+WHOLE = ONE.options(joinedload(CaseRow.entries))
+"""A case with its entries."""
+LOCKED = ONE.options(selectinload(CaseRow.entries)).with_for_update()
+"""The same, held against other programs: only a statement after the lock shows the entries that one of them has just added."""
+HELD = {"sqlite": WHOLE}
+"""How a case is read for a change where the database needs no lock on it: a change to SQLite holds all of it from its start."""
 STRETCH = 50
 """Cases in a stretch of a list where nothing is said."""
 
@@ -157,8 +164,8 @@ class CaseStore:
 def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:
     """Return the row of a case with its entries; with `lock`, other programs that would change it wait until this one is done."""
     known_as = "".join(char for char in name.strip().lower() if char.isprintable())
-    chosen = select(CaseRow).where(CaseRow.id == known_as).options(selectinload(CaseRow.entries))
-    row = session.scalars(chosen.with_for_update() if lock else chosen).one_or_none()
+    chosen = HELD.get(session.get_bind().dialect.name, LOCKED) if lock else WHOLE
+    row = session.scalars(chosen, {"name": known_as}).unique().one_or_none()
     if row is None:
         known = session.scalars(select(CaseRow.id).order_by(CaseRow.changed.desc()).limit(NEAR)).all()
         raise NotFoundError(what="case", name=name, known=known)

@@ -38,7 +38,7 @@ __all__ = ["FULL", "Cases", "Standing", "dumped"]
 
 FULL = 60
 """Trials that a case takes; nobody tries so often, and each one costs time to reckon with."""
-STANDINGS = 64
+STANDINGS = 256
 """Cases, each at one of its versions, of which it stays in memory how they read and where they stand."""
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.responses import PlainTextResponse
 
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, default_weapon, weapon_names
@@ -154,7 +153,7 @@ def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50
 
 @router.get(
     "/cases/{name}/file",
-    response_class=PlainTextResponse,
+    response_class=Response,
     responses={200: {"content": {TOML: {"schema": {"type": "string"}}}, "description": "A case file"}},
 )
 @looks_up
