@@ -87,7 +87,7 @@ class TestPages:
     def test_former_names_are_told_before_the_case_is_shown(self, client: TestClient) -> None:
         answer = sent(client, OLD)
         assert answer.status_code == 200
-        assert "“right lead” is called “right cord”" in unescape(answer.text)
+        assert "“right lead” is now called “right cord”" in unescape(answer.text)
         (page,) = re.findall(r'href="(/cases/\w+)"', answer.text)
         assert client.get(page).status_code == 200
 

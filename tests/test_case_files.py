@@ -193,7 +193,7 @@ def test_a_saved_file_says_what_it_leaves_out(cases: Cases) -> None:
     cases.skip(case.id, "leave the whole strip at rest", token="s")
     file = save_case(cases, case.id)
     assert file.name == f"case-{case.id}.toml"
-    assert "# Left out of it: trials, 1 taken back and 1 not made because they could not be." in file.text
+    assert "# Left out: trials, 1 taken back and 1 not made because they could not be." in file.text
     assert parsed_case(file.text.encode(), name="x").table.trial == (TrialTable.model_validate(WHITE),)
 
 
@@ -206,9 +206,9 @@ def test_a_case_with_a_renamed_part_opens_with_the_name_mapped_and_a_notice(tmp_
     standing = cases.standing(kept_with(cases, looked, {**HIT, "swapped": ["right lead"]}, names=0, weapon="floret").id)
     assert standing.case.trials[0].examine == ("left cord clip bite",)
     assert [str(each) for each in standing.notices] == [
-        "“floret” is called “foil” now",
-        "“left cord clip jaw” is called “left cord clip bite” since version 1 of the names",
-        "“right lead” is called “right cord” now",
+        "“floret” is now called “foil”",
+        "“left cord clip jaw” is now called “left cord clip bite” (since version 1 of the names)",
+        "“right lead” is now called “right cord”",
     ]
     assert standing.exchanged == ("right cord",)
     assert not standing.unread

@@ -115,7 +115,7 @@ SINGLE = {
     "a lamp lit and none lit": 'saw = ["nothing", "left white"] # <- contradict each other on the left',
     "a phrase of no sense": 'saw = "it went white" # <- “it went white” says nothing about lamps & “left white”',
     "found without examine": 'found = "loose" # <- there is no “examine” to go with it & add examine\nsaw = "nothing"',
-    "fine and yet loose": 'examine = "left cord"\nfound = ["fine", "loose"] # <- “fine” stands beside other signs & alone',
+    "fine and yet loose": 'examine = "left cord"\nfound = ["fine", "loose"] # <- “fine” is given along with other signs & alone',
     "nobody looked at the lamps": 'press = "left"\nsaw = [] # <- does not say what was seen & add saw',
 }
 
@@ -145,7 +145,7 @@ def test_a_key_that_is_missing_is_missed_at_the_head_of_its_trial(tmp_path: Path
             id="a pin with itself",
         ),
         pytest.param(
-            'press = "left"\nsaw = "" # <- the report of lamps is empty',
+            'press = "left"\nsaw = "" # <- no lamps are given',
             id="an empty report",
         ),
     ],

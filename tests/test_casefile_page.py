@@ -237,7 +237,7 @@ def test_white_that_flickers_without_colour_comes_and_goes_with_darkness() -> No
     "phrase", ["white", "left", "left blue", "left white often", "middle white", "nothing sometimes", "left white left yellow"]
 )
 def test_a_phrase_that_cannot_be_read_is_refused_with_phrases_that_can(phrase: str) -> None:
-    with pytest.raises(InputError, match=f"“{phrase}” says nothing about lamps that can be read — say “nothing”, “left white”"):
+    with pytest.raises(InputError, match=f"“{phrase}” is not a report of lamps — say “nothing”, “left white”"):
         read_seen([phrase])
 
 

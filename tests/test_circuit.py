@@ -375,9 +375,9 @@ def test_a_resistance_that_is_not_positive_is_refused_by_branch_and_value(ohms: 
 
 def test_branch_names_that_stand_twice_are_listed() -> None:
     branches = [Branch(name, "a", "b", 1.0) for name in ("pin", "clip", "wire", "clip", "pin", "pin")]
-    with pytest.raises(ValueError, match=r"^branch names stand twice: clip, pin$"):
+    with pytest.raises(ValueError, match=r"^repeated branch names: clip, pin$"):
         Network(tuple(branches))
-    with pytest.raises(ValueError, match=r"stand twice: 0$"):
+    with pytest.raises(ValueError, match=r"repeated branch names: 0$"):
         wired(("a", "b", 1)).with_branches(Branch("0", "b", "c", 1.0))
 
 
@@ -423,5 +423,5 @@ def test_a_change_to_no_resistance_is_refused(ohms: float) -> None:
 
 
 def test_a_terminal_that_stands_twice_is_refused() -> None:
-    with pytest.raises(ValueError, match="terminals stand twice: a"):
+    with pytest.raises(ValueError, match="repeated terminals: a"):
         Shape.of(CHAIN, ("a", "a", "c"))

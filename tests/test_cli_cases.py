@@ -77,7 +77,7 @@ class TestCases:
         assert taken.returncode == 0, taken.stderr
         (name,) = re.findall(r"is kept as case (\w+):", said(taken))
         assert name in said(foible("cases", "list", "lamé", "clip", "--weapon", "foil", "--open", *data))
-        assert said(foible("cases", "list", "sabre", *data)) == "No such case is kept."
+        assert said(foible("cases", "list", "sabre", *data)) == "There are no such cases."
         out = tmp_path / "out.toml"
         assert foible("cases", "save", name, out, *data).returncode == 0
         written, saved = (tomllib.loads(path.read_text(encoding="utf-8")) for path in (CASE, out))
@@ -122,7 +122,7 @@ class TestCases:
         refused = foible("cases", "take", old, *data)
         assert refused.returncode == 2
         assert f"{old}:3: there is no weapon called “floret”" in " ".join(refused.stderr.split())
-        assert said(foible("cases", "list", *data)) == "No such case is kept."
+        assert said(foible("cases", "list", *data)) == "There are no such cases."
 
 
 @pytest.mark.slow
@@ -141,13 +141,13 @@ class TestFormerNames:
     def test_an_option_takes_one_and_says_so(self, arguments: tuple[str, ...], was: str, now: str, ours: tuple[str, str]) -> None:
         result = foible(*arguments, *ours)
         assert result.returncode == 0, result.stderr
-        assert f"“{was}” is called “{now}”" in result.stderr
+        assert f"“{was}” is now called “{now}”" in result.stderr
 
     def test_a_case_file_is_read_and_says_so_beside_what_is_printed(self, old: Path, ours: tuple[str, str]) -> None:
         result = foible("diagnose", old, *ours)
         assert result.returncode == 0, result.stderr
         for was, now in (("floret", "foil"), ("right lead clip", "right cord clip"), ("left lead", "left cord")):
-            assert f"“{was}” is called “{now}”" in result.stderr
+            assert f"“{was}” is now called “{now}”" in result.stderr
         notices = json.loads(foible("diagnose", old, "--json", *ours).stdout)["notices"]
         assert [(notice["was"], notice["now"]) for notice in notices] == [
             ("floret", "foil"),
@@ -158,7 +158,7 @@ class TestFormerNames:
     def test_a_conversation_goes_on_with_one_and_says_so(self, old: Path, ours: tuple[str, str]) -> None:
         result = foible("ask", old, *ours, stdin="done\n")
         assert result.returncode == 0, result.stderr
-        assert "“left lead” is called “left cord”" in said(result)
+        assert "“left lead” is now called “left cord”" in said(result)
 
     def test_one_in_a_folder_that_is_scored_is_read_and_told(self, tmp_path: Path, ours: tuple[str, str]) -> None:
         (tmp_path / "cases").mkdir()
@@ -167,4 +167,4 @@ class TestFormerNames:
         result = foible("score", tmp_path / "cases", *ours)
         assert result.returncode == 0, result.stderr
         for was, now in (("left lead", "left cord"), ("left cord clip jaw", "left cord clip bite")):
-            assert f"“{was}” is called “{now}”" in result.stderr
+            assert f"“{was}” is now called “{now}”" in result.stderr

@@ -93,7 +93,7 @@ def test_the_former_name_is_read_as_todays(kit: Path) -> None:
     given = GivenNames([kit])
     assert given.part("left cord clip jaw", "foil") == "left cord clip bite"
     assert [str(notice) for notice in given.notices] == [
-        "“left cord clip jaw” is called “left cord clip bite” since version 2 of the names"
+        "“left cord clip jaw” is now called “left cord clip bite” (since version 2 of the names)"
     ]
     assert "left cord clip bite" in load_setup("foil").parts
     assert "part" in {former.what for former in former_names([kit]).entries}

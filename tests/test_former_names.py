@@ -62,12 +62,12 @@ def test_a_former_name_of_either_side_is_read_as_todays_and_told(overlay: Overla
         table = TrialTable(examine=(f"{side} Cord clip JAW",), found=("fine",))
         todays, told = todays_trial(table, FOIL, names)
         assert todays.examine == (f"{side} cord clip bite",)
-        assert [str(each) for each in told] == [f"“{side} Cord clip JAW” is called “{side} cord clip bite” now"]
+        assert [str(each) for each in told] == [f"“{side} Cord clip JAW” is now called “{side} cord clip bite”"]
 
 
 def test_the_notice_says_since_when(overlay: Overlay) -> None:
     (told,) = todays_trial(TrialTable(examine=("left cord clip jaw",)), FOIL, former_names([overlay(JAW + "until = 0")]))[1]
-    assert str(told) == "“left cord clip jaw” is called “left cord clip bite” since version 1 of the names"
+    assert str(told) == "“left cord clip jaw” is now called “left cord clip bite” (since version 1 of the names)"
 
 
 def test_a_name_of_today_is_left_alone(overlay: Overlay) -> None:
@@ -136,8 +136,8 @@ def test_a_former_name_that_meant_two_things_is_read_by_the_version_it_was_writt
         (entry("part", "left cord x", "left cord y") + entry("part", "left cord y", "left cord x"), 4, "leads in a circle"),
         (entry("part", "left cord x", "Left cord X"), 4, "leads in a circle"),
         (entry("item", "left cord", "left reel"), 3, "“left cord” is a name again (item, foil)"),
-        (entry("part", "left cord x", "{side} cord clip bite"), 4, "{side} stands only in the new name"),
-        (JAW + JAW, 9, "“left cord clip jaw” stands twice"),
+        (entry("part", "left cord x", "{side} cord clip bite"), 4, "{side} is only in the new name"),
+        (JAW + JAW, 9, "“left cord clip jaw” is defined twice"),
         (entry("part", "left cord x", "left cord clip bite", 7), 5, "version 7 is not over"),
         (entry("part", "left cord x", "left cord clip bite", more='weapons = "rapier"'), 5, "there is no weapon “rapier”"),
         ("version = 3", 1, "a version of the names — leave it out"),

@@ -118,9 +118,9 @@ def test_everything_that_a_case_file_has_comes_back_as_it_was(store: CaseStore, 
 @pytest.mark.parametrize(
     ("wrong", "message"),
     [
-        ({"title": "long " * 50}, r"title “long long .*…” has 250 characters — say it in at most 200"),
-        ({"title": "torn \0 off"}, "has characters that cannot be kept — leave them out"),
-        ({"complaint": "half \ud83d a sign"}, "has characters that cannot be kept"),
+        ({"title": "long " * 50}, r"title “long long .*…” has 250 characters — shorten it to at most 200"),
+        ({"title": "torn \0 off"}, "has characters that cannot be saved — leave them out"),
+        ({"complaint": "half \ud83d a sign"}, "has characters that cannot be saved"),
     ],
 )
 def test_a_text_that_cannot_be_kept_is_refused_alike_by_both(store: CaseStore, wrong: dict[str, Any], message: str) -> None:

@@ -339,7 +339,7 @@ def test_a_repair_that_stands_twice_in_one_folder_is_refused(tmp_path: Path) -> 
     (overlay / "repairs" / "more.toml").write_text(dedent(WASHER.partition("[cautions]")[0]), encoding="utf-8")
     (problem,) = problems_of([overlay])
     assert (problem.file, problem.line) == (str(overlay / "repairs" / "more.toml"), 3)
-    assert "stands twice" in problem.seen
+    assert "defined twice" in problem.seen
 
 
 @pytest.mark.parametrize(

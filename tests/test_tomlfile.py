@@ -348,7 +348,7 @@ def test_all_that_does_not_fit_the_model_is_reported_together(tmp_path: Path) ->
         read_model(Box, path)
     assert {(p.line, p.seen.partition(":")[0], p.remedy.partition(";")[0]) for p in caught.value.problems} == {
         (None, "name", "add the key"),
-        (4, "screw [2] turns", "mend the value"),
+        (4, "screw [2] turns", "correct the value"),
         (5, "screw [2] slot", "take the key out or mend its spelling"),
         (6, "screw [3] turns", "add the key"),
     }

@@ -59,7 +59,7 @@ def test_a_reading_is_an_interval(text: str, low: float, high: float, wobbles: b
 
 @pytest.mark.parametrize("text", ["", "lots", "-1", "1,6", "over", "to 6", "1e3"])
 def test_what_is_no_reading_is_refused(text: str) -> None:
-    with pytest.raises(InputError, match="is no reading of a meter"):
+    with pytest.raises(InputError, match="is not a meter reading"):
         read_reading(text)
 
 

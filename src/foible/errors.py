@@ -1,12 +1,12 @@
 """Everything Foible refuses, as one tree.
 
 FoibleError                exit 1   HTTP 500
-├── KeepingError           exit 1   HTTP 503   something could not be kept, or read back
+├── KeepingError           exit 1   HTTP 503   something could not be saved or read
 └── InputError             exit 2   HTTP 422   the caller gave something that cannot be used
     ├── ProblemsError                          one or more located problems of a file, all at once
-    ├── UnknownNameError                       a part, place, item … that there is not
-    │   └── NotFoundError             HTTP 404   a kept case, or a name in an address, that there is not
-    ├── OutOfCountError                        a number beyond the things there are
+    ├── UnknownNameError                       a part, place, item … that does not exist
+    │   └── NotFoundError             HTTP 404   a kept case, or a name in an address, that does not exist
+    ├── OutOfCountError                        a number larger than the count
     └── ImpossibleTrialError                   an arrangement that cannot be made
 
 The class decides exit code and HTTP status; the constructor takes the facts and writes the sentence.
@@ -44,7 +44,7 @@ SHORT_LIST = 12
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing wrong with a file: where it stands, what was seen, what to do."""
+    """One thing wrong with a file: where it is, what was seen, what to do."""
 
     file: str
     line: int | None
@@ -64,11 +64,11 @@ class FoibleError(Exception):
 
 
 class KeepingError(FoibleError):
-    """Something that could not be kept or read back; what was kept before is untouched."""
+    """Something could not be saved or read; what was saved before is untouched."""
 
     http_status = 503
 
-    def __init__(self, *, what: str, reason: str, done: str = "kept") -> None:
+    def __init__(self, *, what: str, reason: str, done: str = "saved") -> None:
         self.seen, self.remedy = f"{what} could not be {done} ({reason})", "nothing was changed; try again"
         super().__init__(f"{self.seen} — {self.remedy}")
 
@@ -89,7 +89,7 @@ class ProblemsError(InputError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: Sequence[Problem] = tuple(problems)
-        super().__init__(seen=f"{len(self.problems)} problems", remedy="see each of them")
+        super().__init__(seen=f"{len(self.problems)} problems", remedy="see the list")
         self.args = ("\n".join(str(problem) for problem in self.problems),)
 
 
@@ -97,7 +97,7 @@ class UnknownNameError(InputError):
     """A name that the kit does not have, with the nearest names it has."""
 
     def __init__(self, *, what: str, name: str, known: Iterable[str], all_named: bool = False) -> None:
-        """`all_named`: the message names every one that there is, however near one of them comes."""
+        """`all_named`: the message lists every known name, even where one is close."""
         self.what, self.name, self.known, self.all_named = what, name, tuple(known), all_named
         near = get_close_matches(name, self.known, n=3, cutoff=0.5)
         if near and not all_named:
@@ -110,17 +110,17 @@ class UnknownNameError(InputError):
 
 
 class NotFoundError(UnknownNameError):
-    """A thing that is asked for itself, as an address does, and that there is not."""
+    """The very thing asked for, as an address asks for a page, does not exist."""
 
     http_status = 404
 
 
 class OutOfCountError(InputError):
-    """A number beyond the things there are."""
+    """A number larger than the count of things."""
 
     def __init__(self, *, what: str, number: int, count: int) -> None:
         self.what, self.number, self.count = what, number, count
-        super().__init__(seen=f"there is no {what} {number}", remedy=f"count from 1 to {count}")
+        super().__init__(seen=f"there is no {what} {number}", remedy=f"give a number from 1 to {count}")
 
 
 class ImpossibleTrialError(InputError):

@@ -19,7 +19,7 @@ hand tools that open a point, a plug or a grip."""
 
 
 class Mode(Enum):
-    """Where the armourer is, which decides what is to be named."""
+    """Where the armourer is, which decides what is named."""
 
     PISTE = "piste"
     """Which item to exchange, in seconds."""
@@ -28,12 +28,12 @@ class Mode(Enum):
 
     @property
     def usual_tools(self) -> tuple[str, ...]:
-        """What is taken to be at hand where nothing is said, out of `TOOLS`."""
+        """The tools assumed to be at hand where none are given, out of `TOOLS`."""
         return ("spare",) if self is Mode.PISTE else tuple(tool for tool in TOOLS if tool != "spare")
 
     @property
     def wrong_s(self) -> float:
-        """What naming the wrong thing costs beyond doing it [s]; judgement, no source.
+        """What naming the wrong thing costs, beyond the time to act on it [s]; judgement, no source.
 
         At the piste the bout is stopped again; on the bench the item comes back.
         """
@@ -42,9 +42,9 @@ class Mode(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """Where the armourer is, and with what.
+    """Where the armourer is, and what is at hand.
 
-    `item` is what lies on the bench; left out there, it is what is most suspected. `tools` is what is at hand, out of `TOOLS`;
+    `item` is what lies on the bench; without one, it is the item most suspected. `tools` is what is at hand, out of `TOOLS`;
     `without` are the `say` sentences of trials not to offer.
     """
 
@@ -55,7 +55,7 @@ class Situation:
 
 
 def tools_named(names: Iterable[str]) -> tuple[str, ...]:
-    """Return tools in the order of `TOOLS`, each once, however they are spelt. Raises UnknownNameError."""
+    """Return tools in the order of `TOOLS`, each once, whatever their capitals and spaces. Raises UnknownNameError."""
     wanted = {" ".join(name.lower().split()): name.strip() for name in names}
     for word, name in wanted.items():
         if word not in TOOLS:
@@ -64,5 +64,5 @@ def tools_named(names: Iterable[str]) -> tuple[str, ...]:
 
 
 def tools_listed(text: str) -> tuple[str, ...]:
-    """Return the tools that a list with commas names; “none” and an empty list are none. Raises UnknownNameError."""
+    """Return the tools in a comma-separated list; “none” and an empty list give none. Raises UnknownNameError."""
     return tools_named(name for name in text.split(",") if name.strip().lower() not in ("", "none"))

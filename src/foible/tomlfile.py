@@ -51,7 +51,7 @@ Words = Annotated[tuple[str, ...], BeforeValidator(lambda given: (given,) if isi
 
 
 def file_bytes(path: Path) -> bytes:
-    """Return what a file holds, as far as just beyond `LARGEST_FILE`; raises ProblemsError where it cannot be read."""
+    """Return a file's bytes, reading no further than just past `LARGEST_FILE`; raises ProblemsError where it cannot be read."""
     name = str(path)
     try:
         if path.exists() and not path.is_file():
@@ -74,7 +74,7 @@ def parsed_table(raw: bytes, *, name: str) -> tuple[dict[str, Any], str]:
         seen = (
             "this is not a text file"
             if b"\0" in raw
-            else f"more than {LARGEST_FILE:,} bytes are too many for a file of this kind"
+            else f"more than {LARGEST_FILE:,} bytes is too large for a file of this kind"
         )
         raise ProblemsError([Problem(name, None, seen, "give a TOML file; docs/case-file.md shows one")])
     try:
@@ -86,13 +86,13 @@ def parsed_table(raw: bytes, *, name: str) -> tuple[dict[str, Any], str]:
     try:
         return tomllib.loads(text), text
     except RecursionError as error:
-        seen = "the brackets are nested too deep"
-        raise ProblemsError([Problem(name, None, seen, "close the brackets of the line")]) from error
+        seen = "the brackets are nested too deeply"
+        raise ProblemsError([Problem(name, None, seen, "check the brackets on that line")]) from error
     except ValueError as error:  # what TOMLDecodeError is one of; a number of thousands of digits is another
         found = re.search(r"line (\d+)", str(error))
         line = int(found[1]) if found else text.count("\n") + 1
         seen = f"this is not TOML: {error}"
-        raise ProblemsError([Problem(name, line, seen, "mend the line; strings need quotes, lists brackets")]) from error
+        raise ProblemsError([Problem(name, line, seen, "correct the line; strings need quotes, and lists brackets")]) from error
 
 
 def read_model(model: type[Model], path: Path) -> Model:
@@ -128,11 +128,11 @@ def _remedy(model: type[BaseModel], where: Path_, kind: str) -> str:
         case "extra_forbidden":
             fields = _model_at(model, where[:-1]).model_fields
             keys = ", ".join(field.alias or name for name, field in fields.items())
-            return f"take the key out or mend its spelling; here may stand {keys}"
+            return f"remove the key or correct its spelling; the keys allowed here are {keys}"
         case "missing":
             return "add the key"
         case _:
-            return "mend the value"
+            return "correct the value"
 
 
 def _model_at(model: type[BaseModel], where: Path_) -> type[BaseModel]:

@@ -181,7 +181,7 @@ def test_a_meter_reading_that_is_none_is_refused_and_nothing_is_lost(case: CaseP
     reading = page.get_by_label("What does the meter read?")
     reading.fill("abc")
     case.button("save").click()
-    expect(page.get_by_role("status").filter(has_text="“abc” is no reading of a meter.")).to_be_visible()
+    expect(page.get_by_role("status").filter(has_text="“abc” is not a meter reading.")).to_be_visible()
     expect(reading).to_have_value("abc")
     expect(case.said).to_have_count(1)
     reading.fill("open")
@@ -200,7 +200,7 @@ def test_what_is_refused_is_told_each_time_and_read_aloud(case: CasePage) -> Non
         page.get_by_label("Meter from").select_option("left weapon guard")
         page.get_by_label("To", exact=True).select_option("left weapon blade")
         case.button("save").click()
-        expect(page.get_by_role("status").filter(has_text=f"“{wrong}” is no reading of a meter.")).to_be_visible()
+        expect(page.get_by_role("status").filter(has_text=f"“{wrong}” is not a meter reading.")).to_be_visible()
 
 
 def test_lamps_are_touched_through_all_that_they_can_show(case: CasePage) -> None:

@@ -48,7 +48,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """What an apparatus makes of the resistances it measures."""
+    """How an apparatus judges the resistances it measures."""
 
     name: str
     kind: Weapon
@@ -163,7 +163,7 @@ def _profile(read: Read[_ProfileFile], overlays: tuple[Path, ...]) -> Profile:
     needed = [each.name for each in kind.measurements if each.instead_of is None]
     problems = [read.problem(("profile",), f"the table [{name}] is missing", "add it") for name in needed if name not in gaps]
     problems += [
-        read.problem((name,), f"[{name}] is no measurement at {kind.name}", f"its measurements are {', '.join(needed) or 'none'}")
+        read.problem((name,), f"[{name}] is not a measurement at {kind.name}", f"it has {', '.join(needed) or 'none'}")
         for name in gaps
         if name not in needed
     ]

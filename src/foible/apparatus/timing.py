@@ -1,7 +1,7 @@
-"""How long a break or a contact lasts, or how far apart two hits lie, in; the chance that it counts out.
+"""In: how long a break or a contact lasts, or how far apart two hits are. Out: the chance that it counts.
 
-Each time of a rule is a window: surely not before its beginning, surely from its end on, either in between, which is taken as
-evenly spread. The clauses stand beside the figures in the profile's file.
+Each time in a rule is a window: certainly not before its beginning, certainly from its end on, either in between, taken as
+uniformly spread. The clauses stand beside the figures in the profile's file.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ __all__ = ["Window", "chance_both_register"]
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Surely not before `begins` [ms], surely from `ends` [ms] on."""
+    """Certainly not before `begins` [ms], certainly from `ends` [ms] on."""
 
     begins: float
     ends: float

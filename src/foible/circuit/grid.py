@@ -1,4 +1,4 @@
-"""A table with a number for every pair of things in; the same table out, stored once for things that never differ."""
+"""A table with a number for every pair of things in; the same table out, storing things that never differ only once."""
 
 from __future__ import annotations
 

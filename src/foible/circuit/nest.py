@@ -1,4 +1,4 @@
-"""A network in; every single change and every pair of changes to it out, reduced to the terminals all together.
+"""A network in; out, every single change and every pair of changes to it, all reduced to the terminals together.
 
 A network of many branches falls into groups that are joined at few nodes. What a group does to the rest is the mesh between
 those nodes, and most changes inside a group come to one of a few meshes: every open wire of a series path is the same mesh. So
@@ -98,7 +98,7 @@ class Nest:
     def _states(self, region: Region, ohms: tuple[float, ...], contacts: Contacts, outside: frozenset[str]) -> _States:
         """Return the states of a region; `outside` are the nodes that the rest of the network shares with it, and terminals."""
         own, passed = self._dealt(region, contacts)
-        if region is self._root:  # whoever asks caches what the whole network comes to; it is large
+        if region is self._root:  # not cached here: the result for the whole network is large, and the caller caches it
             return self._solved(region, ohms, own, passed, outside)
         key = (id(region), region.nodes & outside, tuple(ohms[b] for b in region.all_branches), own, tuple(passed))
         if key not in self._cached:
@@ -108,7 +108,7 @@ class Nest:
     def _solved(
         self, region: Region, ohms: tuple[float, ...], own: Contacts, passed: Sequence[Contacts], outside: frozenset[str]
     ) -> _States:
-        """Work out the states of a region from its children's; `own` are its own contacts, `passed` those of each child."""
+        """Work out a region's states from its children's; `own` are its own contacts, `passed` those of each child."""
         inner = frozenset(node for a, b, _ in own for node in (a, b))
         own_nodes = frozenset(node for b in region.branches for node in self._ends[b]) | inner
         parts = []

@@ -1,4 +1,4 @@
-"""Named branches in, a resistor network as a plain value out. Nothing here knows what fencing is."""
+"""Named branches in, a resistor network as a plain value out. Nothing here knows about fencing."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from functools import cached_property
 __all__ = ["OPEN", "Branch", "Network"]
 
 OPEN = math.inf
-"""The resistance of no connection at all [Ω]."""
+"""The resistance of an open circuit [Ω]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Network:
         if len(index) != len(self.branches):
             names = [branch.name for branch in self.branches]
             twice = sorted({name for name in names if names.count(name) > 1})
-            msg = f"branch names stand twice: {', '.join(twice)}"
+            msg = f"repeated branch names: {', '.join(twice)}"
             raise ValueError(msg)
         object.__setattr__(self, "_index", index)
 

@@ -1,4 +1,4 @@
-"""A network and two groups of terminals in; the way the current takes between them out, or where it is cut."""
+"""A network and two groups of terminals in; out, the path of the current between them, or where it is cut."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rows of a table in; which of them are equal out: one of each, and for every row the number of the one that it equals."""
+"""Rows of a table in; out, which of them are equal: one of each, and for every row the number of the one that it equals."""
 
 from __future__ import annotations
 

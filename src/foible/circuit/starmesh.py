@@ -62,7 +62,7 @@ class Shape:
     def __post_init__(self) -> None:
         twice = sorted({name for name in self.terminals if self.terminals.count(name) > 1})
         if twice:
-            msg = f"terminals stand twice: {', '.join(twice)}"
+            msg = f"repeated terminals: {', '.join(twice)}"
             raise ValueError(msg)
 
     @classmethod

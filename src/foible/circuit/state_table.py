@@ -1,4 +1,4 @@
-"""The states of a region's children in; a row out for each way of making up to two changes in the region."""
+"""The states of a region's children in; out, a row for each way of making up to two changes in the region."""
 
 from __future__ import annotations
 

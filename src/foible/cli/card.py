@@ -27,23 +27,23 @@ SUFFIXES = (".txt", ".html", ".pdf")
 def card(
     *,
     weapon: Weapon = None,
-    tools: Annotated[str, typer.Option("--tools", help=f"What is at hand, with commas: {', '.join(TOOLS)}.")] = "spare",
-    budget: Annotated[float, typer.Option("--budget", metavar="MINUTES", help="What the trials may take at most.")] = 3.0,
+    tools: Annotated[str, typer.Option("--tools", help=f"The tools at hand, separated by commas: {', '.join(TOOLS)}.")] = "spare",
+    budget: Annotated[float, typer.Option("--budget", metavar="MINUTES", help="The most time the trials may take.")] = 3.0,
     bench: Annotated[
-        str | None, typer.Option("--bench", metavar="ITEM", help="A card for the bench, with this item on it.")
+        str | None, typer.Option("--bench", metavar="ITEM", help="Make the card for the bench, with this item on it.")
     ] = None,
     out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE", help="A file .txt, .html or .pdf; left out, to the terminal.")
+        Path | None, typer.Option("--out", metavar="FILE", help="Write to this .txt, .html or .pdf file instead of the terminal.")
     ] = None,
     kit: KitFolders = None,
 ) -> None:
-    """Print the decision tree that is best for a weapon, the tools at hand and the time there is."""
+    """Print the best decision tree for a weapon, the tools at hand and the time available."""
     from foible.output import card_of, card_text
 
     at_hand = tools_listed(tools)
     if not 0 < budget < float("inf"):
         raise InputError(
-            seen=f"a budget of {budget:g} minutes leaves no trial to plan", remedy="give the minutes, such as 3 or 0.5"
+            seen=f"a budget of {budget:g} minutes leaves no time for a trial", remedy="give the minutes, such as 3 or 0.5"
         )
     write = None if out is None else _writer(out)
     reasoning = reasoning_at(kit)
@@ -64,7 +64,7 @@ def _writer(path: Path) -> Callable[[Card], bytes]:
 
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
-        seen = f"no card can be written as “{path.name}”"
+        seen = f"a card cannot be written as “{path.name}”"
         raise InputError(seen=seen, remedy=f"end the name with {', '.join(SUFFIXES[:-1])} or {SUFFIXES[-1]}")
     if suffix == ".pdf":
         return card_pdf

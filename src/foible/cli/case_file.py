@@ -44,10 +44,10 @@ def why(
     case: CaseFile,
     *,
     suspect: Suspected = 1,
-    trial: Annotated[int | None, typer.Option("--trial", min=1, help="Which trial of the case; left out, each of them.")] = None,
+    trial: Annotated[int | None, typer.Option("--trial", min=1, help="Only this trial, counted from 1; by default all.")] = None,
     kit: KitFolders = None,
 ) -> None:
-    """Say what a suspect makes the lamps do in a trial: the way the current takes, or where it is cut."""
+    """Explain what a suspect does to the lamps in a trial: the path of the current, or where it is interrupted."""
     from foible.cli.show import show_weight, show_why
 
     reasoning = reasoning_at(kit)
@@ -66,12 +66,12 @@ def repair(
     case: CaseFile,
     *,
     suspect: Suspected = 1,
-    sure: Annotated[float, typer.Option("--sure", min=0.5, max=0.9999, help="How sure the proof is to be.")] = 0.99,
+    sure: Annotated[float, typer.Option("--sure", min=0.5, max=0.9999, help="How certain the proof must be.")] = 0.99,
     tools: Tools = None,
     bench: OnBench = None,
     kit: KitFolders = None,
 ) -> None:
-    """Say how a suspect is mended, with what and how carefully, and which trials prove that it is."""
+    """Say how to mend a suspect, with what tools and what care, and which trials prove the repair."""
     from foible.cli.show import show_repair
 
     at, read = _case_at(case, tools=tools, item=bench, kit=kit)
@@ -81,7 +81,7 @@ def repair(
 
 
 def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, kit: KitFolders = None) -> None:
-    """Go through a case step by step: the next trial is offered, the answer taken and kept in the file CASE."""
+    """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE."""
     from foible.cli.conversation import Conversation
 
     Conversation(reasoning_at(kit, tools=tools, item=bench), case, console()).hold()

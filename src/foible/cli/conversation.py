@@ -1,4 +1,4 @@
-"""A case step by step: the next trial is offered, the answer taken and kept at once."""
+"""A case step by step: the next trial is offered, and the answer is saved at once."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 __all__ = ["Conversation"]
 
 HELP = """Answer with what lit: nothing · white · coloured · yellow · orange · white flickers · coloured sometimes
-(several with commas; without a side, the side being tried is meant; red is left, green is right).
-Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (what was exchanged is in again) ·
+(separate several with commas; with no side named, the side being tried is meant; red is left, green is right).
+Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) ·
 undo · why · done"""
 SUSPECTS = 5
 """Suspects that are shown before each question."""
@@ -52,7 +52,7 @@ class Conversation:
         self._skipped: list[str] = []
         self._prepared = False
         self._back = False
-        """Whether what the last trial was made with has been put back."""
+        """Whether the kit exchanged for the last trial has been refitted."""
 
     def hold(self) -> None:
         """Go on until the user is done or the input ends."""
@@ -67,10 +67,10 @@ class Conversation:
         self._say(HELP, "dim")
         while self._step(case):
             pass
-        self._say(f"Kept in {self._path}; `foible diagnose {self._path}` shows it again.", "dim")
+        self._say(f"Saved in {self._path}; `foible diagnose {self._path}` shows it again.", "dim")
 
     def _check(self) -> None:
-        """Refuse a file that no trial can be added to, before any answer is given."""
+        """Refuse a file that no trial can be added to, before any answer is asked for."""
         try:
             tomllib.loads(self._text + "\n[[trial]]\n")
         except tomllib.TOMLDecodeError as error:
@@ -80,7 +80,7 @@ class Conversation:
     def _begin(self) -> None:
         complaint = self._read("What does the fencer complain of? ") or ""
         usual = self._reasoning.setup().weapon
-        weapon = self._reasoning.setup(self._read(f"Which weapon (left empty: {usual})? ") or usual).weapon
+        weapon = self._reasoning.setup(self._read(f"Which weapon (Enter for {usual})? ") or usual).weapon
         version = former_names(self._reasoning.overlays).version
         head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint, "names": version}
         write_whole(self._path, case_text(head, []).encode())
@@ -132,7 +132,7 @@ class Conversation:
             self._say(f"{number:>3}  {entry.idea.say}")
         choice = self._read("which number? ") or ""
         if not choice.isdecimal() or not 1 <= int(choice) <= len(offered):
-            self._say(f"“{choice}” is none of 1 to {len(offered)}; nothing was noted.")
+            self._say(f"“{choice}” is not a number from 1 to {len(offered)}; nothing was noted.")
             return
         idea = offered[int(choice) - 1].idea
         self._say(idea.say, "bold")
@@ -142,7 +142,7 @@ class Conversation:
 
     def _own(self, case: Case) -> None:
         """Take a trial of the user's own, as the lines of a case file."""
-        self._say('Lines as in a case file, such as press = "left"; an empty line ends.', "dim")
+        self._say('Lines as in a case file, such as press = "left"; finish with an empty line.', "dim")
         lines = []
         while line := self._read("| "):
             lines.append(line)
@@ -166,7 +166,7 @@ class Conversation:
         self._note(case, reported(idea.table, key, phrases, last=last))
 
     def _note(self, case: Case, table: TrialTable) -> None:
-        """Check a trial, keep it and write it down; a trial that cannot be is refused with its reasons."""
+        """Check a trial and save it; an impossible one is refused with the reasons."""
         trial, wrong = read_trial(case.setup, table)
         if wrong:
             for key, error in wrong:
@@ -175,16 +175,16 @@ class Conversation:
         self._added.append((table, trial))
         self._back = False
         if table.swapped:
-            self._say(f"Exchanged so far: {', '.join(table.swapped)}. Say “back” once the fencer's own is in again.", "dim")
+            self._say(f"Exchanged so far: {', '.join(table.swapped)}. Enter “back” once the fencer's own kit is refitted.", "dim")
         self._keep()
 
     def _put_back(self) -> None:
         self._back = True
-        self._say("The next trials count as made with the fencer's own kit again.")
+        self._say("Note that the next trials are made with the fencer's own kit again.")
 
     def _undo(self) -> None:
         if not self._added:
-            self._say("There is no answer of this sitting to take back; older trials stand in the file.")
+            self._say("There is no answer from this session to undo; earlier trials are in the file.")
             return
         self._added.pop()
         self._keep()
@@ -207,10 +207,10 @@ class Conversation:
 
 
 def _prompt(case: Case, idea: Idea) -> str:
-    """Return the question to put, with what can be answered where that is not lamps."""
+    """Return the question to ask, with the possible answers where they are not lamps."""
     signs = signs_of(case.setup, idea)
     return {
-        "reads": "what does it read (ohms, “open”, “2 to 6” where it wobbles)? ",
+        "reads": "what does it read (ohms, “open”, or “2 to 6” if it wobbles)? ",
         "lights": "what lit (“nothing”, “A-B”, “B-C flickers”)? ",
         "found": f"{' or '.join(signs)}? " if idea.trial.gauge else f"what did you find ({', '.join(signs)})? ",
         "saw": "what lit? ",

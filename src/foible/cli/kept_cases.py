@@ -1,4 +1,4 @@
-"""The command `cases`: what is kept is listed, saved as case files, and taken in from them."""
+"""The `cases` command: kept cases are listed, saved as case files, and imported from them."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["list_cases", "save", "take"]
 
 LISTED = 20
-"""Cases that are listed where nothing is said."""
+"""Cases that are listed by default."""
 
 
 def list_cases(
@@ -32,7 +32,7 @@ def list_cases(
     data: Data = None,
     kit: KitFolders = None,
 ) -> None:
-    """List the cases that are kept, the latest changed first."""
+    """List the kept cases, the most recently changed first."""
     from foible.cli.show import show_cases
     from foible.records import CaseQuery, CaseState
 
@@ -45,15 +45,13 @@ def list_cases(
 
 def save(
     name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name, such as “k3m8xq”.")],
-    file: Annotated[
-        Path | None, typer.Argument(metavar="FILE", help="The file to write; left out, it goes to the terminal.")
-    ] = None,
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="The file to write; by default the terminal.")] = None,
     *,
-    replace: Annotated[bool, typer.Option("--replace", help="Replace the file if there is one.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the file if it exists.")] = False,
     data: Data = None,
     kit: KitFolders = None,
 ) -> None:
-    """Save a case that is kept as a case file."""
+    """Save a kept case as a case file."""
     from foible.services.case_files import save_case
 
     made = save_case(_cases(data, kit), name)
@@ -61,9 +59,9 @@ def save(
         sys.stdout.write(made.text)
         return
     if file.exists() and not replace:
-        raise InputError(seen=f"there is a file {file} already", remedy="give another name, or --replace to write over it")
+        raise InputError(seen=f"the file {file} already exists", remedy="give another name, or --replace to overwrite it")
     write_whole(file, made.text.encode())
-    console().print(f"Case {name} is saved in {file}.", markup=False, soft_wrap=True)
+    console().print(f"Case {name} saved in {file}.", markup=False, soft_wrap=True)
 
 
 def take(
@@ -72,14 +70,14 @@ def take(
     data: Data = None,
     kit: KitFolders = None,
 ) -> None:
-    """Keep the cases of case files; a file that cannot be read is refused, and the ones before it stay kept."""
+    """Import case files; one that cannot be read is refused, and those before it stay imported."""
     from foible.services.case_files import take_in
 
     cases = _cases(data, kit)
     for path in files:
         made = take_in(cases, _bytes(path), name=str(path))
         tell_renamed(made.notices)
-        console().print(f"{path} is kept as case {made.kept.id}: {made.kept.title}", markup=False, soft_wrap=True)
+        console().print(f"{path} imported as case {made.kept.id}: {made.kept.title}", markup=False, soft_wrap=True)
 
 
 def _cases(data: str | None, kit: Sequence[Path] | None) -> Cases:
@@ -92,4 +90,4 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the name of the file") from error
+        raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the file's name") from error

@@ -18,13 +18,13 @@ def lamps(
     *,
     ohms: Annotated[
         float | None,
-        typer.Option("--ohms", min=0.001, max=1e12, help="Severity in ohms; left out, the most usual one."),
+        typer.Option("--ohms", min=0.001, max=1e12, help="Severity in ohms; by default the most usual one."),
     ] = None,
     weapon: Weapon = None,
     as_json: AsJson = False,
     kit: KitFolders = None,
 ) -> None:
-    """Show what would light in every trial if a certain part had failed."""
+    """Show what would light in every trial if a given part had failed."""
     from foible.cli.show import ohms_words, show_lamps
     from foible.kit import plain
     from foible.output.asjson import lamps_json
@@ -47,11 +47,11 @@ def times(
     *,
     weapon: Weapon = None,
     apart: Annotated[
-        float | None, typer.Option("--apart", min=0, help="Two good hits so many milliseconds apart: do both show?")
+        float | None, typer.Option("--apart", min=0, help="With two valid hits this many milliseconds apart, do both register?")
     ] = None,
     kit: KitFolders = None,
 ) -> None:
-    """Print the times that count at a weapon, with their clauses."""
+    """Print the apparatus's times for a weapon, with their clauses."""
     from foible.cli.show import show_times
 
     reasoning = reasoning_at(kit)

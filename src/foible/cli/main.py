@@ -23,14 +23,14 @@ from foible.errors import FoibleError
 __all__ = ["command", "run"]
 
 COMMANDS = (diagnose, ask, why, repair, serve, card, lamps, times, kit, testability, score)
-"""In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known of it."""
+"""In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known about it."""
 
 
 class _Commands(TyperGroup):
     """The commands.
 
-    Where nobody asks for help the option is False rather than None: Typer loads pydantic to read None, and that takes as long as
-    all the rest.
+        Where nobody asks for help the option is False, not None: to read None, Typer loads pydantic, which takes as long as
+    everything else together.
     """
 
     def get_help_option(self, ctx: Any) -> Any:  # noqa: ANN401 — of Click, which Typer may bring with it or not
@@ -53,7 +53,7 @@ for each in COMMANDS:
     command.command()(each)
 cases = typer.Typer(
     cls=_Commands,
-    help="Cases that are kept: list them, save one as a file, take files in.",
+    help="Kept cases: list them, save one as a case file, import case files.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )

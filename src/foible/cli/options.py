@@ -13,28 +13,28 @@ __all__ = ["AsJson", "CaseFile", "Data", "KitFolders", "OnBench", "Suspected", "
 
 KitFolders = Annotated[
     list[Path] | None,
-    typer.Option("--kit", metavar="FOLDER", help="A folder with further kit files; may be given more than once."),
+    typer.Option("--kit", metavar="FOLDER", help="A folder of additional kit files; may be repeated."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text (docs/json.md).")]
 Top = Annotated[int, typer.Option("--top", min=1, max=50, help="How many suspects to show.")]
 Tools = Annotated[
     str | None,
-    typer.Option("--tools", metavar="LIST", help=f"What is at hand, with commas, out of {', '.join(TOOLS)}; “none” for nothing."),
+    typer.Option("--tools", metavar="LIST", help=f"The tools at hand, separated by commas: {', '.join(TOOLS)}; “none” for none."),
 ]
 OnBench = Annotated[
     str | None,
     typer.Option(
         "--bench",
         metavar="ITEM",
-        help="The item on the bench, such as “left weapon”: which repair it needs. Left out: the piste.",
+        help="The item on the bench, such as “left weapon”, to find the repair it needs; by default you are at the piste.",
     ),
 ]
 Suspected = Annotated[int, typer.Option("--suspect", min=1, help="Which suspect, counted from 1.")]
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="A case file (docs/case-file.md).")]
-Weapon = Annotated[str | None, typer.Option("--weapon", help="Which weapon; left out, the kit's usual one.")]
+Weapon = Annotated[str | None, typer.Option("--weapon", help="Which weapon; by default the kit's usual one.")]
 Data = Annotated[
     str | None,
     typer.Option(
-        "--data", metavar="FILE", help="Where cases are kept: a file, or the URL of a database; left out, your own folder."
+        "--data", metavar="FILE", help="Where cases are kept: a file or a database URL; by default a file in your own folder."
     ),
 ]

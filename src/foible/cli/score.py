@@ -14,12 +14,12 @@ __all__ = ["score"]
 
 
 def score(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder of case files whose cause is known.")],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder of case files with known causes.")],
     *,
     as_json: AsJson = False,
     kit: KitFolders = None,
 ) -> None:
-    """Run a folder of cases whose cause is known and print how well each comes out."""
+    """Diagnose a folder of cases with known causes and print how well each comes out."""
     from foible.cli.show import show_score
     from foible.output.asjson import score_json
     from foible.services.scoring import score as score_of

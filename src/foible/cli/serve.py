@@ -15,19 +15,19 @@ def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
-    demo: Annotated[bool, typer.Option("--demo", help="With cases of the invented Lanternfield Autumn Open.")] = False,
-    share: Annotated[bool, typer.Option("--share", help="Let other devices of the network join, with a passphrase.")] = False,
+    demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
+    share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
-        str | None, typer.Option("--passphrase", help="The passphrase; left out, one is made.", envvar="FOIBLE_PASSPHRASE")
+        str | None, typer.Option("--passphrase", help="The passphrase; by default one is made up.", envvar="FOIBLE_PASSPHRASE")
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option("--workers", min=1, max=16, help="Processes that answer; left out, one, or with --share one for each core."),
+        typer.Option("--workers", min=1, max=16, help="Server processes; by default one, or with --share one for each core."),
     ] = None,
     browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
     kit: KitFolders = None,
 ) -> None:
-    """Open Foible in the browser: cases that are kept, on a phone, a tablet or a laptop."""
+    """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
     from foible.web.serve import ServeOptions, serve_until_stopped
 
     serve_until_stopped(

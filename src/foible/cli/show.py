@@ -47,7 +47,7 @@ LAMP_STYLES = {
 }
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
 TOLD = 0.001
-"""The least share of pairs left out that is worth a word."""
+"""The smallest share of pairs left out that is mentioned."""
 ITEMS = 3
 """Items that are named."""
 BAR = 10
@@ -68,7 +68,7 @@ def show_cases(console: Console, heads: Heads) -> None:
     if left := heads.total - len(heads.rows):
         console.print(f"and {left:,} more")
     elif not heads.rows:
-        console.print("No such case is kept.")
+        console.print("There are no such cases.")
 
 
 def _printable(text: str) -> str:
@@ -76,7 +76,7 @@ def _printable(text: str) -> str:
 
 
 def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
-    """Print suspects, items, what is doubtful about them, the next trial and why."""
+    """Print suspects, items, doubts about them, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
     console.print(Text(_printable(case.title or case.complaint or "A case"), style="bold"))
@@ -95,7 +95,7 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> 
 
 
 def show_suspects(console: Console, verdict: Verdict) -> None:
-    """Print the first suspects, what is left beside them, and the items they belong to."""
+    """Print the first suspects, the rest of the probability, and the items they belong to."""
     table = Table(box=None, pad_edge=False, title=None, header_style="dim")
     table.add_column("", no_wrap=True)
     table.add_column("suspect", overflow="fold")
@@ -118,7 +118,7 @@ def _bar(probability: float) -> Text:
 
 
 def _show_doubts(console: Console, doubts: Doubts) -> None:
-    """Print what is to be said against taking the suspects at face value."""
+    """Print the reasons not to take the suspects at face value."""
     if doubts.pairs:
         pairs = "; ".join(f"{first} and {second} {chance:.0%}" for first, second, chance in doubts.pairs)
         console.print(_line(("two:    ", "dim"), f"no single failure explains these trials well; two together do: {pairs}"))
@@ -134,7 +134,7 @@ def _show_doubts(console: Console, doubts: Doubts) -> None:
 
 
 def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
-    """Print what to do next: to act, or the trial to make and what it is expected to tell."""
+    """Print what to do next: act, or make a trial, and what it is expected to tell."""
     act, label = verdict.act, "next:   "
     if act and act.now:
         why = ": more testing costs more than acting" if diagnosis.advice else ""
@@ -143,7 +143,7 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     elif act:
         console.print(_line(("or now: ", "dim"), act.words, f" ({act.chance:.0%})"))
     if not diagnosis.advice:
-        console.print(_line(("next:   ", "dim"), "no trial at hand tells more"))
+        console.print(_line(("next:   ", "dim"), "no trial with these tools would tell more"))
         return
     first = diagnosis.advice[0]
     again = "once more: " if diagnosis.made_before(first.idea.trial) else ""
@@ -152,13 +152,13 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
 
 
 def show_weight(console: Console, bits: float, doubt: float | None) -> None:
-    """Print how much a trial spoke for a suspect, and the probability that it was misread where that is likely."""
+    """Print how strongly a trial spoke for a suspect, and the probability that it was misread where that is likely."""
     misread = "" if doubt is None else f"; it was probably misread ({doubt:.0%})"
     console.print(_line(("        ", "dim"), f"this trial {weight_words(bits)}{misread}"))
 
 
 def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof: Proof, sure: float) -> None:
-    """Print how a suspect is mended and how that is proved."""
+    """Print how a suspect is mended and how the repair is proved."""
     console.print(_line((f"{suspect.part}: {suspect.failure.mode}", "bold"), f"  ({suspect.probability:.0%})"))
     if repair is None:
         console.print("The kit names no repair for it: exchange the item.")
@@ -193,7 +193,7 @@ def show_why(console: Console, diagnosis: Diagnosis, why: Why | None) -> None:
 
 
 def _line(*pieces: str | tuple[str, str]) -> Text:
-    """Return text whose pieces have styles of their own."""
+    """Return text whose pieces each have a style."""
     return Text.assemble(*pieces)
 
 
@@ -243,7 +243,7 @@ def show_score(console: Console, score: Score) -> None:
 
 
 def _missed(case: CaseScore) -> Text:
-    """Return what a missed case should have named and what it did."""
+    """Return what a missed case should have named and what it named."""
     expected = case.case.expected.parts if case.case.expected else ()
     cause = " or ".join(expected[:3]) + (" …" if len(expected) > 3 else "")  # noqa: PLR2004 — a list is cut, not measured
     named = f"; first suspect {case.top_part}, first item {case.top_item}"
@@ -253,11 +253,11 @@ def _missed(case: CaseScore) -> Text:
 def show_times(console: Console, windows: Sequence[Window], both: float | None) -> None:
     """Print windows of time, and whether two hits both show."""
     for window in windows:
-        span = f"{window.what}: not before {window.begins:g} ms, surely from {window.ends:g} ms"
+        span = f"{window.what}: not before {window.begins:g} ms, certainly from {window.ends:g} ms"
         console.print(_line(span, (f"  {window.clause}", "dim")))
     if both is not None:
         told = {1.0: "both lamps light", 0.0: "only the first lamp lights"}
-        console.print(Text(told.get(both, f"both lamps light with a chance of {both:.0%}"), style="bold"))
+        console.print(Text(told.get(both, f"a {both:.0%} chance that both lamps light"), style="bold"))
 
 
 def show_kit(console: Console, setup: Setup) -> None:

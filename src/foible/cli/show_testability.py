@@ -1,4 +1,4 @@
-"""What the tools at hand can tell apart in; words, tables and JSON out."""
+"""In: what the tools at hand can tell apart. Out: words, tables and JSON."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ def words(failures: Sequence[Failure], most: int = MOST) -> str:
 
 
 def mending(group: AmbiguityGroup) -> str:
-    """Return whether the failures of a group are mended alike: the one repair, or how many there are."""
+    """Return the one repair that mends a whole group of failures, or how many different repairs they need."""
     return job_parts(group.repairs[0])[1] if group.same_repair else f"{len(group.repairs)} repairs"
 
 
 def show_testability(console: Console, made: Mapping[str, Testability], groups: int) -> None:
-    """Print the figures of each set of tools, and at most `groups` each of what the last one leaves alike or does not detect."""
+    """Print the figures of each set of tools; of the last, also at most `groups` lines of what it cannot separate or detect."""
     console.print(_table("at hand", {name: known.overall for name, known in made.items()}))
     console.print(Text("Share of all failures by rate [%]: detected, and isolated to at most one, two or three.", style="dim"))
     name, last = list(made.items())[-1]
@@ -125,5 +125,5 @@ def _figures(of: Figures) -> dict[str, Any]:
 
 
 def _short(share: float) -> float:
-    """Return a share without the digits that rounding errors fill."""
+    """Return a share without digits that are only rounding error."""
     return round(share, 6)

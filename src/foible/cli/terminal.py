@@ -1,4 +1,4 @@
-"""What several commands do alike: find the reasoning, read names and case files, print, show progress, write a file whole."""
+"""What several commands share: find the reasoning, read names and case files, print, show progress, write a file whole."""
 
 from __future__ import annotations
 
@@ -37,9 +37,9 @@ Chosen = TypeVar("Chosen")
 
 
 def reasoning_at(kit: Sequence[Path] | None, *, tools: str | None = None, item: str | None = None) -> Reasoning:
-    """Return the reasoning with the kit files in `kit` laid over, at the piste or with `item` on the bench.
+    """Return the reasoning with the kit files in `kit` added, at the piste or with `item` on the bench.
 
-    `tools` is a list with commas; None is what is usual in that place. Raises UnknownNameError.
+    `tools` is a comma-separated list; None is what is usual in that place. Raises UnknownNameError.
     """
     from foible.services.reasoning import Reasoning
 
@@ -49,7 +49,7 @@ def reasoning_at(kit: Sequence[Path] | None, *, tools: str | None = None, item: 
 
 
 def case_in(path: Path, reasoning: Reasoning) -> Case:
-    """Return the case in a file, and say which former names in it were read as today's. Raises ProblemsError."""
+    """Return the case in a file, and print which former names in it were read as today's. Raises ProblemsError."""
     case = reasoning.case(path)
     tell_renamed(case.notices)
     return case
@@ -57,7 +57,7 @@ def case_in(path: Path, reasoning: Reasoning) -> Case:
 
 @contextmanager
 def todays_names(kit: Sequence[Path] | None) -> Iterator[GivenNames]:
-    """Have names of options read as today's; which of them were former ones is said in the end, whatever comes of it."""
+    """Have the names given in options read as today's; those that were former names are reported at the end, whatever happens."""
     from foible.services.given_names import GivenNames
 
     given = GivenNames(kit or ())
@@ -68,7 +68,7 @@ def todays_names(kit: Sequence[Path] | None) -> Iterator[GivenNames]:
 
 
 def tell_renamed(notices: Iterable[Renamed]) -> None:
-    """Say which former names were read as today's, beside what is printed."""
+    """Print to stderr which former names were read as today's."""
     for notice in notices:
         sys.stderr.write(f"{notice}.\n")
 
@@ -81,7 +81,7 @@ def console() -> Console:
 
 
 def watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
-    """Pass things on with a progress bar, where somebody sees it."""
+    """Pass things on with a progress bar, where the output is a terminal."""
     from rich.console import Console
     from rich.progress import track
 

@@ -21,8 +21,8 @@ Tools = Annotated[
     typer.Option(
         "--tools",
         metavar="LIST",
-        help=f"What is at hand, with commas, out of {', '.join(TOOLS)}; “{NONE}” for eye and hand alone, “{LAMPS}” for not even "
-        "those. Left out: the usual sets side by side.",
+        help=f"The tools at hand, separated by commas: {', '.join(TOOLS)}; “{NONE}” for eye and hand alone, “{LAMPS}” for lamps "
+        "alone. By default the usual sets side by side.",
     ),
 ]
 Groups = Annotated[int, typer.Option("--groups", min=0, help="How many ambiguity groups to show.")]
@@ -37,7 +37,7 @@ def testability(
     as_json: AsJson = False,
     kit: KitFolders = None,
 ) -> None:
-    """Say how much of what can fail the tools at hand show, how far they tell it apart, and what they leave alike."""
+    """Show how much of what can fail the tools at hand detect, how far they tell it apart, and what they cannot separate."""
     from foible.cli.show_testability import show_testability, testability_json
     from foible.diagnosis.testability import STANDARD_SETS
 

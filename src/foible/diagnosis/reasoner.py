@@ -39,16 +39,16 @@ __all__ = ["Finding", "Reasoner", "Suspect"]
 
 
 PREPARED = 2
-"""Hits for which pairs are solved beforehand: one of each side."""
+"""Hits for which pairs are solved ahead of time: one on each side."""
 PISTE = Situation()
 ADVISERS = 8
-"""Places and items on the bench whose adviser stays in memory; one for the piste takes some 10 MB."""
+"""Advisers that stay in memory, for the piste and for items on the bench; the piste's takes some 10 MB."""
 SINGLES = 256
-"""Trials whose likelihood under every hypothesis stays in memory."""
+"""Trials for which the likelihood under every hypothesis stays in memory."""
 FINDINGS = 64
-"""Runs of trials whose finding stays in memory."""
+"""Runs of trials for which the finding stays in memory."""
 MEASURED = 12
-"""Suspects whose severity is worked out from meter readings; for those further down the steps of their ladder do."""
+"""Suspects for which the severity is worked out from meter readings; for the rest, the steps of the ladder are precise enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class Suspect:
 
 @dataclass(frozen=True)
 class Finding:
-    """What some trials amount to."""
+    """What a run of trials amounts to."""
 
     belief: Belief
     suspects: tuple[Suspect, ...]
@@ -94,7 +94,7 @@ class Finding:
 
 
 class Reasoner:
-    """Reasons about one set-up. What it has worked out is cached, so that further trials cost little."""
+    """Reasons about one set-up. Its results are cached, so that further trials cost little."""
 
     def __init__(self, setup: Setup, profile: Profile, *, known_good: Sequence[str] = (), ideas: Sequence[Idea] = ()) -> None:
         self.setup = setup
@@ -106,7 +106,7 @@ class Reasoner:
         self.says = {idea.say: idea for idea in ideas}
         """Trials by the sentence that asks for them."""
         self.lock = RLock()
-        """For callers with several threads: one reasons at a time."""
+        """For callers with several threads: only one may reason at a time."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: LRUCache[object, Adviser] = LRUCache(ADVISERS)
         self._singles: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
@@ -144,7 +144,7 @@ class Reasoner:
     def _likelihoods(self, trials: Sequence[Trial]) -> list[NDArray[np.float64]]:
         """Return the likelihood of every trial, shape (N,) each.
 
-        What the model does not know may do anything in a trial, but the same when the same trial is made again.
+        An unknown cause may do anything in a trial, but the same when the trial is repeated.
         """
         bare = [trial.bare() for trial in trials]
         likelihoods = [self._likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
@@ -161,7 +161,7 @@ class Reasoner:
         return self._adviser(finding, situation).decide(finding.belief, situation, made)
 
     def candidate_trials(self, finding: Finding, situation: Situation = PISTE) -> tuple[Idea, ...]:
-        """Return everything that `decide` chooses among, whatever is at hand: trials, and repairs made and looked at."""
+        """Return everything that `decide` chooses among, whatever is at hand: trials, and repairs made and then checked."""
         return tuple(self._adviser(finding, situation).ideas)
 
     def _adviser(self, finding: Finding, situation: Situation) -> Adviser:
@@ -171,14 +171,14 @@ class Reasoner:
         return self.adviser(situation.mode, item)
 
     def prepare(self) -> None:
-        """Solve all pairs for the commonest hits beforehand, so that what shares their networks comes quickly later on."""
+        """Solve all pairs for the commonest hits ahead of time, so that trials that share their networks are quick later on."""
         for step in islice(self.preparations(), PREPARED):
             step()
 
     def preparations(self) -> Iterator[Callable[[], object]]:
-        """Yield what can be worked out beforehand, one arrangement a step: the commonest hits first, then all else.
+        """Work out ahead of time what can be, one arrangement a step: the commonest hits first, then everything else.
 
-        One step finds what a first answer amounts to, so that no loop is left to be compiled when it comes.
+        One step diagnoses a first answer, so that every loop is compiled by the time a real one comes.
         """
         trials = [idea.trial for idea in self.ideas if idea.item is None]
         hits = [trial for trial in trials if trial.arrangement.on]
@@ -209,7 +209,7 @@ class Reasoner:
         return weights_of_evidence(self.hypotheses.prior, others, whole, self.hypotheses.runs[part])
 
     def misread(self, finding: Finding, trials: Sequence[Trial]) -> list[float]:
-        """Return the probability that what was said of each trial's lamps, or test box, was misread."""
+        """Return for each trial the probability that its lamps, or the test box, were misread."""
         return misread_chances(finding.belief, [self._clearly(trial) for trial in trials])
 
     @cachedmethod(attrgetter("_clear"))
@@ -234,7 +234,7 @@ class Reasoner:
         return np.asarray(np.exp(logs))
 
     def _suspects(self, belief: Belief, ranked: Sequence[Share], measured: Sequence[Trial]) -> list[Suspect]:
-        """Return what is to be said of parts, in the order given; severities from meter readings for the first of them."""
+        """Return parts as suspects, in the order given, with severities from meter readings for the first of them."""
         hypotheses = self.hypotheses
         weight = belief.probability + belief.with_partner
         moving = np.add.reduceat(np.where(hypotheses.activity == Activity.STEADY, 0.0, weight), hypotheses.part_starts)
@@ -260,7 +260,7 @@ class Reasoner:
         return suspects
 
     def _severity(self, weight: NDArray[np.float64], failure: int) -> tuple[float, float]:
-        """Return the severities between which a failure lies with a probability of 90 %, steps of its ladder taken whole [Ω]."""
+        """Return the severities between which a failure lies with a probability of 90 %, in whole steps of its ladder [Ω]."""
         order, edges = self._ladder(failure)
         share = weight[order].cumsum()
         first, last = (min(int(share.searchsorted(edge * share[-1])), len(order) - 1) for edge in (0.05, 0.95))

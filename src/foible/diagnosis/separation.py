@@ -42,9 +42,9 @@ __all__ = ["Separation"]
 class Separation:
     """Which failures each kind of trial tells apart, for one weapon with the usual kit; worked out once for all sets of tools.
 
-    `ideas` is the catalogue. Trials of the left side are worked out, and those of the right taken as their mirror image; raises
-    ValueError where the kit has no such symmetry. The N hypotheses are those of the reasoner without what is not in the model:
-    position 0 is sound kit. A failure of the left counts twice, one of the right not at all.
+    `ideas` is the catalogue. Only trials on the left are worked out; those on the right are their mirror image. Raises
+    ValueError where the kit has no such symmetry. The N hypotheses are those of the reasoner without the unknown cause:
+    position 0 is sound kit. A failure on the left counts twice, one on the right not at all.
     """
 
     def __init__(self, reasoner: Reasoner, ideas: Sequence[Idea]) -> None:
@@ -87,7 +87,7 @@ class Separation:
     def _classes(self, ideas: Sequence[Idea]) -> Iterator[tuple[Idea, Positions, Bools]]:
         """Yield each trial with the class of what each hypothesis shows, and which classes it tells apart.
 
-        Trials of the right side are left out, and those that tell nothing apart.
+        Trials on the right are left out, and those that tell nothing apart.
         """
         reasoner = self._reasoner
         outcome_tables = OutcomeTables(reasoner.setup, reasoner.hypotheses, reasoner.dictionary, reasoner.trial_likelihood)
@@ -109,7 +109,7 @@ class Separation:
     def _mirror(self) -> Positions:
         """Return the position of each hypothesis with left and right swapped, shape (N,).
 
-        What both sides share has sided parts too, such as the inputs of the apparatus.
+        What both sides share also has parts for each side, such as the inputs of the apparatus.
         """
         hypotheses = self._reasoner.hypotheses
         steps = zip(self._failure.tolist(), hypotheses.ohms[self._known].tolist(), self._activity.tolist(), strict=True)
@@ -122,7 +122,7 @@ class Separation:
             raise ValueError(msg)
         return np.array([0, *(position[key] for key in facing)], dtype=np.intp)
 
-    # --- what tools tell ------------------------------------------------------------------------------------------
+    # --- what tools tell apart ------------------------------------------------------------------------------------
 
     def separated(self, tools: Sequence[str]) -> tuple[Bools, Positions]:
         """Return which kinds some tools tell apart, shape (K, K), and the kind of each hypothesis, shape (N,).

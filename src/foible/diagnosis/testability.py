@@ -3,7 +3,7 @@
 A failure here is one mode of one part at one severity, steady or coming and going often or seldom, weighted by its rate.
 
 - Two failures are *told apart* by a trial if the total variation distance between their distributions over its outcomes,
-  1 − Σ_o min(P(o | f), P(o | g)), is at least 0.5: one go of it tells them apart at least as often as not.
+  1 − Σ_o min(P(o | f), P(o | g)), is at least 0.5: made once, it tells them apart at least as often as not.
 - A failure is *detected* if some trial that the tools at hand allow tells it from sound kit.
 - It is *isolated to one item* (part, repair) if it is detected and every failure of every other item (part, repair) is told
   from it, one by some trial, another perhaps by another. It is isolated to at most n items if it is told from all failures
@@ -14,9 +14,9 @@ of all failures by rate, so that FFI(1) ≤ FFI(2) ≤ FFI(3) ≤ FFD. Dividing 
 write it. (IEEE Std 1522 from memory: the names and the weighting by rate. The bound of 0.5 is judgement, no source.)
 
 All trials of the catalogue count, those at the piste and those of every item's bench. A trial on the bench is about its own
-item and what both sides share, the tools among it: failures of other items show there what sound kit shows. An item that is seen
-on its bench to have nothing wrong is thereby cleared. Failures that come and go count under the trial that provokes them most.
-Making a trial again would tell more, and so would making a repair and looking again; neither is counted.
+item and what both sides share, the tools among it: failures of other items show there what sound kit shows. An item that is found
+on its bench to have nothing wrong is cleared by that. Failures that come and go count under the trial that provokes them most.
+Repeating a trial would tell more, and so would making a repair and looking again; neither is counted.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ TOLD = 0.5
 SIZES = (1, 2, 3)
 """Sizes of ambiguity groups that the figures are given for."""
 EYE = "eye"
-"""Looking at and feeling a place: a tool that everybody has, kept apart so that lamps can be judged by themselves."""
+"""Looking at and feeling a place: a tool that everybody has, counted separately so that lamps can be judged by themselves."""
 AT_HAND = (EYE, *TOOLS)
 """All that a set of tools can hold; lamps are always there."""
 STANDARD_SETS: Mapping[str, tuple[str, ...]] = {
@@ -81,7 +81,7 @@ class Figures:
     """Shares of some failures by rate, each between 0 and 1."""
 
     share: float
-    """Which share of all failures these are."""
+    """Their share of all failures."""
     detected: float
     """FFD."""
     to_item: tuple[float, ...]
@@ -95,7 +95,7 @@ class AmbiguityGroup:
     """Failures of which no two are told apart by what is at hand."""
 
     failures: tuple[Failure, ...]
-    """The one that contributes most first. Those of the right side stand here only where they are not told from the left's."""
+    """The largest share first. Failures on the right are listed only where they cannot be told from those on the left."""
     share: float
     """Share of all failures that are one of these, at the severities at which they are in this group."""
 
@@ -121,7 +121,7 @@ class AmbiguityGroup:
 
     @property
     def same_repair(self) -> bool:
-        """Whether it does not matter which of them it is: one repair mends them all."""
+        """Whether one repair mends them all, so that it does not matter which of them it is."""
         return len(self.repairs) == 1
 
 
@@ -133,7 +133,7 @@ class Testability:
 
     weapon: str
     tools: tuple[str, ...]
-    """What is at hand besides lamps, out of `AT_HAND`."""
+    """The tools at hand besides lamps, out of `AT_HAND`."""
     overall: Figures
     """Of all failures."""
     split: Mapping[Activity, Figures]

@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 __all__ = ["draw_trial"]
 
 MANY = 4
-"""From here on undone connections are not lettered one by one."""
+"""From this many on, undone connections are not lettered one by one."""
 _REST = Trial()
 WORD = "fd-word fd-do-word"
 
 
 def draw_trial(setup: Setup, scene: Scene, trial: Trial, sheet: Sheet, *, size: float = 1.0) -> str:
-    """Return the marks of a trial, each with a word; what lies on other items than the scene's is only named."""
+    """Return the marks of a trial, each with a word; what is on items outside the scene is only named."""
     hand = _Hand(setup, scene, trial, sheet, size)
     return element("g", *hand.marks(), class_="fd-doing")
 
@@ -41,7 +41,7 @@ class _Hand:
         self._setup, self._scene, self._trial, self._sheet, self._size = setup, scene, trial, sheet, size
 
     def marks(self) -> Iterator[str]:
-        """Yield the marks, those beneath others first."""
+        """Yield the marks from the bottom up."""
         trial = self._trial
         drawn = [
             *self._swapped(),
@@ -179,7 +179,7 @@ class _Hand:
                 yield self._word(move.partition(" ")[0], (place[0], place[1] - 20 * self._size))
 
     def _moved(self, move: str) -> Place | None:
-        """Return where a movement takes hold: at the parts of its item that it moves, or holds, most."""
+        """Return where a movement grips: at the parts of its item that it moves, or holds, most."""
         setup = self._setup
         item = setup.movements[move] if move in setup.movements else None  # noqa: SIM401 — as above
         if item is None:

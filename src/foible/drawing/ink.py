@@ -1,4 +1,4 @@
-"""A scene in, the kit itself in ink out: shapes, lines, suspicion."""
+"""A scene in; out, the drawn kit: shapes, lines, suspicion."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def ring(rims: Iterable[Path], class_: str, width: float) -> str:
 
 
 def double(figure: Figure) -> str:
-    """Return two strokes around an item, as of a thing put in the place of another."""
+    """Return two strokes around an item, the mark of an exchange."""
     if figure.cable and not figure.hatchings:
         sides = [figure.cable.beside(by) for by in (-14.0, -11.0, 11.0, 14.0)]
         return ring(sides, "fd-double fd-double-side", 1.4)
@@ -78,7 +78,7 @@ def pill_width(text: str, size: float) -> float:
 
 
 def badge(sheet: Sheet, text: str, at: Place, *, size: float = 11, anchor: str = "middle") -> str:
-    """Return a badge with its lettering's foot at the height of `at`."""
+    """Return a badge with the baseline of its text at the height of `at`."""
     width = pill_width(text, size)
     left = at[0] - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
     plate = element("rect", x=left, y=at[1] - size * 0.98, width=width, height=size * 1.32, rx=3, class_="fd-badge")

@@ -59,7 +59,7 @@ class ItemScene:
 
 
 def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable[[str], str | None] = no_link) -> str:
-    """Return one item as SVG text, viewBox 400 wide and as high as its parts ask for, with `marks` on it.
+    """Return one item as SVG text, viewBox 400 wide and as high as its parts need, with `marks` on it.
 
     `link` gives the address that a part or a neighbouring item leads to. Raises UnknownNameError.
     """

@@ -1,4 +1,4 @@
-"""The chance of each lamp in, the windows of the scoring apparatus out, told by letter and rays as well as by colour."""
+"""The chance of each lamp in, the lamps of the scoring apparatus out, distinguished by letter and rays as well as by colour."""
 
 from __future__ import annotations
 

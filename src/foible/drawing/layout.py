@@ -26,7 +26,7 @@ FIRST_RANK, RANK_STEP = 40.0, 46.0
 
 @dataclass(frozen=True, slots=True)
 class Strand:
-    """A stretch of one line that is drawn in one go."""
+    """A stretch of one line that is drawn as one stroke."""
 
     letter: str
     path: Path
@@ -167,6 +167,6 @@ def _beside(place: Place, taken: Iterable[Place], stub: float) -> Place:
 
 
 def _letter(node: str) -> str:
-    """Return the line that the name of a node tells, or ""."""
+    """Return the line letter in the name of a node, or ""."""
     found = _LETTER.search(node.partition(".")[2])
     return found[1].upper() if found else ""

@@ -1,4 +1,4 @@
-"""What a picture shows besides the kit: suspicion, the way of the current, a trial and lamps, as one plain value."""
+"""What a picture shows besides the kit: suspicion, the path of the current, a trial and lamps, as one plain value."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["NO_MARKS", "Marks", "no_link", "percent", "strength"]
 
 LEAST = 0.01
-"""Suspicion below this leaves a thing unmarked."""
+"""Anything suspected less than this is unmarked."""
 STEPS = (0.05, 0.15, 0.35, 0.6)
 """Suspicion from which a thing is marked one step more strongly; judgement, no source."""
 NEARLY_SURE = 0.995
@@ -21,7 +21,7 @@ NEARLY_SURE = 0.995
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What is marked on a picture. Names that the set-up does not have are passed over."""
+    """What is marked on a picture. Names that the set-up does not have are ignored."""
 
     suspicion: Mapping[str, float] = field(default_factory=dict)
     """Probability by item id and by part id."""

@@ -1,4 +1,4 @@
-"""Parts in; out their numbers on a drawing, and the list that says what they stand for."""
+"""Parts in; out, their numbers on a drawing and the list that explains them."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def marker(at: Place, count: int, marks: Marks, part: Part, radius: float = RADI
 def list_rows(
     numbered: Sequence[tuple[int, Part]], marks: Marks, sheet: Sheet, *, top: float, columns: int = COLUMNS
 ) -> tuple[list[str], float]:
-    """Return one row for each part, and how far down the list reaches; column after column."""
+    """Return one row for each part, column by column, and how far down the list reaches."""
     each = (WIDTH - MARGIN * (columns + 1)) / columns
     deep = -(-len(numbered) // columns)
     bottoms = [top] * columns

@@ -1,4 +1,4 @@
-"""Shapes and words in, SVG text out, with lettering that keeps clear of other lettering."""
+"""Shapes and words in, SVG text out, with labels that keep clear of one another."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ ASCENT, DESCENT = 0.82, 0.24
 GRID = 12
 """Steps in which a free spot is looked for."""
 RINGS = (0, 14, 22, 32, 44, 58, 74, 92)
-"""How far lettering is moved from where it would best stand, in turn, until it stands free."""
+"""Steps by which a label is moved from its best place, in turn, until it is clear."""
 DIRECTIONS = ((0, -1), (0, 1), (1, 0), (-1, 0), (0.8, -0.8), (-0.8, -0.8), (0.8, 0.8), (-0.8, 0.8))
 
 
@@ -92,15 +92,15 @@ class Sheet:
     taken: list[Box] = field(default_factory=list)
     """Where something is written or numbered."""
     drawn: list[Box] = field(default_factory=list)
-    """Where something is drawn that lettering had better leave clear."""
+    """Where something is drawn that labels should leave clear."""
 
     def write(self, text: str, at: Place, *, size: float = 12, anchor: str = "middle", class_: str = "fd-text") -> str:
-        """Return lettering with its foot at `at`."""
+        """Return a label with its baseline at `at`."""
         self.taken.append(text_box(text, at, size, anchor, class_))
         return _lettering(text, at, size, anchor, class_)
 
     def write_near(self, text: str, at: Place, *, size: float = 11, class_: str = "fd-text") -> str:
-        """Return lettering in the middle of `at`, or as near to it as there is room."""
+        """Return a label centred on `at`, or as near to it as there is room."""
         foot = (at[0], at[1] + (ASCENT - DESCENT) / 2 * size)
         half = text_width(text, size, class_) / 2
         tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
@@ -111,7 +111,7 @@ class Sheet:
         return self.write(text, next(clear, free[0] if free else fitted[0]), size=size, class_=class_)
 
     def is_free(self, box: Box) -> bool:
-        """Whether nothing is written in a box, and it lies on the paper."""
+        """Whether a box is on the paper and nothing is written in it."""
         return Box(1, 1, self.width - 1, self.height - 1).holds(box) and not any(box.meets(other) for other in self.taken)
 
     def free_spot(self, near: Place, room: Box) -> Place:

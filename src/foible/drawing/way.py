@@ -1,4 +1,4 @@
-"""The branches of a circuit in; the way that the current takes out, drawn, with a cross where it is cut."""
+"""The branches of a circuit in; out, the path of the current, drawn, with a cross where it is cut."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["Step", "bowed", "chevron", "draw_course", "draw_way", "steps"]
 
 JOINT = " = "
-"""What stands between the two nodes in the name of a joint that a failure makes."""
+"""What separates the two nodes in the name of a joint that a failure makes."""
 
 
 CROSS = 0.6

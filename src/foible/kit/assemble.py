@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["load_setup"]
 
 PLUG_OHMS = 0.01
-"""Contact of a sound pin in a sound socket beyond what the two parts carry themselves [Ω]; judgement, no source."""
+"""Contact resistance of a sound pin in a sound socket, beyond that of the two parts [Ω]; judgement, no source."""
 
 SETUPS = 16
 """Set-ups that stay in memory."""
@@ -57,14 +57,14 @@ def load_setup(weapon: str, *, fitted: Fitted | None = None, overlays: Sequence[
 def _loaded(
     weapon: str, fitted: tuple[tuple[str, tuple[tuple[str, str], ...]], ...], overlays: tuple[Path, ...], stamp: object
 ) -> Setup:
-    """Return a set-up, put together anew only where the files laid over the kit have changed, which `stamp` tells."""
+    """Return a set-up, rebuilt only where `stamp` shows that the overlay files have changed."""
     del stamp
     kind = weapon_at(weapon, overlays)
     return _assembled(kind, KitFolders(overlays), {side: dict(slots) for side, slots in fitted})
 
 
 def _assembled(kind: Weapon, folders: KitFolders, fitted: Fitted) -> Setup:
-    """Return a set-up. First come all parts, then what may name any of them: connections, movements and failures."""
+    """Return a set-up: first all parts, then what may name any of them: connections, movements and failures."""
     origin = folders.read(SetupFile, "setups", kind.word)
     ladders = folders.read(SeveritiesFile, "", "severities").data.ladder
     citations = _citations(folders)
@@ -76,7 +76,7 @@ def _assembled(kind: Weapon, folders: KitFolders, fitted: Fitted) -> Setup:
     check_added(draft, added)
     if origin.data.setup.weapon != kind.name:
         seen = f"this is the set-up of “{kind.name}”, not of “{origin.data.setup.weapon}”"
-        draft.complain(origin, ("setup", "weapon"), seen, "correct the name, or move the set-up to a file of its own")
+        draft.complain(origin, ("setup", "weapon"), seen, "correct the name, or move the set-up to its own file")
     for part in parts:
         read_movements(draft, part)
     for part in parts:
@@ -115,7 +115,7 @@ def _read_connections(draft: Draft, origin: Read[SetupFile]) -> None:
         for connection in _connections(draft, origin, table, ("connection", number)):
             if connection.id in draft.connections:
                 seen = f"the connection “{table.name}” is defined twice"
-                draft.complain(origin, ("connection", number, "name"), seen, "give each connection a name of its own")
+                draft.complain(origin, ("connection", number, "name"), seen, "give each connection its own name")
             draft.connections[connection.id] = connection
 
 

@@ -1,4 +1,4 @@
-"""Text with names in braces in, the same text with the words put in their places out.
+"""Text with names in braces in, the same text with the words filled in out.
 
 Files of the kit and of trials write once what holds for both sides, or for several parts: “{side} cord”, “{x} clip”.
 """

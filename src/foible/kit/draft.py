@@ -26,7 +26,7 @@ __all__ = ["Draft", "node_id"]
 
 @dataclass
 class Draft:
-    """What has been read so far. Slips are collected in `problems`, so that a file tells of all of them at once."""
+    """What has been read so far. Slips are collected in `problems`, so that a file reports all of them at once."""
 
     kind: Weapon
     profile: str
@@ -58,7 +58,7 @@ class Draft:
         part_id = f"{item.id} {name}"
         if part_id not in self.branches:
             seen = f"no part “{name}” of this item conducts"
-            self.complain(origin, where, seen, "name a part that has from, to and ohms")
+            self.complain(origin, where, seen, "name a part with from, to and ohms")
         return part_id
 
     def check_node(self, origin: Read[Any], where: Where, node: str, name: str) -> None:
@@ -70,11 +70,11 @@ class Draft:
     def check_source(self, origin: Read[Any], where: Where, source: str) -> None:
         """Complain where a source is not among the citations."""
         if source not in self.citations:
-            seen = f"the source “{source}” is not in the list"
-            self.complain(origin, (*where, "source"), seen, "add it to a file in sources/, or name one that is there")
+            seen = f"the source “{source}” is unknown"
+            self.complain(origin, (*where, "source"), seen, "add it to a file in sources/, or name an existing one")
 
     def complain(self, origin: Read[Any], where: Where, seen: str, remedy: str) -> None:
-        """Note a slip with the file and line where it stands."""
+        """Note a slip with its file and line."""
         self.problems.append(origin.problem(where, seen, remedy))
 
     # --- the end --------------------------------------------------------------------------------------------------

@@ -34,7 +34,7 @@ def check_added(draft: Draft, added: Sequence[Read[FailuresFile]]) -> None:
 def read_failures(
     draft: Draft, entry: PartEntry, added: Sequence[Read[FailuresFile]], ladders: Mapping[str, LadderTable]
 ) -> None:
-    """Read the failures of a part. An apparatus set to the rule profile in use has not failed, so those are left out."""
+    """Read the failures of a part. An apparatus set to the rule profile in use has not failed, so that failure is left out."""
     for table, origin, where in _tables(entry, added):
         if table.profile != draft.profile:
             _read_failure(draft, entry, table, origin, where, ladders)
@@ -67,7 +67,7 @@ def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and w
     sets = {draft.branch(item, name, origin, (*where, "set")): ohms for name, ohms in table.set.items()}
     joins = tuple((_joined(draft, item, a, origin, where), _joined(draft, item, b, origin, where)) for a, b in table.join)
     if failure_id in draft.failures:
-        draft.complain(origin, (*where, "mode"), f"“{table.mode}” is defined twice", "give each mode a name of its own")
+        draft.complain(origin, (*where, "mode"), f"“{table.mode}” is defined twice", "give each mode its own name")
     draft.failures[failure_id] = Failure(
         id=failure_id,
         part=entry.id,

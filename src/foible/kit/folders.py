@@ -1,4 +1,4 @@
-"""Foible's own kit folder and any laid over it in, the file that counts for each name out."""
+"""Foible's own kit folder and any overlays in; for each name, the file that counts out."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Model = TypeVar("Model", bound=BaseModel)
 
 @dataclass(frozen=True)
 class Read(Generic[Model]):
-    """A file that was read, with the means to point at its lines."""
+    """A file that was read, which can point at its lines."""
 
     path: Path
     data: Model
@@ -48,7 +48,7 @@ class KitFolders:
         self.folders = (Path(str(files("foible.kit") / "data")), *overlays)
 
     def stamp(self) -> tuple[tuple[str, int, int], ...]:
-        """Return what changes when a file of the folders laid over Foible's own does: path, time [ns] and size of each."""
+        """Return a value that changes when an overlay file does: path, time [ns] and size of each."""
         paths = [path for folder in self.folders[1:] for path in sorted(folder.rglob("*.toml"))]
         return tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in paths)
 
@@ -71,5 +71,5 @@ class KitFolders:
 
 
 def kit_stamp(overlays: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
-    """Return what changes when a file of these folders does, for caches to look at."""
+    """Return a value that changes when a file of these folders does, for caches to compare."""
     return KitFolders(overlays).stamp()

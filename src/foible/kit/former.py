@@ -51,7 +51,7 @@ class NamesFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Renamed:
-    """A former name that was read as today's, so that whoever used it can be told."""
+    """A former name that was read as today's, to be reported to whoever used it."""
 
     what: str
     was: str
@@ -60,8 +60,8 @@ class Renamed:
     """The version of the names that has the new one; None where a folder of one's own changed it."""
 
     def __str__(self) -> str:
-        since = "now" if self.since is None else f"since version {self.since} of the names"
-        return f"“{self.was}” is called “{self.now}” {since}"
+        since = "" if self.since is None else f" (since version {self.since} of the names)"
+        return f"“{self.was}” is now called “{self.now}”{since}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,9 +143,9 @@ class FormerNames:
 
 
 def load_former(overlays: Sequence[Path] = ()) -> FormerNames:
-    """Return the names that have changed, Foible's own and those of the folders laid over it.
+    """Return the names that have changed, Foible's own and those of the overlays.
 
-    Raises ProblemsError with every slip that the files show by themselves; `trials.former_names` holds them against the kit too.
+    Raises ProblemsError with every slip that the files show by themselves; `trials.former_names` checks them against the kit too.
     """
     return _loaded(tuple(overlays), KitFolders(overlays).stamp())
 
@@ -161,7 +161,7 @@ def _loaded(overlays: tuple[Path, ...], stamp: object) -> FormerNames:
     entries = []
     for read in (own, *others):
         if read is not own and read.data.version is not None:
-            remedy = "leave it out: only Foible's own names have one; those of your folder are read whatever the version"
+            remedy = "leave it out: only Foible's own names have a version; those in your folder always apply"
             problems.append(read.problem(("version",), "a version of the names", remedy))
         for number, table in enumerate(read.data.former):
             made = list(_changes(table, read, number, shipped=read is own))
@@ -185,31 +185,31 @@ def _changes(table: FormerTable, read: Read[NamesFile], number: int, *, shipped:
 def _slips(entry: Former, table: FormerTable, version: int) -> Iterator[Problem]:
     """Yield what is wrong with an entry by itself."""
     if "{" in table.is_ and "{side}" not in table.was:
-        yield entry.problem("is", "{side} stands only in the new name", "write it in both, or in neither")
+        yield entry.problem("is", "{side} is only in the new name", "use it in both, or in neither")
     if entry.shipped and table.until is None:
-        yield entry.problem("was", "nothing says which version had this name last", "add until = …")
+        yield entry.problem("was", "the last version with this name is missing", "add until = …")
     latest = version - 1 if entry.shipped else version
     if table.until is not None and table.until > latest:
-        seen = f"version {table.until} is not over: the names are at version {version}"
+        seen = f"version {table.until} is still current: the names are at version {version}"
         yield entry.problem(
-            "until", seen, f"give at most {latest}" + (", or raise the version" if entry.shipped else ", or leave it out")
+            "until", seen, f"give {latest} or less" + (", or raise the version" if entry.shipped else ", or leave it out")
         )
 
 
 def _tangles(names: FormerNames) -> Iterator[Problem]:
-    """Yield entries that say one thing twice, or lead in a circle."""
+    """Yield entries that repeat one another, or lead in a circle."""
     for number, entry in enumerate(names.entries):
         for earlier in names.entries[:number]:
             same = (earlier.what, plain(earlier.was), earlier.until) == (entry.what, plain(entry.was), entry.until)
             if same and (not earlier.weapons or not entry.weapons or earlier.weapons & entry.weapons):
-                yield entry.problem("was", f"“{entry.was}” stands twice", "keep one of both, or name the weapons of each")
+                yield entry.problem("was", f"“{entry.was}” is defined twice", "keep one of the two, or give the weapons of each")
         weapon = min(entry.weapons, default=None)
         last = entry
         for last in names.steps(entry.what, entry.was, weapon, entry.until):  # noqa: B007 — the last one is wanted
             pass
         if any(plain(last.now) == plain(step.was) for step in (entry, *names.steps(entry.what, entry.was, weapon, entry.until))):
-            seen = f"“{entry.was}” leads in a circle: it comes back to “{last.now}”"
-            yield entry.problem("is", seen, "keep the change that was made last")
+            seen = f"“{entry.was}” leads in a circle, back to “{last.now}”"
+            yield entry.problem("is", seen, "keep the latest change")
 
 
 def _until(entry: Former) -> float:

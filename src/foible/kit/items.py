@@ -79,7 +79,7 @@ def _read_part(draft: Draft, entry: PartEntry) -> None:
     item, table, part_id = entry.item, entry.table, entry.id
     if part_id in draft.parts:
         seen = f"the part “{table.name}” is defined twice"
-        draft.complain(entry.origin, (*entry.where, "name"), seen, "give each part a name of its own")
+        draft.complain(entry.origin, (*entry.where, "name"), seen, "give each part its own name")
     draft.check_source(entry.origin, entry.where, table.source)
     conducts = table.ohms is not None
     draft.parts[part_id] = Part(part_id, item.id, table.name, conducts, table.spread, table.source, {}, {}, table.look_s)

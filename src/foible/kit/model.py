@@ -21,7 +21,7 @@ __all__ = ["Connection", "Failure", "Item", "Part", "Point", "Repair", "Setup"]
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A thing that can be exchanged in one go."""
+    """A thing that is exchanged as a whole."""
 
     id: str
     """Such as “left cord” or “piste”."""
@@ -80,11 +80,11 @@ class Failure:
     source: str = field(repr=False)
     signs: Mapping[str, float] = field(repr=False)
     gauges: Mapping[str, float] = field(repr=False)
-    """Probability that each gauge fails the item."""
+    """For each gauge, the probability that it fails the item."""
     spoils: str | None = field(repr=False)
-    """A tool whose readings mean nothing then."""
+    """A tool whose readings then mean nothing."""
     profile: str | None = field(repr=False)
-    """The rule profile that the apparatus judges by instead of its own."""
+    """The rule profile that the apparatus follows instead of its own."""
     repair: str | None = field(repr=False)
     """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
 
@@ -114,11 +114,11 @@ class Repair:
     price: float
     """Euro for the parts used."""
     cautions: tuple[str, ...] = field(repr=False)
-    """What can hurt somebody, in whole sentences."""
+    """The dangers, in whole sentences."""
     clause: str | None = field(repr=False)
     """Rulebook, edition and clause, and what it forbids or asks."""
     source: str = field(repr=False)
-    """Where the way of mending, or its time, comes from; a key of `Setup.citations`."""
+    """The source of the method, or of its time; a key of `Setup.citations`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ def read_repairs(folders: KitFolders, citations: Mapping[str, str]) -> tuple[dic
     for read in files:
         for number, table in enumerate(read.data.repair):
             if (read.path.parent, table.name) in seen:
-                twice = f"the repair “{table.name}” stands twice in this folder"
+                twice = f"the repair “{table.name}” is defined twice in this folder"
                 problems.append(read.problem(("repair", number, "name"), twice, "give each repair its own name"))
             seen.add((read.path.parent, table.name))
             problems += _slips(read, number, table, cautions, citations)
@@ -64,8 +64,8 @@ def _slips(
         if key not in cautions
     ]
     if table.source not in citations:
-        unknown = f"the source “{table.source}” is not in the list"
-        problems.append(read.problem((*where, "source"), unknown, "add it to a file in sources/, or name one that is there"))
+        unknown = f"the source “{table.source}” is unknown"
+        problems.append(read.problem((*where, "source"), unknown, "add it to a file in sources/, or name an existing one"))
     return problems
 
 

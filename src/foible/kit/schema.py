@@ -58,9 +58,9 @@ class FailureTable(Strict):
     gauges: dict[str, Share] = Field(default_factory=dict)
     """Gauges that fail the item, with the probability."""
     spoils: Literal["meter"] | None = None
-    """A tool whose readings mean nothing then."""
+    """A tool whose readings then mean nothing."""
     profile: str | None = None
-    """The apparatus judges by this rule profile."""
+    """The rule profile that the apparatus follows."""
 
     @model_validator(mode="after")
     def _does_something(self) -> Self:

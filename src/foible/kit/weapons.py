@@ -54,7 +54,7 @@ class _MeasurementTable(Strict):
             msg = "instead_of and when_opponent go together"
             raise ValueError(msg)
         if set(self.from_) & set(self.to):
-            msg = "an input stands at both ends"
+            msg = "an input is at both ends"
             raise ValueError(msg)
         return self
 
@@ -70,7 +70,7 @@ class _LampTable(Strict):
     @model_validator(mode="after")
     def _group_is_that_of_its_kind(self) -> Self:
         if self.group != GROUPS[self.kind]:
-            msg = f"reports of a {self.kind} lamp are read as those of the group “{GROUPS[self.kind]}”"
+            msg = f"reports of a {self.kind} lamp are read in the group “{GROUPS[self.kind]}”"
             raise ValueError(msg)
         return self
 
@@ -129,7 +129,7 @@ def _loaded(overlays: tuple[Path, ...], stamp: object) -> tuple[Weapon, ...]:
     problems = [problem for word, read in reads.items() for problem in _problems(word, read)]
     defaults = [read for read in reads.values() if read.data.weapon.default]
     problems += [
-        read.problem(("weapon", "default"), "another weapon is the default already", "leave default = true to one of them")
+        read.problem(("weapon", "default"), "another weapon is the default already", "keep default = true in only one of them")
         for read in defaults[1:]
     ]
     if not defaults:
@@ -178,7 +178,7 @@ def _problems(word: str, read: Read[_WeaponFile]) -> Iterator[Problem]:
     data = read.data
     if plain(data.weapon.name) != word:
         right = f"{plain(data.weapon.name)}.toml"
-        yield read.problem(("weapon", "name"), f"the weapon “{data.weapon.name}” stands in {word}.toml", f"call the file {right}")
+        yield read.problem(("weapon", "name"), f"the weapon “{data.weapon.name}” is in {word}.toml", f"rename the file {right}")
     listed: dict[str, list[str]] = {
         "measurement": [table.name for table in data.measurement],
         "lamp": [table.kind for table in data.lamp],
@@ -186,17 +186,17 @@ def _problems(word: str, read: Read[_WeaponFile]) -> Iterator[Problem]:
     for key, names in listed.items():
         for name in (name for name, count in Counter(names).items() if count > 1):
             number = len(names) - 1 - names[::-1].index(name)
-            yield read.problem((key, number), f"there are two of “{name}”", "give each of them its own name, or take one out")
+            yield read.problem((key, number), f"“{name}” is defined twice", "give each its own name, or remove one")
     measured = {table.name for table in data.measurement if table.instead_of is None}
     for number, table in enumerate(data.measurement):
         if table.instead_of is not None and table.instead_of not in measured:
-            seen = f"“{table.instead_of}” is no measurement that another one can take the place of"
+            seen = f"“{table.instead_of}” is not a measurement that another can replace"
             yield read.problem(("measurement", number, "instead_of"), seen, f"name one of {', '.join(sorted(measured))}")
     for number, second in enumerate(data.lamp):
         for first in data.lamp[:number]:
             if first.group == second.group and first.kind != second.kind and not _exclude_each_other(first, second):
-                seen = f"{first.kind} and {second.kind} could light together, and are of one group"
-                yield read.problem(("lamp", number, "lights"), seen, "let one ask for open what the other asks for closed")
+                seen = f"{first.kind} and {second.kind} could light together, but belong to one group"
+                yield read.problem(("lamp", number, "lights"), seen, "let one require open where the other requires closed")
     yield from _condition_problems(read, measured)
     yield from _field_problems(read)
 
@@ -228,7 +228,7 @@ def _condition_problems(read: Read[_WeaponFile], measured: set[str]) -> Iterator
         condition = _condition(text, list(states))
         if condition.state not in states.get(condition.of, ()):
             known = " · ".join(f"{name} {'|'.join(each)}" for name, each in states.items())
-            yield read.problem(where, f"“{text}” says nothing that can be asked", f"say one of {known}")
+            yield read.problem(where, f"“{text}” is not a condition", f"use one of {known}")
 
 
 def _field_problems(read: Read[_WeaponFile]) -> Iterator[Problem]:

@@ -1,4 +1,4 @@
-"""Things to hang up and to carry along: what Foible works out, laid out for paper.
+"""Things to hang up or carry along: Foible's results, laid out for paper.
 
 `card_pdf` is a module of its own, since drawing a PDF takes long to load.
 """

@@ -1,4 +1,4 @@
-"""The field card in, one page for a phone or for paper out: no script, nothing fetched from anywhere."""
+"""The field card in, one page for a phone or for paper out: no script, nothing loaded from elsewhere."""
 
 from __future__ import annotations
 

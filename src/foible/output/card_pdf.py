@@ -17,7 +17,7 @@ __all__ = ["card_pdf"]
 CODING = "cp1252"
 """What the typefaces built into PDF can write."""
 STAND_INS = {"Ω": "ohm", "→": ">", "−": "-", "≤": "at most", "≥": "at least"}
-"""For signs that they cannot."""
+"""Stand-ins for characters that they cannot write."""
 MARGIN, INDENT, STEP = 12.0, 9.0, 2.0
 """Page margin, where the sentences of a step begin, and the space between steps [mm]."""
 LINE = 4.4
@@ -29,7 +29,7 @@ NO_DATE = datetime.fromtimestamp(0, UTC)
 
 
 class _Sheet(FPDF):
-    """Pages that say at the foot which card they belong to."""
+    """Pages with the card's name and the page number at the foot."""
 
     def __init__(self, card: Card) -> None:
         super().__init__(format="A4")
@@ -49,13 +49,13 @@ class _Sheet(FPDF):
         self.cell(0, LINE, f"{self._name} · page {self.page_no()} of {{nb}}", align="R")
 
     def write_down(self, text: str, *, bold: bool = False, indent: float = 0.0, link: int | None = None) -> None:
-        """Write a paragraph below what stands there; the whole of it leads to `link`."""
+        """Write a paragraph below what is there; the whole of it leads to `link`."""
         self.set_font("helvetica", "B" if bold else "", SIZE)
         self.set_x(self.l_margin + indent)
         self.multi_cell(0, LINE, _written(text), align="L", link=link or "", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def height_of(self, text: str, *, bold: bool = False, indent: float = 0.0) -> float:
-        """Return how much room a paragraph takes [mm]."""
+        """Return the height of a paragraph [mm]."""
         self.set_font("helvetica", "B" if bold else "", SIZE)
         room = self.epw - indent
         found = self.multi_cell(room, LINE, _written(text), align="L", dry_run=True, output=MethodReturnValue.HEIGHT)
@@ -84,7 +84,7 @@ def card_pdf(card: Card) -> bytes:
 
 
 def _draw(sheet: _Sheet, step: Step, links: dict[int, int]) -> None:
-    """Draw a step, on a new page where this one has no room for the whole of it."""
+    """Draw a step, on a new page where the whole of it does not fit."""
     said = f"{step.said} · {step.lasts}"
     rows = [(f"{', or '.join(row.sees)} → {row.ends if row.to is None else row.to}", row.to) for row in step.rows]
     height = sheet.height_of(said, bold=True, indent=INDENT) + sum(sheet.height_of(text, indent=INDENT) for text, _ in rows)
@@ -103,7 +103,7 @@ def _draw(sheet: _Sheet, step: Step, links: dict[int, int]) -> None:
 
 
 def _written(text: str) -> str:
-    """Return text in signs that the typeface has."""
+    """Return text in characters that the typeface has."""
     return "".join(_sign(sign) for sign in text)
 
 

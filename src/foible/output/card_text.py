@@ -1,6 +1,6 @@
 """A decision tree in; out the field card in words, and as plain text.
 
-`card_of` numbers the trials of a tree and puts all into sentences; the text, the page and the PDF print the same `Card`.
+`card_of` numbers the trials of a tree and puts everything into sentences; the text, the page and the PDF print the same `Card`.
 """
 
 from __future__ import annotations
@@ -27,27 +27,27 @@ STICKS = "\N{NO-BREAK SPACE}"
 WIDTH = 100
 """Columns of the text."""
 MOST_BETWEEN = 4
-"""Sets of names left undecided that the head of a card lists."""
+"""Undecided sets of names that the head of a card lists."""
 MINUTES_FROM = 100
-"""From so many seconds on a time is told in minutes [s]."""
+"""From this many seconds on, a time is given in minutes [s]."""
 NOTHING_TOLD = "anything else"
 OFFICIALS = "Foible advises; the officials decide."
 GENTLY = (
     "Twist, tug and bend gently, and never a broken blade.",
     "Never open the apparatus or its supply.",
 )
-"""What holds for every card; common practice, no source."""
+"""True for every card; common practice, no source."""
 MASK = "A mask whose mesh is dented, rusty or loose is taken out of use, not mended."
 """For cards that name one; common practice, no source."""
-STAYS = "What a step exchanges or mends is taken to stay so in the steps that follow it."
+STAYS = "Whatever a step exchanges or mends stays that way in the steps that follow."
 COLOURS = "Coloured is red on the left and green on the right."
-CHANGING = "A lamp changing is one that flickers, or that lights the one time and not the other."
+CHANGING = "“Changing” means that a lamp flickers, or lights one time and not the next."
 READING = re.compile(r"(?:under )?([\d.]+)(?: to ([\d.]+))? Ω")
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What can be seen in a trial, and what it leads to."""
+    """What can be seen in a trial, and where that leads."""
 
     sees: tuple[str, ...]
     """Any of these."""
@@ -63,7 +63,7 @@ class Step:
 
     number: int
     said: str
-    """The trial as a request, with “once more” in front where it is."""
+    """The trial as a request, with “once more” in front where it is a repeat."""
     lasts: str
     rows: tuple[Row, ...]
 
@@ -74,10 +74,10 @@ class Card:
 
     title: str
     facts: tuple[tuple[str, str], ...]
-    """What the card is for and what can be expected of it, each with its label."""
+    """What the card is for and how well it does, each fact with its label."""
     steps: tuple[Step, ...]
     outright: str
-    """What to take the fault to be where no trial is made; empty where one is."""
+    """What to assume the fault is where there is no trial; empty where there is one."""
     reading: tuple[str, ...]
     """How to read the card, in whole sentences."""
     cautions: tuple[str, ...]
@@ -161,7 +161,7 @@ def _row(way: Way, to: int | None, item: str | None) -> Row:
 
 
 def _end(leaf: Leaf, item: str | None) -> str:
-    """Return what an end says: what to act on, what it lies between, or that it is better to ask."""
+    """Return what an end says: what to act on, which names remain, or that it is better to ask."""
     aims = ", ".join(f"{_named(name, item)}{STICKS}{_share(share)}" for name, share in leaf.aims)
     if leaf.rare:
         return f"ask Foible; so far {aims}"
@@ -175,7 +175,7 @@ def _named(aim: str, item: str | None) -> str:
 
 
 def _readings(words: Sequence[str]) -> list[str]:
-    """Return outcomes with a meter's neighbouring steps drawn together: “0.5 to 1 Ω” and “1 to 2 Ω” as “0.5 to 2 Ω”."""
+    """Return outcomes with neighbouring meter ranges joined: “0.5 to 1 Ω” and “1 to 2 Ω” as “0.5 to 2 Ω”."""
     drawn: list[str] = []
     for word in words:
         before, now = (READING.fullmatch(drawn[-1]) if drawn else None), READING.fullmatch(word)
@@ -190,7 +190,7 @@ def _reading(tree: Tree, steps: Sequence[Step]) -> Iterator[str]:
     if steps:
         yield "Start at step 1, do what it says, and go on where the arrow points."
     named = "the item at fault" if tree.mode is Mode.PISTE else "the repair it needs"
-    yield f"What stands behind an arrow is {named}, with its probability; below {DECIDED:.0%} it is undecided."
+    yield f"After each arrow stands {named}, with its probability; below {DECIDED:.0%} it is undecided."
     words = [word for step in steps for row in step.rows for word in row.sees]
     if any("coloured" in word for word in words):
         yield COLOURS
@@ -202,7 +202,7 @@ def _reading(tree: Tree, steps: Sequence[Step]) -> Iterator[str]:
 
 
 def _cautions(setup: Setup, tree: Tree) -> dict[str, None]:
-    """Return what can hurt somebody in the repairs and items that a card names, each once."""
+    """Return the cautions for the repairs and items that a card names, each once."""
     named = [aim for leaf in tree.leaves() for aim, _ in leaf.aims] + [
         question.idea.repair or "" for question in tree.questions()
     ]
@@ -216,7 +216,7 @@ def _any(names: Sequence[str]) -> str:
 
 
 def _share(share: float) -> str:
-    """Return a share in per cent, never claiming none or all."""
+    """Return a share in per cent, never 0 or 100."""
     return "under 1%" if share < 0.005 else "over 99%" if share >= 0.995 else f"{share:.0%}"  # noqa: PLR2004 — half a hundredth
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 __all__ = ["duration_words", "lit_words", "percent", "weight_words"]
 
 LEAST_BITS = 0.05
-"""Evidence below this is none [bit]."""
+"""Evidence weaker than this counts as none [bit]."""
 STRONG_BITS = 2.0
-"""From here on evidence is strong: it makes four times as probable, or as improbable [bit]."""
+"""From here on evidence is strong: it makes a suspect four times as probable, or as improbable [bit]."""
 LEAST, MOST = 0.005, 0.995
 """Beyond these a probability is given as “under 1 %” and “over 99 %”."""
 LIGHTS = 0.95
-"""A lamp more probable than this lights, one less probable than 1 − this stays dark."""
+"""A lamp more probable than this “lights”; one less probable than 1 minus this stays “dark”."""
 MINUTES_FROM = 120.0
-"""From so many seconds on a time is given in minutes [s]."""
+"""From this many seconds on, a time is given in minutes [s]."""
 
 
 def duration_words(seconds: float) -> str:
@@ -30,12 +30,12 @@ def weight_words(bits: float) -> str:
 
 
 def percent(chance: float) -> str:
-    """Return a probability as people read it; never 0 % or 100 %, which nobody knows."""
+    """Return a probability as people read it; never 0 % or 100 %, which nobody can know."""
     if chance < LEAST:
         return "<\N{NO-BREAK SPACE}1\N{NO-BREAK SPACE}%"
     return (">\N{NO-BREAK SPACE}99" if chance > MOST else f"{chance:.0%}"[:-1]) + "\N{NO-BREAK SPACE}%"
 
 
 def lit_words(chance: float) -> str:
-    """Return whether a lamp lights that does so with a probability."""
+    """Return whether a lamp lights, given its probability of lighting."""
     return "lights" if chance > LIGHTS else "dark" if chance < 1 - LIGHTS else f"may light, {percent(chance)}"

@@ -25,7 +25,7 @@ class EntryKind(Enum):
 
 @dataclass(frozen=True)
 class NewEntry:
-    """Something said in a case. `token` is its own: the same one again, from a form sent twice, is taken once."""
+    """Something said in a case. `token` is unique to it: sent again, by a form sent twice, it is taken once."""
 
     kind: EntryKind
     token: str
@@ -33,7 +33,7 @@ class NewEntry:
     trial: Mapping[str, Any] = field(default_factory=dict)
     by: str = ""
     names: int = 0
-    """The version of the kit's names that `trial` is written in; 0 is from before names had versions."""
+    """The version of the kit's names that `trial` is written in; 0 is from before the names had versions."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class NewCase:
-    """A case to be kept. `token` is its own: the same one again, from a form sent twice, opens no second case.
+    """A case to be kept. `token` is unique to it: sent again, by a form sent twice, it opens no second case.
 
     From `fitted` on, the fields are those of a case file, as it writes them.
     """
@@ -116,11 +116,11 @@ class CaseHead:
     changed: datetime
     closed: bool
     trials: int
-    """How many trials stand in it: made, and not taken back."""
+    """How many trials it has: made, and not taken back."""
 
 
 class CaseState(Enum):
-    """Whether a case is worked on."""
+    """Whether a case is open or closed."""
 
     OPEN = "open"
     CLOSED = "closed"
@@ -129,7 +129,7 @@ class CaseState(Enum):
 
 @dataclass(frozen=True)
 class CaseQuery:
-    """Which cases a list is to show; what is left out does not matter."""
+    """Which cases a list shows; a field left out does not narrow it."""
 
     words: str = ""
     """Each of them must occur in the title, the complaint, the source, the item, the weapon or the name of the case,
@@ -137,9 +137,9 @@ class CaseQuery:
     weapon: str | None = None
     state: CaseState = CaseState.ALL
     since: date | None = None
-    """The first day on which the case may have changed last, in UTC."""
+    """The earliest day of the case's last change, in UTC."""
     until: date | None = None
-    """The last such day."""
+    """The latest such day."""
 
 
 @dataclass(frozen=True)

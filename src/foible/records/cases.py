@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 __all__ = ["CaseStore"]
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
-"""What case names are made of: no letter that is taken for another when read aloud."""
+"""The letters of case names: none that is mistaken for another when read aloud."""
 LENGTH = 6
 NEAR = 200
-"""Cases, the latest changed, among which a wrong name is looked for: what is misread is mostly of today."""
+"""Most recently changed cases among which the nearest to a wrong name is sought: a misread name is mostly one of today's."""
 ALL_CASES = CaseQuery()
 ONE = select(CaseRow).where(CaseRow.id == bindparam("name"))
 WHOLE = ONE.options(joinedload(CaseRow.entries))
@@ -38,7 +38,7 @@ LOCKED = ONE.options(selectinload(CaseRow.entries)).with_for_update()
 HELD = {"sqlite": WHOLE}
 """How a case is read for a change where the database needs no lock on it: a change to SQLite holds all of it from its start."""
 STRETCH = 50
-"""Cases in a stretch of a list where nothing is said."""
+"""Cases in one stretch of a list, by default."""
 
 
 class CaseStore:
@@ -55,7 +55,7 @@ class CaseStore:
         return self.database.read(lambda session: _kept(_row(session, name)))
 
     def heads(self, query: CaseQuery = ALL_CASES, *, limit: int = STRETCH, offset: int = 0) -> Heads:
-        """Return one stretch of the cases that `query` asks for, the latest changed first, and how many there are in all."""
+        """Return one stretch of the cases that match `query`, the most recently changed first, and how many there are in all."""
         conditions = _conditions(query)
         chosen = select(*HEAD).where(*conditions).order_by(CaseRow.changed.desc(), CaseRow.id).limit(limit).offset(offset)
 
@@ -67,18 +67,18 @@ class CaseStore:
         return self.database.read(look)
 
     def count(self, query: CaseQuery = ALL_CASES) -> int:
-        """Return how many cases there are that `query` asks for."""
+        """Return how many cases match `query`."""
         return self.database.read(lambda session: _count(session, _conditions(query)))
 
     def versions(self, names: Collection[str]) -> dict[str, int]:
-        """Return the version of each case out of `names` that there is."""
+        """Return the version of each case in `names` that exists."""
         chosen = select(CaseRow.id, CaseRow.version).where(CaseRow.id.in_(names))
         return self.database.read(lambda session: {row.id: row.version for row in session.execute(chosen)})
 
     # --- changing -------------------------------------------------------------------------------------------------
 
     def open(self, new: NewCase, entries: Sequence[NewEntry] = ()) -> KeptCase:
-        """Keep a new case, at the piste, with what is known at once; one whose token has opened a case already is that case."""
+        """Keep a new case, at the piste, with what is known so far; if its token has opened a case already, return that one."""
         now = self._clock()
 
         def change(session: Session) -> CaseRow:
@@ -98,7 +98,7 @@ class CaseStore:
         return self._write(change, what="the case")
 
     def add(self, name: str, entry: NewEntry) -> KeptCase:
-        """Keep something said in a case; an entry whose token is there already changes nothing. Raises UnknownNameError."""
+        """Add something said to a case; an entry whose token is there already changes nothing. Raises UnknownNameError."""
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
@@ -110,7 +110,7 @@ class CaseStore:
         return self._write(change)
 
     def take_back(self, name: str, number: int) -> KeptCase:
-        """Mark an entry as taken back; one that is so already stays so. Raises UnknownNameError."""
+        """Mark an entry as taken back; doing so again changes nothing. Raises UnknownNameError."""
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
@@ -137,7 +137,7 @@ class CaseStore:
         return self._write(change)
 
     def close(self, name: str, *, closed: bool) -> KeptCase:
-        """Put a case away, or take it out again. Raises UnknownNameError."""
+        """Close a case, or open it again. Raises UnknownNameError."""
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
@@ -193,7 +193,7 @@ HEAD = (
     CaseRow.changed,
     CaseRow.closed,
 )
-"""The columns of a head. Its trials are counted apart: a database would count those of all cases before the stretch as well."""
+"""The columns of a head. Trials are counted separately, or a database would count those of all cases before the stretch, too."""
 
 
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:

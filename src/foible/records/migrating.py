@@ -1,4 +1,4 @@
-"""A database in, the same with its tables brought up to date: all steps are one transaction, so a cut leaves the old state."""
+"""A database in; out, the same with its tables brought up to date, in one transaction: an interruption leaves the old state."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ def migrate(engine: Engine, to: str = "head") -> None:
     if found == script.get_current_head():
         return
     if found is not None and all(step.revision != found for step in script.walk_revisions()):
-        seen = f"the records were written by a later Foible (their tables are at step {found})"
+        seen = f"the records were written by a later version of Foible (their tables are at step {found})"
         raise InputError(seen=seen, remedy="use that version, or give another place with --data")
     with _alone(engine) as connection:
         command.upgrade(_config(connection), to)
 
 
 def go_back(engine: Engine, to: str) -> None:
-    """Take the tables back to an earlier step, for the Foible of that time; what it did not know is lost."""
+    """Take the tables back to an earlier step, for the Foible of that time; what that version did not know is lost."""
     with _alone(engine) as connection:
         command.downgrade(_config(connection), to)
 
@@ -56,7 +56,7 @@ def _config(connection: Connection | None = None) -> Config:
 def _alone(engine: Engine) -> Iterator[Connection]:
     """Yield a connection in a transaction in which nobody else changes the tables.
 
-    SQLite changes most things about a table by making it anew and dropping the old one. With foreign keys enforced, that
+    SQLite changes most things about a table by making a new one and dropping the old one. With foreign keys enforced, that
     would delete all rows which refer to it; so they are checked at the end instead (SQLite documentation, "Making other
     kinds of table schema changes").
     """
@@ -71,7 +71,7 @@ def _alone(engine: Engine) -> Iterator[Connection]:
                     connection.execute(text("SELECT pg_advisory_xact_lock(:turn)"), {"turn": TURN})
                 yield connection
                 if on_file and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
-                    raise KeepingError(what="the records", reason="a step of their tables leaves rows that refer to nothing")
+                    raise KeepingError(what="the records", reason="a migration leaves rows that refer to nothing")
         finally:
             if on_file and driver:
                 driver.execute("PRAGMA foreign_keys = ON")

@@ -19,24 +19,24 @@ SHOWN = 40
 
 
 def folded(text: str) -> str:
-    """Return `text` as it is searched: no capitals, no accents, single-spaced, nothing that cannot be printed."""
+    """Return `text` as it is searched: lower case, without accents, single-spaced, printable."""
     bare = "".join(char for char in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(char))
     return " ".join("".join(char if char.isprintable() else " " for char in bare.casefold()).split())
 
 
 class Moment(TypeDecorator[datetime]):
-    """A time in UTC; SQLite keeps no time zone, so it is put back when read."""
+    """A time in UTC; SQLite stores no time zone, so it is added again when read."""
 
     impl = DateTime
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Return what the database keeps."""
+        """Return what the database stores."""
         del dialect
         return value and value.astimezone(UTC).replace(tzinfo=None)
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Return what was kept, in UTC."""
+        """Return what was stored, in UTC."""
         del dialect
         return value and value.replace(tzinfo=UTC)
 
@@ -56,7 +56,7 @@ class Base(DeclarativeBase):
 
 @event.listens_for(Base, "attribute_instrument", propagate=True)
 def _check_texts(_: type[Base], key: str, attribute: Any) -> None:  # noqa: ANN401 — whatever SQLAlchemy instruments
-    """Have every text checked when it is set, as SQLite would keep any length, and PostgreSQL no character 0."""
+    """Have every text checked when it is set: SQLite would store any length, and PostgreSQL refuses character 0."""
     columns = getattr(attribute.property, "columns", ())
     if columns and isinstance(columns[0].type, String):
         most = columns[0].type.length
@@ -68,9 +68,9 @@ def _check(key: str, value: str | None, most: int | None) -> None:
         return
     if most is not None and len(value) > most:
         seen = f"{key} “{value[:SHOWN]}…” has {len(value)} characters"
-        raise InputError(seen=seen, remedy=f"say it in at most {most}")
+        raise InputError(seen=seen, remedy=f"shorten it to at most {most}")
     if any(char == "\0" or "\ud800" <= char <= "\udfff" for char in value):
-        raise InputError(seen=f"{key} {value[:SHOWN]!r} has characters that cannot be kept", remedy="leave them out")
+        raise InputError(seen=f"{key} {value[:SHOWN]!r} has characters that cannot be saved", remedy="leave them out")
 
 
 class CaseRow(Base):
@@ -91,20 +91,20 @@ class CaseRow(Base):
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
     closed: Mapped[datetime | None] = mapped_column(Moment)
     token: Mapped[str | None] = mapped_column(String(40))
-    """What it was opened with: the same token opens no second case."""
+    """The token it was opened with; the same one opens no second case."""
     fitted: Mapped[dict[str, dict[str, str]]] = mapped_column(JSON, server_default="{}")
     known_good: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
     profile: Mapped[str | None] = mapped_column(Text)
     source: Mapped[str] = mapped_column(Text, server_default="")
     expect: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
     words: Mapped[str] = mapped_column(Text, server_default="")
-    """What it is searched by, folded; the database's own lower case knows no É."""
+    """The text it is searched by, folded; the database's own lower-casing does not know É."""
     entries: Mapped[list[EntryRow]] = relationship(
         back_populates="case", order_by="EntryRow.number", cascade="all, delete-orphan"
     )
 
     def make_searchable(self) -> None:
-        """Note anew what the case is searched by."""
+        """Update the text that the case is searched by."""
         self.words = folded(" ".join((self.id, self.title, self.complaint, self.source, self.weapon, self.item or "")))
 
 

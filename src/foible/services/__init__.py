@@ -1,3 +1,3 @@
-"""The calls that surfaces use, one module for each kind of work; locks and caches live here."""
+"""What the surfaces call, one module for each kind of work; locks and caches live here."""
 
 __all__: list[str] = []

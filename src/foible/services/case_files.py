@@ -1,4 +1,4 @@
-"""Case files and kept cases, one into the other: a kept case in, the text of its file out, and the other way round."""
+"""Between kept cases and case files: a kept case in, the text of its file out, and the other way round."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["CaseFile", "TakenIn", "save_case", "take_in"]
 
 LONGEST_TITLE = 200
-"""Characters of a title that the records keep."""
+"""The longest title that the records take [characters]."""
 
 
 @dataclass(frozen=True)
@@ -30,13 +30,13 @@ class CaseFile:
     """A kept case as a file."""
 
     name: str
-    """What the file may be called."""
+    """A name for the file."""
     text: str
 
 
 @dataclass(frozen=True)
 class TakenIn:
-    """A case file that is kept now."""
+    """An imported case file."""
 
     kept: KeptCase
     notices: tuple[Renamed, ...]
@@ -44,13 +44,13 @@ class TakenIn:
 
 
 def save_case(cases: Cases, name: str) -> CaseFile:
-    """Return a kept case as a case file, in today's names as far as they are known. Raises UnknownNameError."""
+    """Return a kept case as a case file, in today's names where they are known. Raises UnknownNameError."""
     kept = cases.store.case(name)
     table, notices, unread = _todays(cases, kept)
     remarks = [f"Saved by Foible: case {kept.id}. Who said what, and when, is not in the file.", *_left_out(kept)]
     remarks += [str(renamed) for renamed in notices]
     if unread:
-        remarks.append("It names what this kit does not have, and can be read where the kit has it.")
+        remarks.append("It has names that this kit does not know; it can be read where the kit has them.")
     comment = "".join(f"# {_printable(remark)}\n" for remark in remarks)
     return CaseFile(f"case-{kept.id}.toml", f"{comment}\n{file_text(table)}")
 
@@ -58,16 +58,16 @@ def save_case(cases: Cases, name: str) -> CaseFile:
 def take_in(cases: Cases, raw: bytes, *, name: str, token: str | None = None, by: str = "") -> TakenIn:
     """Keep the case that the bytes of a case file hold; `name` is what messages call the file.
 
-    A `token` that has taken a file in already takes in no second one. Raises ProblemsError with everything that is wrong.
+    A `token` that has imported a file already imports no second one. Raises ProblemsError with everything that is wrong.
     """
     table, case, line = parsed_case(raw, name=name, overlays=cases.reasoning.overlays, allow_empty=True)
     problems = []
     if len(table.trial) > FULL:
-        seen = f"{len(table.trial)} trials are more than a case takes"
-        problems.append(Problem(name, line(("trial", FULL)), seen, f"leave {FULL} of them"))
+        seen = f"{len(table.trial)} trials are too many for one case"
+        problems.append(Problem(name, line(("trial", FULL)), seen, f"keep at most {FULL} of them"))
     if len(table.title) > LONGEST_TITLE:
         seen = f"a title of {len(table.title)} characters is too long"
-        problems.append(Problem(name, line(("title",)), seen, f"say it in at most {LONGEST_TITLE}"))
+        problems.append(Problem(name, line(("title",)), seen, f"shorten it to at most {LONGEST_TITLE}"))
     if problems:
         raise ProblemsError(problems)
     version = cases.names
@@ -95,7 +95,7 @@ def _new(table: CaseTable, case: Case, token: str | None) -> NewCase:
 
 
 def _expect(table: ExpectTable, expected: Expected) -> dict[str, Any]:
-    """Return the known cause as it is kept, parts by today's names."""
+    """Return the known cause as the records take it, parts by today's names."""
     return table.model_copy(update={"parts": expected.parts}).model_dump(mode="json")
 
 
@@ -121,12 +121,12 @@ def _named(table: CaseTable, reading: CaseReading) -> CaseTable:
 
 
 def _left_out(kept: KeptCase) -> list[str]:
-    """Return what was said in a case and does not stand in its file, in words."""
+    """Return what was said in a case but is missing from its file, in words."""
     back = sum(entry.taken_back for entry in kept.entries)
     skipped = sum(entry.kind is EntryKind.SKIP for entry in kept.standing)
-    counts = ((back, "taken back"), (skipped, "not made because they could not be"))
+    counts = ((back, "taken back"), (skipped, "that could not be made"))
     said = [f"{number} {words}" for number, words in counts if number]
-    return [f"Left out of it: trials, {' and '.join(said)}."] if said else []
+    return [f"Left out: trials, {' and '.join(said)}."] if said else []
 
 
 def _printable(text: str) -> str:

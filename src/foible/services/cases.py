@@ -37,9 +37,9 @@ if TYPE_CHECKING:
 __all__ = ["FULL", "Cases", "Standing", "dumped"]
 
 FULL = 60
-"""Trials that a case takes; nobody tries so often, and each one costs time to reckon with."""
+"""The most trials in a case; nobody makes so many, and each one costs computing time."""
 STANDINGS = 256
-"""Cases, each at one of its versions, of which it stays in memory how they read and where they stand."""
+"""Case versions for which the reading and the standing stay in memory."""
 
 
 @dataclass(frozen=True)
@@ -49,23 +49,23 @@ class Standing:
     kept: KeptCase
     case: Case = field(repr=False)
     numbers: tuple[int, ...]
-    """The entry that each trial of the case stands in."""
+    """The entry that each trial of the case comes from."""
     diagnosis: Diagnosis = field(repr=False)
     exchanged: tuple[str, ...]
-    """Items that are known-good ones since an earlier trial."""
+    """Items replaced by known-good ones in an earlier trial."""
     mended: tuple[str, ...]
     skipped: tuple[tuple[int, str], ...]
     """(entry, sentence) of every trial that cannot be made now."""
     situation: Situation
     """Where the case is worked on, and with what."""
     unread: tuple[Unread, ...] = ()
-    """Lines that the kit of today cannot read, which are left out."""
+    """Lines that today's kit cannot read, which are left out."""
     notices: tuple[Renamed, ...] = ()
     """Former names that were read as today's."""
 
 
 class Cases:
-    """Everything a surface can do with kept cases. Each call that changes something is kept before it returns."""
+    """Everything a surface can do with kept cases. A call that changes something has saved it before it returns."""
 
     def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
         self.reasoning = reasoning
@@ -81,7 +81,7 @@ class Cases:
     # --- opening --------------------------------------------------------------------------------------------------
 
     def open(self, weapon: str, *, title: str = "") -> KeptCase:
-        """Open a case of which nothing is known yet."""
+        """Open a case about which nothing is known yet."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
         return self.store.open(NewCase(setup.weapon, words, tools=Mode.PISTE.usual_tools))
@@ -89,7 +89,7 @@ class Cases:
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
     ) -> KeptCase:
-        """Open a case with what a fencer complains of; without a `title` these words are its title."""
+        """Open a case with a fencer's complaint, which is also its title where none is given."""
         setup = self.reasoning.setup(weapon)
         complaint = complaint_named(load_complaints(setup, side), say)
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=dumped(complaint.table), by=by, names=self.names)
@@ -132,7 +132,7 @@ class Cases:
         return self.reasoning.at(standing.situation)
 
     def offered(self, standing: Standing, say: str | None = None) -> Idea | None:
-        """Return the trial that a sentence asks for, or the one worth making first; None where nothing tells more."""
+        """Return the trial that a sentence asks for, or the one to make first; None where no trial would tell more."""
         if say is None:
             advice = standing.diagnosis.advice
             return advice[0].idea if advice else None
@@ -155,7 +155,7 @@ class Cases:
     # --- answering ------------------------------------------------------------------------------------------------
 
     def answer(self, case: KeptCase | str, asked: Idea | str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
-        """Note what came of an offered trial, or of the one that a sentence asks for; `report` is as a case file has it.
+        """Note the result of an offered trial, or of the one that a sentence asks for; `report` is written as in a case file.
 
         Raises ProblemsError with all that is wrong.
         """
@@ -194,7 +194,7 @@ class Cases:
         return self._read(kept).case.setup
 
     def _last(self, kept: KeptCase) -> TrialTable | None:
-        """Return the trial whose exchanged and mended things are still so."""
+        """Return the trial whose exchanges and repairs still hold."""
         return self._read(kept).last
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
@@ -203,7 +203,7 @@ class Cases:
         return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by, names=self.names))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
-        """Note that everything exchanged is the fencer's own again."""
+        """Note that all of the fencer's own kit is refitted."""
         return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by, names=self.names))
 
     def take_back(self, name: str, number: int) -> KeptCase:
@@ -221,5 +221,5 @@ class Cases:
 
 
 def dumped(table: TrialTable) -> dict[str, object]:
-    """Return a trial as it is kept."""
+    """Return a trial as the records take it."""
     return table.model_dump(mode="json", exclude_defaults=True)

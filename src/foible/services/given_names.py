@@ -1,4 +1,4 @@
-"""Names as a caller gives them in, today's names out; what was renamed on the way is kept, to be told."""
+"""Names as a caller gives them in, today's names out; what was renamed on the way is noted, to be reported."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ __all__ = ["GivenNames"]
 
 
 class GivenNames:
-    """The names of one call. A name that the kit never had is given back as it is: what uses it says that it is unknown."""
+    """The names of one call. A name that the kit never had is returned as it is: whoever uses it reports it as unknown."""
 
     def __init__(self, overlays: Sequence[Path] = ()) -> None:
         self._overlays = tuple(overlays)
@@ -68,7 +68,7 @@ class GivenNames:
             return name
         try:
             known = names_in(what, weapon, self._overlays)
-        except UnknownNameError:  # of the weapon, which whoever asks for it says
+        except UnknownNameError:  # an unknown weapon is reported by whoever asks for it
             return name
         found = self._former.renamed(what, name, known, weapon=weapon or None)
         if found is None:

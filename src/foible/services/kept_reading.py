@@ -1,4 +1,4 @@
-"""A kept case in, out of it what the kit of today can read: its trials in today's names, and the lines that it cannot read."""
+"""A kept case in; out, what today's kit can read of it: its trials in today's names, and the lines it cannot read."""
 
 from __future__ import annotations
 
@@ -29,30 +29,30 @@ OF_THE_HEAD = {
     "profile": "the rule profile",
     "expect": "the known cause",
 }
-"""What the keys at the top of a case are called in a line that cannot be read."""
+"""What to call the keys at the top of a case in a line that cannot be read."""
 
 
 @dataclass(frozen=True)
 class Unread:
-    """A line that the kit of today cannot read; it is left out of the reasoning and kept as it is."""
+    """A line that today's kit cannot read; it stays in the records as it is and is left out of the reasoning."""
 
     number: int | None
     """The entry; None where it is something at the top of the case."""
     text: str
     """What was done, or what it is about."""
     seen: str
-    """What came of it, as it was written."""
+    """The result, as it was written."""
     problems: tuple[str, ...]
     """Why it cannot be read, a sentence each."""
 
     @property
     def words(self) -> str:
-        """What is the matter, in one sentence."""
+        """What is wrong, in one sentence."""
         return f"{'; '.join(self.problems)}: left out of the reasoning"
 
 
 class UnreadableCaseError(InputError):
-    """A kept case of a weapon that the kit does not have: its lines can be shown, and nothing else."""
+    """A kept case of a weapon that the kit does not have: its lines can be shown, but nothing else."""
 
     def __init__(self, kept: KeptCase, unknown: UnknownNameError) -> None:
         self.kept = kept
@@ -66,9 +66,9 @@ class KeptReading:
 
     case: Case = field(repr=False)
     numbers: tuple[int, ...]
-    """The entry that each trial of the case stands in."""
+    """The entry that each trial of the case comes from."""
     last: TrialTable | None
-    """The trial whose exchanged and mended things are still so; None once they are the fencer's own again."""
+    """The trial whose exchanges and repairs still hold; None once the fencer's own kit is refitted."""
     skipped: tuple[tuple[int, str], ...]
     """(entry, sentence) of every trial that cannot be made now."""
     situation: Situation
@@ -122,7 +122,7 @@ def kept_reading(kept: KeptCase, overlays: Sequence[Path] = ()) -> KeptReading:
 def kept_table(kept: KeptCase) -> tuple[CaseTable, list[int | None]]:
     """Return a kept case as a case file writes it, and the version of the names that each trial is written in.
 
-    Trials whose keys are none of a trial's are left out.
+    Trials with keys that no trial has are left out.
     """
     lines, _ = _lines(kept)
     return _head(kept, [line.table for line in lines]), _versions(lines)
@@ -154,7 +154,7 @@ def _head(kept: KeptCase, trials: Sequence[TrialTable]) -> CaseTable:
 
 
 def _lines(kept: KeptCase) -> tuple[list[_Line], list[Unread]]:
-    """Return the trials that stand in a case, and those whose keys are none of a trial's."""
+    """Return the trials of a case, and those with keys that no trial has."""
     lines, unread = [], []
     for entry in kept.standing:
         if entry.kind is EntryKind.TRIAL:
@@ -180,7 +180,7 @@ def _last(kept: KeptCase, tables: Mapping[int, TrialTable]) -> TrialTable | None
 
 
 def _unread_of(slips: Sequence[Slip], kept: KeptCase, lines: Sequence[_Line]) -> list[Unread]:
-    """Return the lines that slips stand in, each once."""
+    """Return the lines that slips are in, each once."""
     found: dict[int | str, list[InputError]] = {}
     for slip in slips:
         key = slip.where[1] if slip.where[0] == "trial" else slip.where[0]
@@ -196,7 +196,7 @@ def _unread_of(slips: Sequence[Slip], kept: KeptCase, lines: Sequence[_Line]) ->
 
 
 def _at_the_top(kept: KeptCase, key: str) -> str:
-    """Return what stands at a key at the top of a case, in words."""
+    """Return the value of a key at the top of a case, in words."""
     match key:
         case "left" | "right":
             return ", ".join(f"{slot}: {model}" for slot, model in kept.fitted.get(key, {}).items())
@@ -209,7 +209,7 @@ def _at_the_top(kept: KeptCase, key: str) -> str:
 
 
 def _why(error: InputError) -> str:
-    return _gone(error.name) if isinstance(error, UnknownNameError) else f"this line cannot be so today ({error.seen})"
+    return _gone(error.name) if isinstance(error, UnknownNameError) else f"this line is impossible with this kit ({error.seen})"
 
 
 def _gone(name: str) -> str:

@@ -19,14 +19,14 @@ __all__ = ["data_url", "open_cases"]
 
 
 def data_url(data: str | None, *, demo: bool = False) -> str:
-    """Return where cases are kept: `data` as a file or a database's URL, or else a folder of the user's own."""
+    """Return where cases are kept: `data`, a file or a database URL, or else a file in the user's own folder."""
     if data and "://" in data:
         return data
     if data:
         path = Path(data).expanduser()
     else:
         home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
-        # Cases have been kept under the second name since before it meant something else; another one would lose them.
+        # The file was called this before “register” meant something else; under another name, existing cases would not be found.
         path = home / "foible" / ("lanternfield.db" if demo else "register.db")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

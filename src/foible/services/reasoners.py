@@ -23,14 +23,14 @@ if TYPE_CHECKING:
 __all__ = ["Catalogue", "Kit", "Reasoners"]
 
 REASONERS = 12
-"""Set-ups, each with what lies on the bench, whose tables stay in memory; one takes some 100 MB for a whole strip."""
+"""Set-ups, each with its item on the bench, whose tables stay in memory; for a whole strip they take some 100 MB."""
 CATALOGUES = 32
 """Set-ups whose catalogue of trials stays in memory."""
 
 
 @dataclass(frozen=True)
 class Kit:
-    """What is reasoned about: a set-up, the profile its apparatus judges by, and the items that are not in question."""
+    """What is reasoned about: a set-up, the profile its apparatus follows, and the items that are not in question."""
 
     setup: Setup
     profile: Profile
@@ -38,7 +38,7 @@ class Kit:
 
     @property
     def key(self) -> tuple[object, ...]:
-        """What tells it from others; two set-ups loaded from the same files are one object."""
+        """What distinguishes it from others; two set-ups loaded from the same files are one object."""
         return id(self.setup), self.profile, self.known_good
 
 
@@ -55,7 +55,7 @@ class Catalogue:
 class Reasoners:
     """Makes reasoners and lends each to one thread at a time. `overlays` are folders with further kit files.
 
-    A catalogue can be had while somebody reasons: it is read from files and takes no reasoner.
+    A catalogue needs no reasoner, so it can be had while somebody else reasons.
     """
 
     def __init__(self, overlays: Sequence[Path]) -> None:
@@ -76,7 +76,7 @@ class Reasoners:
 
     @contextmanager
     def lent(self, kit: Kit) -> Iterator[Reasoner]:
-        """Have the reasoner of some kit to oneself."""
+        """Have sole use of the reasoner for some kit."""
         reasoner = self._made(kit)
         with reasoner.lock:
             yield reasoner

@@ -32,9 +32,9 @@ __all__ = ["LampRow", "Reasoning"]
 
 PISTE = Situation()
 DIAGNOSES = 256
-"""Rows of trials whose answer stays in memory."""
+"""Rows of trials for which the answer stays in memory."""
 SEPARATIONS = 3
-"""Weapons of which it stays in memory what tells their failures apart."""
+"""Weapons for which the separation of their failures stays in memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +47,10 @@ class LampRow:
 
 
 class Reasoning:
-    """Everything that can be asked of the reasoning.
+    """Everything that can be asked of the reasoning, as one object.
 
     `overlays` are folders with further kit files, `situation` says where the armourer is and what is at hand. Any number of
-    threads may ask; those that ask about the same kit wait for one another.
+    threads may call it; those that ask about the same kit wait for one another.
     """
 
     def __init__(self, *, overlays: Sequence[Path] = (), situation: Situation = PISTE) -> None:
@@ -67,7 +67,7 @@ class Reasoning:
         moved.situation = situation
         return moved
 
-    # --- what there is --------------------------------------------------------------------------------------------
+    # --- weapons, trials, failures --------------------------------------------------------------------------------
 
     def weapons(self) -> tuple[Weapon, ...]:
         """Return every weapon, the usual one first."""
@@ -94,7 +94,7 @@ class Reasoning:
         return tuple(idea for idea in self.ideas(self.setup(weapon)) if idea.item is None)
 
     def idea(self, setup: Setup, say: str) -> Idea | None:
-        """Return the trial of the catalogue that a sentence asks for; None where there is none."""
+        """Return the catalogue's trial that a sentence asks for, or None."""
         return self._reasoners.catalogue(setup).by_sentence.get(say)
 
     def failure(self, name: str, *, weapon: str | None = None) -> Failure:
@@ -111,7 +111,7 @@ class Reasoning:
     # --- a case ---------------------------------------------------------------------------------------------------
 
     def find(self, case: Case) -> Finding:
-        """Return what the trials of a case amount to, without what to do next."""
+        """Return what the trials of a case amount to, but not what to do next."""
         with self._reasoners.lent(self._kit(case)) as reasoner:
             return reasoner.find(case.trials)
 
@@ -145,8 +145,8 @@ class Reasoning:
     ) -> AboutSuspect:
         """Return everything that can be said of a suspect.
 
-        `among`: how many suspects it is compared with; `trial`: position of the trial to explain, the most telling one where left
-        out; `sure`: how sure the proof of its repair is to be.
+        `among`: how many suspects it is compared with; `trial`: position of the trial to explain, by default the most telling
+        one; `sure`: how certain the proof of its repair must be.
         """
         case, situation = diagnosis.case, self._situated(diagnosis.case)
         with self._reasoners.lent(self._kit(case)) as reasoner:
@@ -165,7 +165,7 @@ class Reasoning:
         )
 
     def why(self, diagnosis: Diagnosis, suspect: Suspect, trial: int) -> Why | None:
-        """Return what a suspect makes the lamps do in the trial at a position, with the current's path or the cut."""
+        """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
         return _why(diagnosis.case, diagnosis.trials, suspect, trial)
 
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.99) -> Proof:
@@ -180,7 +180,7 @@ class Reasoning:
     # --- a weapon -------------------------------------------------------------------------------------------------
 
     def card(self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
-        """Return the decision tree that is best for a weapon, the tools at hand and the time there is [min].
+        """Return the best decision tree for a weapon, the tools at hand and the time available [min].
 
         `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
         """
@@ -191,7 +191,7 @@ class Reasoning:
             return build_tree(adviser, tuple(tools), 60 * minutes)
 
     def testability(self, weapon: str | None, sets: Mapping[str, Sequence[str]]) -> dict[str, Testability]:
-        """Return by name how far each set of tools shows the failures of a weapon and tells them apart."""
+        """Return by name how far each set of tools detects the failures of a weapon and tells them apart."""
         kit = self._usual(weapon)
         with self._reasoners.lent(kit) as reasoner:
             known = self._separations.get(kit.setup.weapon)
@@ -238,7 +238,7 @@ class Reasoning:
             lamps.append(explain_lamps(kit.setup, kit.profile, hit)[side].lamps)
         return chance_both_register(kit.profile.time("block"), lamps[0], lamps[1], apart)
 
-    # --- beforehand -----------------------------------------------------------------------------------------------
+    # --- ahead of time --------------------------------------------------------------------------------------------
 
     def prepare(self, case: Case) -> None:
         """Get ready for a case that will grow trial by trial, while its first trial is being made."""
@@ -246,7 +246,7 @@ class Reasoning:
             reasoner.prepare()
 
     def warm(self, weapon: str) -> None:
-        """Work out what the trials at the piste need, one by one, so that others can reason in between."""
+        """Work out what the trials at the piste need, one by one, so that other requests can come in between."""
         kit = self._usual(weapon)
         self.diagnose(Case("", "", "", kit.setup, kit.profile, (), (), (), (), None))
         with self._reasoners.lent(kit) as reasoner:
@@ -258,7 +258,7 @@ class Reasoning:
                     return
                 step()
 
-    # --- whose turn -----------------------------------------------------------------------------------------------
+    # --- taking turns ---------------------------------------------------------------------------------------------
 
     def _usual(self, weapon: str | None) -> Kit:
         """Return the kit of a weapon fitted as usual. Raises UnknownNameError."""
@@ -266,7 +266,7 @@ class Reasoning:
         return Kit(setup, load_profile(setup.profile, self.overlays))
 
     def _kit(self, case: Case) -> Kit:
-        """Return the kit of a case; not in question are items known good, and on the bench all but the one that lies there."""
+        """Return the kit of a case; items known to be good are not in question; on the bench, only the one lying there is."""
         item = self._situated(case).item
         if item is None:
             return Kit(case.setup, case.profile, case.known_good)

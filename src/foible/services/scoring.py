@@ -1,4 +1,4 @@
-"""How Foible does on cases whose cause is known: a folder of case files in, the rank of each true cause out."""
+"""How Foible does on cases with known causes: a folder of case files in, the rank of each true cause out."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class Score:
 def score(
     reasoning: Reasoning, folder: Path, *, watch: Callable[[Sequence[Path]], Iterable[Path]] = lambda paths: paths
 ) -> Score:
-    """Return how the cases of a folder come out whose cause is known. `watch` passes the files on, to show progress.
+    """Return how the cases with known causes in a folder come out. `watch` passes the files on, to show progress.
 
     Raises ProblemsError where there are none, or one cannot be read.
     """

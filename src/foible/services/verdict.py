@@ -1,4 +1,4 @@
-"""What a diagnosis comes to: its figures in, what every surface prints of them out, worked out once."""
+"""What a diagnosis comes to: its figures in; out, what every surface prints, worked out once."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ if TYPE_CHECKING:
 __all__ = ["AboutSuspect", "Act", "Diagnosis", "Doubts", "Rest", "SuspectLine", "Verdict", "Why", "verdict_of", "wrong_words"]
 
 LIKELY = 0.5
-"""From here on something is more likely than not."""
+"""From this probability on, something is more likely than not."""
 SURE = 0.95
-"""From here on acting is offered beside another trial."""
+"""From this probability on, acting is offered beside another trial."""
 PAIRS = 4
 """Pairs of failures that are named."""
 LEAST_ITEM = 0.05
 """Items less probable than this are not listed."""
 MOSTLY, HARDLY = 0.8, 0.2
-"""Shares from which something is said to be so, and below which it is not mentioned."""
+"""Above the first share something is stated as a fact; below the second it is not mentioned."""
 
 
 @dataclass(frozen=True)
@@ -51,12 +51,12 @@ class Diagnosis:
     decision: Decision
     """The trials worth making, or that it is time to act."""
     candidates: tuple[Idea, ...] = field(repr=False)
-    """Everything that was weighed up, whatever is at hand: trials, and repairs made and looked at."""
+    """Everything that was weighed up, whatever is at hand: trials, and repairs that are made and then checked."""
     explained: Callable[[], Why | None] = field(repr=False, compare=False)
 
     @cached_property
     def why(self) -> Why | None:
-        """The reason for the first suspect; worked out when it is asked for."""
+        """The reason for the first suspect, worked out when asked for."""
         return self.explained()
 
     @property
@@ -69,7 +69,7 @@ class Diagnosis:
         return trial.unseen() in [made.unseen() for made in self.trials]
 
     def of(self, case: Case) -> Diagnosis:
-        """Return the same diagnosis for a case that differs in its words alone."""
+        """Return the same diagnosis for a case that differs only in its wording."""
         return replace(self, case=case)
 
 
@@ -82,7 +82,7 @@ class Doubts:
     misread: tuple[tuple[int, float], ...]
     """Trials by position whose lamps were more likely misread than not, with the probability."""
     alike: tuple[AlikeSuspects, ...]
-    """Suspects that nothing at hand separates."""
+    """Suspects that nothing at hand can separate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class SuspectLine:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """The probability that falls to none of the suspects listed."""
+    """The probability that belongs to none of the suspects listed."""
 
     others: float
     two: float
@@ -119,7 +119,7 @@ class Rest:
     sound: float
     unknown: float
     left_out: float
-    """The most that pairs left out of the reasoning can amount to."""
+    """The most that the pairs left out of the reasoning can amount to."""
 
     @property
     def lines(self) -> tuple[tuple[str, float], ...]:
@@ -140,7 +140,7 @@ class Act:
     chance: float
     """Probability that it is the right thing to do."""
     now: bool
-    """Whether it costs less than another trial; otherwise it is merely sure enough to be offered beside one."""
+    """Whether it costs less than another trial; if not, it is only sure enough to be offered beside one."""
 
 
 @dataclass(frozen=True)
@@ -196,7 +196,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
 
 
 def _act(diagnosis: Diagnosis) -> Act | None:
-    """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try."""
+    """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
     if not diagnosis.trials:
         return None
     decision = diagnosis.decision
@@ -221,7 +221,7 @@ def wrong_words(suspect: Suspect, trials: Sequence[Trial]) -> str:
 
 
 def _severity(suspect: Suspect, trials: Sequence[Trial]) -> str:
-    """Return the resistance that a suspect would have, where a meter has been at work; "" elsewhere."""
+    """Return the resistance that a suspect would have, where a meter has been used; "" elsewhere."""
     low, high = suspect.ohms_range
     measured = any(trial.reads for trial in trials)
     if not measured or not suspect.failure.raises or math.isinf(high):

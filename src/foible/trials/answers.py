@@ -1,4 +1,4 @@
-"""An offered trial and what came of it in, the trial to write down out."""
+"""An offered trial and its result in, the trial to write down out."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 __all__ = ["report_key", "reported", "signs_of"]
 
 CARRIED = ("swapped", "mended")
-"""What stays as it is from one trial to the next: a known-good item, a mended part."""
+"""What carries over from one trial to the next: a known-good item, a mended part."""
 
 
 def report_key(idea: Idea) -> Key:
-    """Return the key of a case file that what came of a trial is written under."""
+    """Return the key of a case file for the result of a trial."""
     trial = idea.trial
     if trial.meter:
         return "reads"
@@ -28,14 +28,14 @@ def report_key(idea: Idea) -> Key:
 
 
 def reported(table: TrialTable, key: Key, report: Sequence[str], *, last: TrialTable | None = None) -> TrialTable:
-    """Return a trial with what came of it, made with what the `last` trial was exchanged or mended with besides its own."""
+    """Return a trial with its result, including the exchanges and repairs of the `last` trial besides its own."""
     carried = {name: tuple(dict.fromkeys((*(getattr(last, name) if last else ()), *getattr(table, name)))) for name in CARRIED}
     told = " to ".join(report) if key == "reads" else tuple(report)
     return table.model_copy(update={key: told, **carried})
 
 
 def signs_of(setup: Setup, idea: Idea) -> tuple[str, ...]:
-    """Return the words in which an examination, or a gauge, can be answered; the first says that all is well."""
+    """Return the possible answers to an examination, or to a gauge; the first means that all is well."""
     if idea.trial.gauge:
         return ("passes", "fails")
     looked = set(idea.trial.examine)

@@ -41,7 +41,7 @@ __all__ = [
 ]
 
 LARGEST_CASE = LARGEST_FILE
-"""Bytes that a case file may have."""
+"""The largest case file [bytes]."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Slip:
-    """Something in a case that cannot be read, and where: by keys and numbers, counted from 0."""
+    """Something in a case that cannot be read, and where: keys and numbers, counted from 0."""
 
     where: Where
     error: InputError
@@ -86,10 +86,10 @@ class ParsedCase(NamedTuple):
     """A case file, read."""
 
     table: CaseTable
-    """As it is written."""
+    """The file as it is written."""
     case: Case
     line: Callable[[Where], int | None]
-    """Returns the line in which a key of it stands."""
+    """Returns the line that a key is on."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ def made_case(
     name: str = "the case",
     line: Callable[[Where], int | None] = lambda _: None,
 ) -> Case:
-    """Return the case that a table describes; `name` and `line` tell where a problem stands. Raises ProblemsError with all."""
+    """Return the case that a table describes; `name` and `line` locate a problem. Raises ProblemsError with all."""
     try:
         reading = case_reading(table, overlays=overlays)
     except UnknownNameError as unknown:
@@ -229,7 +229,7 @@ def _fitted(table: CaseTable, overlays: Sequence[Path]) -> tuple[Setup, CaseTabl
 
 
 def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain: Complain) -> Profile:
-    """Return the rule profile that a case is judged by; after a complaint the usual one."""
+    """Return the rule profile that a case follows; after a complaint, the usual one."""
     usual = load_profile(setup.profile, overlays)
     try:
         profile = load_profile(table.profile or setup.profile, overlays)
@@ -244,7 +244,7 @@ def _profile(table: CaseTable, setup: Setup, overlays: Sequence[Path], complain:
 
 
 def _named_at(table: CaseTable, name: str) -> tuple[str, str] | None:
-    """Return where a case names something to be fitted by a name that is not known; None where it is the weapon's."""
+    """Return where a case names an unknown model; None where it is the weapon that is unknown."""
     for side in SIDES:
         for slot, model in getattr(table, side).items():
             if name in (slot, model):

@@ -2,13 +2,13 @@
 
 A catalogue is TOML: one `[[idea]]` per trial, with the keys of a trial of a case file and
 
-- `say`, `seconds`: the request in words, and what it costs;
-- `{side}` and `{other}` in any value: an idea stands for two trials, one per side, unless it says `once = true`;
-- `each = ["A", "B"]`: the idea stands for one trial per entry. `{x}` is the entry; `{first}` and `{second}` are what stands
+- `say`, `seconds`: the request in words, and the time it costs [s];
+- `{side}` and `{other}` in any value: an idea stands for two trials, one per side, unless it has `once = true`;
+- `each = ["A", "B"]`: the idea stands for one trial per entry. `{x}` is the entry; `{first}` and `{second}` are what comes
   before and after its “ to ”, “-” or first space: “back to flank”, “A-B”, “bend blade”;
 - `item`: what is on the bench. With it the trial is one for the bench, without it one for the piste;
 - `needs`: tools at hand that the other keys do not imply (`swapped` needs a spare, `meter` a meter, `box` a test box);
-- `only_with`: parts without which the idea makes no sense, because another socket is fitted.
+- `only_with`: parts without which the idea makes no sense, as where another socket is fitted.
 
 `also` at the top of a file names further files whose ideas belong to this weapon too.
 """
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 __all__ = ["Idea", "load_catalogue"]
 
 _IMPLIED = {"swapped": "spare", "meter": "meter", "box": "box"}
-"""The tool that a key of an idea cannot do without."""
+"""The tool that a key of an idea implies."""
 
 
 class IdeaTable(Strict):
@@ -89,7 +89,7 @@ class Idea:
     needs: tuple[str, ...]
     """Everything out of `situation.TOOLS` that must be at hand."""
     once: bool
-    """Whether it is about both sides alike."""
+    """Whether it is about both sides at once."""
     side: str | None
     """The side that is tried; None where it is about both."""
     item: str | None
@@ -102,7 +102,7 @@ class Idea:
 
     @property
     def once_only(self) -> bool:
-        """Whether making it again tells nothing: the same place looked at, or the same gauge, shows the same."""
+        """Whether repeating it is pointless: the same place looked at, or the same gauge, shows the same."""
         return bool(self.trial.examine or self.trial.gauge)
 
     @property
@@ -120,7 +120,7 @@ def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea
             for idea, wrong in _ideas(setup, table):
                 problems += [_problem(path, ("idea", number, key), error.seen, error.remedy) for key, error in wrong]
                 if idea.say in ideas:
-                    seen = f"the sentence “{idea.say}” stands twice"
+                    seen = f"the sentence “{idea.say}” is defined twice"
                     remedy = "say each trial differently; {side}, {other} and {x} tell them apart"
                     problems.append(_problem(path, ("idea", number, "say"), seen, remedy))
                 ideas[idea.say] = idea
@@ -137,8 +137,8 @@ def _files(setup: Setup, overlays: Sequence[Path]) -> Iterator[tuple[Path, tuple
     for name in own.also:
         shared = _found(name, overlays)
         if not shared.is_file():
-            seen = f"there is no file of trials called “{name}”"
-            raise ProblemsError([_problem(path, ("also",), seen, f"mend the name, or put {name}.toml beside this file")])
+            seen = f"there is no trials file called “{name}”"
+            raise ProblemsError([_problem(path, ("also",), seen, f"correct the name, or put {name}.toml beside this file")])
         yield shared, read_model(SharedFile, shared).idea
 
 

@@ -1,4 +1,4 @@
-"""A weapon's complaints file in; out what a fencer says when something is wrong, and the trial that it tells of."""
+"""A weapon's complaints file in; out, what fencers say when something is wrong, each with the trial that it amounts to."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class ComplaintFile(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What a fencer of one side says, and the trial that stands for it."""
+    """What a fencer on one side says, and the trial that it amounts to."""
 
     say: str
     side: str

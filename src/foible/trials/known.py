@@ -1,4 +1,4 @@
-"""The kit in, its names of today by what they name out; former names are checked against them."""
+"""The kit in; out, today's names by the kind of thing they name, against which former names are checked."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ __all__ = ["former_names", "names_in", "names_of"]
 
 
 def former_names(overlays: Sequence[Path] = ()) -> FormerNames:
-    """Return the names that have changed. Raises ProblemsError where a folder's own say what its kit does not have.
+    """Return the names that have changed. Raises ProblemsError where a folder's changes do not fit its kit.
 
-    Foible's own are not held against its kit each time; a test does that.
+    Foible's own are not checked against its kit each time; a test does that.
     """
     return _checked(tuple(overlays), kit_stamp(overlays))
 
@@ -77,7 +77,7 @@ def _checked(overlays: tuple[Path, ...], stamp: object) -> FormerNames:
 
 
 def slips(entry: Former, names: FormerNames, overlays: Sequence[Path] = ()) -> Iterator[Problem]:
-    """Yield where a change does not fit the kit: a former name that is a name again, a new one that there is not."""
+    """Yield where a change does not fit the kit: a former name that is in use again, a new one that does not exist."""
     weapons = weapon_names(overlays)
     unknown = sorted(entry.weapons - {plain(weapon) for weapon in weapons})
     if unknown:
@@ -85,10 +85,10 @@ def slips(entry: Former, names: FormerNames, overlays: Sequence[Path] = ()) -> I
     mine = [weapon for weapon in weapons if entry.holds_for(weapon)]
     for weapon in mine:
         if entry.was in names_in(entry.what, weapon, overlays):
-            remedy = "name under weapons those for which it has changed, or give the new thing another name"
-            yield entry.problem("was", f"“{entry.was}” is a name again ({entry.what}, {weapon})", remedy)
+            remedy = "list under weapons those for which it has changed, or give the new thing another name"
+            yield entry.problem("was", f"“{entry.was}” is in use again as a name ({entry.what}, {weapon})", remedy)
     if mine and not any(_leads(entry, names, weapon, overlays) for weapon in mine):
-        remedy = "mend the name; `foible kit` lists the names"
+        remedy = "correct the name; `foible kit` lists the names"
         yield entry.problem("is", f"there is no {entry.what} called “{entry.now}”", remedy)
 
 

@@ -55,8 +55,8 @@ class TrialTable(Strict):
 def read_trial(setup: Setup, table: TrialTable, *, answered: bool = True) -> tuple[Trial, list[tuple[str, InputError]]]:
     """Return the trial that `table` describes, and what is wrong with it as (key, error) pairs.
 
-    The trial is only good for use where the list is empty. One that is `answered` has to say what was seen; of one that is still
-    to be made nothing is asked about that.
+    The trial may be used only where the list is empty. One that is `answered` must say what was seen; one that is still
+    to be made need not.
     """
     reader = _Reader()
     names = _Names(setup)
@@ -178,7 +178,7 @@ class _Names:
     def exchangeable(self, text: str) -> str:
         item = self.setup.items[text]
         if item.exchange_s is None:
-            raise ImpossibleTrialError(seen=f"“{item.id}” is nothing that can be exchanged", remedy="name an item of kit")
+            raise ImpossibleTrialError(seen=f"“{item.id}” cannot be exchanged", remedy="name a whole item")
         return item.id
 
     def seen(self, phrases: tuple[str, ...]) -> Seen:
@@ -223,17 +223,17 @@ class _Names:
 
 
 def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str, str, str]]:
-    """Return what cannot be about the hit of a trial whose words are all known, as (key, seen, remedy)."""
+    """Return what is impossible about the hit of a trial whose words are all known, as (key, seen, remedy)."""
     faults = []
     arrangement = trial.arrangement
     if table.press and table.cut:
         faults.append(("cut", "there is a press and a cut", "keep one of them"))
     if arrangement.press and not setup.points[arrangement.press].moves and table.press:
-        faults.append(("press", f"a {setup.weapon} has no point that is pressed", 'write cut = "left"'))
+        faults.append(("press", f"{setup.weapon} has no point to press", 'write cut = "left"'))
     if table.cut and setup.points[plain(table.cut)].moves:
-        faults.append(("cut", f"the {setup.weapon} hits with its point", 'write press = "left"'))
+        faults.append(("cut", f"{setup.weapon} hits with its point", 'write press = "left"'))
     if arrangement.on and not arrangement.press:
-        faults.append(("on", "a place is given but nobody presses a point", 'add press = "left" or use touching'))
+        faults.append(("on", "a place is given, but no point is pressed", 'add press = "left" or use touching'))
     if arrangement.on and arrangement.press and setup.places[arrangement.on] == setup.points[arrangement.press].face:
         faults.append(("on", "a weapon cannot hit with its point on itself", "name another place"))
     faults += [
@@ -245,7 +245,7 @@ def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str
 
 
 def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:
-    """Return what is missing of what came of a trial, and what contradicts itself, as (key, seen, remedy)."""
+    """Return what is missing or contradictory in the result of a trial, as (key, seen, remedy)."""
     faults = []
     for key, partner, given, answered in (
         ("examine", "found", bool(trial.examine) or bool(trial.gauge), bool(trial.found)),
@@ -254,9 +254,9 @@ def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:
     ):
         if given != answered:
             missing = partner if given else key
-            faults.append((partner, f"there is no “{missing}” to go with it", f"add {missing} = …"))
+            faults.append((partner, f"it needs “{missing}” as well", f"add {missing} = …"))
     if "fine" in trial.found and len(trial.found) > 1:
-        faults.append(("found", "“fine” stands beside other signs", "give “fine” alone, or the signs"))
+        faults.append(("found", "“fine” is given along with other signs", "give “fine” alone, or only the signs"))
     if not (trial.examine or trial.gauge or trial.reads or trial.lights) and trial.seen is None:
         faults.append(("saw", "the trial does not say what was seen", 'add saw = "nothing", "left white" …'))
     return faults

@@ -1,4 +1,4 @@
-"""A meter reading as somebody says it in, the interval that it stands for out."""
+"""A meter reading in words in, the interval that it stands for out."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ OVER_RANGE_OHMS = 1e6
 """From here on a meter shows “open” [Ω]; judgement, no source: continuity ranges end lower, auto-ranging meters higher."""
 
 _NUMBER = r"(\d+(?:\.\d+)?)"
-_FORMS = "say a figure in ohms such as “1.6”, or “open”, “over 10”, “under 1”, or “2 to 6” where it wobbles"
+_FORMS = "give a figure in ohms such as “1.6”, or “open”, “over 10”, “under 1”, or “2 to 6” if it wobbles"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Reading:
 
     @property
     def bottom(self) -> Reading:
-        """The lower end of a wobble, read by eye: within a third and a few tenths of an ohm."""
+        """The lower end of a wobbling reading, read by eye: within a third and a few tenths of an ohm."""
         return Reading(self.low / 1.3, self.low * 1.3 + 0.3, wobbles=False, text=self.text)
 
 
@@ -56,4 +56,4 @@ def read_reading(text: str) -> Reading:
     if match := re.fullmatch(_NUMBER, words):
         half = 0.5 * 10.0 ** -len(match[1].partition(".")[2])
         return Reading(max(float(match[1]) - half, 0.0), float(match[1]) + half, wobbles=False, text=text)
-    raise InputError(seen=f"“{text}” is no reading of a meter", remedy=_FORMS)
+    raise InputError(seen=f"“{text}” is not a meter reading", remedy=_FORMS)

@@ -19,7 +19,7 @@ __all__ = ["todays_head", "todays_names", "todays_trial"]
 
 
 class _Names:
-    """Reads names as they may have been called, for one weapon and one version, and keeps what was renamed."""
+    """Reads names, today's and former ones, for one weapon and one version, and notes what was renamed."""
 
     def __init__(self, former: FormerNames, weapon: str | None, written: int | None) -> None:
         self._former, self._weapon, self._written = former, weapon, written
@@ -75,7 +75,7 @@ def todays_names(
 def todays_trial(
     table: TrialTable, setup: Setup, former: FormerNames, *, written: int | None = None
 ) -> tuple[TrialTable, tuple[Renamed, ...]]:
-    """Return a trial with today's names; anything that is not a name of the kit, now or before, stays as it is."""
+    """Return a trial with today's names; anything that neither is nor was a name of the kit stays as it is."""
     if not former.entries:
         return table, ()
     names, known = _Names(former, setup.weapon, written), names_of(setup)

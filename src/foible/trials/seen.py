@@ -60,14 +60,14 @@ def read_seen(phrases: Sequence[str], *, earth_lamp: bool = True) -> Seen:
         if not steady[key]:
             _contradiction(parts, key[0])
     if not parts:
-        raise InputError(seen="the report of lamps is empty", remedy=_FORMS)
+        raise InputError(seen="no lamps are given", remedy=_FORMS)
     return Seen(steady, tuple(parts))
 
 
 def _contradiction(parts: Sequence[str], side: str) -> None:
     raise ImpossibleTrialError(
-        seen=f"the lamps contradict each other on the {side}: {', '.join(f'“{part}”' for part in parts)}",
-        remedy="an apparatus shows white or coloured for one hit, not both; if tries differed, say “sometimes” with each",
+        seen=f"the lamps on the {side} contradict each other:  {', '.join(f'“{part}”' for part in parts)}",
+        remedy="an apparatus shows white or coloured for one hit, not both; if the tries differed, add “sometimes” to each",
     )
 
 
@@ -88,7 +88,7 @@ def _read(phrase: str) -> list[tuple[str, Group, int, str]]:
         case [side, lamp, manner] if side in SIDES and lamp in _LAMPS and manner in _MANNERS:
             return [(side, *_LAMPS[lamp], manner)]
         case _:
-            raise InputError(seen=f"“{phrase}” says nothing about lamps that can be read", remedy=_FORMS)
+            raise InputError(seen=f"“{phrase}” is not a report of lamps", remedy=_FORMS)
 
 
 def read_lights(phrases: Sequence[str], pairs: Sequence[str]) -> Mapping[str, frozenset[Look]]:
@@ -101,6 +101,6 @@ def read_lights(phrases: Sequence[str], pairs: Sequence[str]) -> Mapping[str, fr
             continue
         if lines not in shown or manner not in ("", "flickers", "sometimes"):
             remedy = f"say “nothing”, or pairs such as “{pairs[0]}” and “{pairs[0]} flickers”; there are {', '.join(pairs)}"
-            raise InputError(seen=f"“{phrase}” is no lamp of the test box here", remedy=remedy)
+            raise InputError(seen=f"“{phrase}” is not a lamp of the test box here", remedy=remedy)
         shown[lines] = frozenset({(0, 1)}) if manner else frozenset({(1, 1)})
     return shown

@@ -96,7 +96,7 @@ class Trial:
     gauge: tuple[str, str] | None = None
     """(side, gauge) tried; `found` says whether it passes or fails."""
     sure: bool = False
-    """Whether it was seen beyond doubt, so that nothing of it is misread."""
+    """Whether it was seen beyond doubt, so that none of it is misread."""
     times: int = 1
     """How many times it was done with this result."""
     seen: Seen | None = None
@@ -107,5 +107,5 @@ class Trial:
         return replace(self, note="", times=1, seen=self.seen and replace(self.seen, text=()))
 
     def unseen(self) -> Trial:
-        """Return what was done, without what came of it."""
+        """Return what was done, without the result."""
         return replace(self.bare(), seen=None, found=(), reads=None, lights=())

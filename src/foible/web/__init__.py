@@ -1,4 +1,4 @@
-"""The bench in the browser: pages and a JSON API over the façade. No reasoning here."""
+"""Foible in the browser: pages and a JSON API over the services. No reasoning here."""
 
 from foible.web.application import create_app
 from foible.web.settings import Settings

@@ -1,4 +1,4 @@
-"""The JSON API over the same façade. Every error has the one shape of `failures.ErrorShape`."""
+"""The JSON API over the same services. Every error has the one shape of `failures.ErrorShape`."""
 
 from __future__ import annotations
 
@@ -47,10 +47,10 @@ ERRORS: dict[int | str, dict[str, Any]] = {
 }
 router = APIRouter(prefix="/api", responses=ERRORS)
 LISTED, MOST_LISTED = 50, 200
-"""Cases in an answer where nothing is said, and at most."""
+"""Cases in an answer by default, and at most."""
 TOML = "application/toml"
 TOP = 10
-"""Suspects and next trials in an answer where nothing is said."""
+"""Suspects and next trials in an answer, by default."""
 CaseName = Annotated[str, Path(max_length=20)]
 Weapon = Annotated[str, Path(max_length=20, description=f"The weapon, with or without accents: {', '.join(weapon_names())}")]
 Token = Annotated[str, Field(min_length=1, max_length=40)]
@@ -286,7 +286,7 @@ def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, l
 
 
 async def _changed(request: Request, change: Change) -> dict[str, Any]:
-    """Keep a change at once, tell the others, and return the case, reasoned about in its turn."""
+    """Save a change at once, notify the other devices, and return the case once its turn to be reasoned about has come."""
     given = names_of(request)
     kept = await priority_of(request).take(partial(change, cases_of(request), given))
     hub_of(request).tell(kept.id, kept.version)

@@ -43,16 +43,16 @@ __all__ = ["create_app"]
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
-"""Answers from this size on are compressed [byte]."""
+"""Answers of this size or more are compressed [byte]."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 
 Foible advises. The competition's own officials, the rulebook in force and qualified people decide."""
 
 
 class _Static(StaticFiles):
-    """Our own files, whose address changes with what is in them; few and small, so that each is read once and stays in memory.
+    """Our own files, whose addresses change with their content; they are few and small, so each is read once and stays in memory.
 
-    From the disk a file takes a handful of steps in threads, and at each of them whoever reasons has the interpreter first.
+    Reading a file from disk takes a handful of steps in threads, and at each of them it would wait behind the reasoning.
     """
 
     def __init__(self, directory: Path) -> None:
@@ -73,7 +73,7 @@ class _Static(StaticFiles):
         return response
 
     def _known(self, path: str) -> Response | None:
-        """Return a file as it was read; a new response each time, as what compresses it writes into its headers."""
+        """Return a file as it was read, in a new response each time: compression changes its headers."""
         if path not in self._read:
             return None
         body, media_type, headers = self._read[path]
@@ -81,7 +81,7 @@ class _Static(StaticFiles):
 
 
 def create_app(cases: Cases, settings: Settings) -> FastAPI:
-    """Return the application that serves the cases that are kept."""
+    """Return the application that serves kept cases."""
     hub, priority = Hub(), AnswerPriority()
 
     @asynccontextmanager
@@ -121,7 +121,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
 
 
 def _answered(request: Request, error: ErrorBody) -> Response:
-    """Return an error in the form that was asked for."""
+    """Return an error in the form asked for."""
     if request.url.path.startswith("/api"):
         problems = [problem.model_dump() for problem in error.problems]
         return JSONResponse(as_json(error.status, error.seen, error.remedy, problems), error.status)
@@ -139,7 +139,7 @@ async def _foible_error(request: Request, error: Exception) -> Response:
 
 
 async def _unreadable(request: Request, error: Exception) -> Response:
-    """Show the lines of a case that nothing else can be done with; whatever else was asked of it is refused."""
+    """Show the lines of a case whose weapon the kit does not have; anything else asked of it is refused."""
     assert isinstance(error, UnreadableCaseError)  # noqa: S101 — registered for it
     pages = (f"/cases/{error.kept.id}", f"/cases/{error.kept.id}/print")
     if request.method == "GET" and request.url.path in pages and not is_partial(request):

@@ -1,4 +1,4 @@
-"""Field cards, drawn up in the background: one takes some seconds, and nobody else waits for it."""
+"""Field cards, made in the background: one takes some seconds, and nobody else waits for it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Key = tuple[str, tuple[str, ...], float]
 
 
 class CardTable:
-    """Where field cards are drawn up, one after the other."""
+    """Makes field cards, one after the other."""
 
     def __init__(self, reasoning: Reasoning) -> None:
         self._reasoning = reasoning
@@ -31,7 +31,7 @@ class CardTable:
         self._asking, self._drawing = Lock(), Lock()
 
     def ask(self, weapon: str, tools: tuple[str, ...], minutes: float) -> Future[Card]:
-        """Return the card of a weapon for the tools at hand and the time there is, as it is being drawn up or done."""
+        """Return the card of a weapon for the tools at hand and the time available, finished or still in the making."""
         key = (weapon, tools, minutes)
         with self._asking:
             known = self._cards.get(key)

@@ -1,4 +1,4 @@
-"""Pages for case files: a kept case saved as one, and one taken in, sent as a file or pasted."""
+"""Pages for case files: saving a kept case as one, and importing one, uploaded or pasted."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 Checked = Depends(check_form)
 PASTED = "what you pasted"
-"""What messages call a file that has no name."""
+"""What messages call a file without a name."""
 SHOWN = 20_000
-"""Characters of a file that was refused that the page shows again, to be mended."""
+"""How much of a refused file the page shows again, to be corrected [characters]."""
 LONGEST_NAME = 80
 
 
 @router.get("/cases/{name}/file")
 @looks_up
 def save(request: Request, name: str) -> Response:
-    """Hand out a case as a case file."""
+    """Download a case as a case file."""
     file = save_case(cases_of(request), name)
     headers = {"Content-Disposition": f'attachment; filename="{file.name}"'}
     return Response(file.text, media_type="application/toml", headers=headers)
@@ -50,7 +50,7 @@ def ask(request: Request) -> HTMLResponse:
 @router.post("/case-file", dependencies=[Checked])
 @on_loop
 async def take(request: Request) -> Response:
-    """Keep the case of a case file; one that is refused is shown again with what is wrong."""
+    """Import a case file; one that is refused is shown again with what is wrong."""
     async with request.form() as form:
         sent, pasted, token = form.get("file"), form.get("text"), form.get("token")
         raw, name = (pasted if isinstance(pasted, str) else "").encode(), PASTED
@@ -73,7 +73,7 @@ async def take(request: Request) -> Response:
 
 
 def _told(request: Request, case: str, notices: Sequence[Renamed]) -> Response:
-    """Say which former names were read as today's before the case is shown."""
+    """Report which former names were read as today's, before the case is shown."""
     return render(request, "taken_in.html", case=case, notices=notices)
 
 

@@ -39,14 +39,14 @@ Say = Annotated[str, Form(max_length=200)]
 @router.get("/{name}")
 @reasons
 def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
-    """Show a case; `say` picks another trial than the one worth making first."""
+    """Show a case; `say` picks a trial other than the one to make first."""
     return _board(request, cases_of(request).standing(name), say=say)
 
 
 @router.get("/{name}/changes")
 @on_loop
 async def changes(request: Request, name: str) -> Response:
-    """Tell a device which version of the case is kept now, and whenever it changes."""
+    """Tell a device the case's current version, and every new one."""
     kept = await priority_of(request).look(partial(cases_of(request).store.case, name))
     return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
 
@@ -54,7 +54,7 @@ async def changes(request: Request, name: str) -> Response:
 @router.post("/{name}/answer", dependencies=[Checked])
 @on_loop
 async def answer(request: Request, name: str) -> Response:
-    """Note what came of a trial, and say so before anything is reasoned: the page then asks how the case stands."""
+    """Record the result of a trial, and acknowledge it before anything is reasoned: the page then asks how the case stands."""
     form = texts(await request.form())
     kept = await priority_of(request).take(partial(_answered, request, name, form))
     if not is_partial(request):
@@ -81,7 +81,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
 
 
 def _box_report(form: dict[str, str]) -> tuple[str, ...]:
-    """Return what lit on a test box: pairs of lines with how they lit."""
+    """Return what lit on a test box: pairs of lines and how they lit."""
     lit = {key.removeprefix("box_"): manner for key, manner in form.items() if key.startswith("box_") and manner}
     return tuple(pair if manner == "steady" else f"{pair} {manner}" for pair, manner in lit.items()) or ("nothing",)
 
@@ -89,14 +89,14 @@ def _box_report(form: dict[str, str]) -> tuple[str, ...]:
 @router.post("/{name}/skip", dependencies=[Checked])
 @on_loop
 async def skip(request: Request, name: str, say: Say, token: Token) -> Response:
-    """Leave a trial out that cannot be made now."""
+    """Skip a trial that cannot be made now."""
     return await _changed(request, partial(cases_of(request).skip, name, say, token=token, by=device(request)))
 
 
 @router.post("/{name}/back", dependencies=[Checked])
 @on_loop
 async def back(request: Request, name: str, token: Token) -> Response:
-    """Note that the fencer's own kit is in again."""
+    """Record that the fencer's own kit is refitted."""
     return await _changed(request, partial(cases_of(request).back, name, token=token, by=device(request)))
 
 
@@ -135,7 +135,7 @@ def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(ye
 @router.get("/{name}/trials")
 @reasons
 def trials(request: Request, name: str) -> HTMLResponse:
-    """Show every trial that can be made, those worth most first."""
+    """Show every trial that can be made, the most useful first."""
     cases = cases_of(request)
     standing = cases.standing(name)
     worth = {advice.idea.say: advice for advice in standing.diagnosis.advice}
@@ -174,7 +174,7 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
 @router.post("/{name}/own", dependencies=[Checked])
 @on_loop
 async def note(request: Request, name: str) -> Response:
-    """Note a trial of the user's own."""
+    """Record a trial of the user's own."""
     form = texts(await request.form())
 
     def noted() -> KeptCase:
@@ -195,7 +195,7 @@ async def note(request: Request, name: str) -> Response:
 def suspect(
     request: Request, name: str, part: str, trial: Annotated[int | None, Query(ge=1)] = None, zoom: str = "part"
 ) -> HTMLResponse:
-    """Show one suspect: the way of the current, what spoke for it, the repair and its proof."""
+    """Show one suspect: the path of the current, the evidence, the repair and its proof."""
     cases = cases_of(request)
     standing = cases.standing(name)
     given = names_of(request)
@@ -249,7 +249,7 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
 @router.get("/{name}/print")
 @reasons
 def paper(request: Request, name: str) -> HTMLResponse:
-    """Show a case for paper."""
+    """Show a case for printing."""
     cases = cases_of(request)
     standing = cases.standing(name)
     view = board(cases, standing, None)
@@ -261,7 +261,7 @@ def paper(request: Request, name: str) -> HTMLResponse:
 
 
 async def _changed(request: Request, change: Callable[[], KeptCase]) -> Response:
-    """Keep a change at once, tell the others, and show how the case stands now, reasoned about in its turn."""
+    """Save a change at once, notify the other devices, and show where the case stands once it is its turn."""
     kept = await priority_of(request).take(change)
     hub_of(request).tell(kept.id, kept.version)
     if not is_partial(request):

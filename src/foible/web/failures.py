@@ -1,4 +1,4 @@
-"""What goes wrong, reported in one shape by the API and on one page to people."""
+"""Errors: reported in one shape by the API, and on one page to people."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ __all__ = ["ErrorBody", "ErrorShape", "ForbiddenError", "TooSoonError", "as_json
 
 
 class ForbiddenError(InputError):
-    """Something that may not be done from where it was asked."""
+    """Something that may not be done from where it was requested."""
 
     http_status = 403
 
 
 class TooSoonError(InputError):
-    """Another try too soon after a wrong one."""
+    """Another try too soon after a wrong passphrase."""
 
     http_status = 429
 
@@ -57,7 +57,7 @@ def as_json(status: int, seen: str, remedy: str, problems: list[dict[str, str]] 
 
 
 def error_body(error: FoibleError) -> ErrorBody:
-    """Return what an error says."""
+    """Return the content of an error."""
     status = error.http_status
     if isinstance(error, ProblemsError):
         problems = [

@@ -1,4 +1,4 @@
-"""Forms in; out which lamps were touched, and trials of the user's own."""
+"""Forms in; out, which lamps were touched, and trials of the user's own."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _LISTED = ("unplugged", "swapped", "move", "examine", "found")
 
 
 def lamp_report(form: Mapping[str, str], weapon: Weapon) -> tuple[str, ...]:
-    """Return what was seen, as a case file says it. Raises InputError where nothing can be made of it."""
+    """Return what was seen, as a case file says it. Raises InputError where it makes no sense."""
     watched = [side for side in SIDES if form.get(f"{side}_watched", "yes") != "no"]
     phrases: list[str] = []
     for side in watched:
@@ -45,9 +45,9 @@ def lamp_report(form: Mapping[str, str], weapon: Weapon) -> tuple[str, ...]:
 
 
 def _dark(side: str, lit: Sequence[WeaponLamp], weapon: Weapon) -> list[str]:
-    """Return the lamps of a side that stayed dark beside others, where that says something.
+    """Return the lamps of a side that stayed dark while others lit, where that says something.
 
-    One of a group that lit says enough of the others of that group; a lamp that an apparatus may do without says nothing.
+    A lit lamp says enough about the others of its group; a dark lamp that an apparatus need not have says nothing.
     """
     told = {lamp.group for lamp in lit}
     return [f"{side} no {lamp.word}" for lamp in weapon.lamps if lamp.group not in told and not lamp.optional]

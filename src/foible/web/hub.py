@@ -1,4 +1,4 @@
-"""Who is looking at which case, so that every device hears when that case changes."""
+"""Which devices are looking at which case, so that each hears when it changes."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 __all__ = ["Hub"]
 
 BREATH_S = 15.0
-"""How often a silent line is kept open with a comment [s]."""
+"""How often a comment is sent on a silent connection, so that it stays open [s]."""
 LOOK_S = 0.3
-"""How often the records are asked for what other processes have changed, while anybody looks at a case [s]."""
+"""How often the records are checked for changes by other processes, while anybody looks at a case [s]."""
 
 
 class Hub:
-    """Lines to the devices that look at a case. `tell` may be called from any thread."""
+    """Connections to the devices that look at a case. `tell` may be called from any thread."""
 
     def __init__(self) -> None:
         self._lines: dict[str, set[asyncio.Queue[int]]] = {}
@@ -31,7 +31,7 @@ class Hub:
         self._closed = False
 
     def tell(self, case: str, version: int) -> None:
-        """Tell everybody who looks at a case that it has changed."""
+        """Notify everybody who is looking at a case that it has changed."""
         if self._loop and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(self._pass_on, case, version)
 
@@ -49,13 +49,13 @@ class Hub:
             try:
                 found = await turns.look(partial(versions, list(self._lines)))
             except KeepingError:
-                continue  # the records are out of reach: those who answer are told, and the next look may find it
+                continue  # the records are out of reach: whoever answers sees that, and the next check may succeed
             for case, version in found.items():
                 if version > self._told.get(case, version - 1):
                     self._pass_on(case, version)
 
     def close(self) -> None:
-        """End all lines, so that the server can stop."""
+        """Close all connections, so that the server can stop."""
         self._closed = True
         for case in list(self._lines):
             self.tell(case, -1)

@@ -1,4 +1,4 @@
-"""The phrases of a report of lamps in, the words of a page out: each lamp by its name, and only what says something."""
+"""The phrases of a lamp report in, the words of a page out: each lamp by its name, and only what matters."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ __all__ = ["lamp_words"]
 def lamp_words(phrases: Sequence[str], weapon: Weapon) -> tuple[str, ...]:
     """Return what lit: “red lit”, “left white flickers”, “nothing on the right”; “nothing lit” where both sides were dark.
 
-    A lamp that stayed dark is left out where another lamp of its side lit. A phrase of another form stays as it is.
+    A lamp that stayed dark is left out where another lamp of its side lit. Any other phrase stays as it is.
     """
     split = [_split(phrase, weapon) for phrase in phrases]
     if all(words[-1] == "nothing" for words in split):
@@ -59,7 +59,7 @@ def _phrase(words: Sequence[str], weapon: Weapon) -> str:
 
 
 def _name(side: str, word: str, weapon: Weapon) -> str:
-    """Return what people call a lamp, with its side where the name alone does not tell it."""
+    """Return what people call a lamp, with its side where the name alone does not say which."""
     lamp = next((lamp for lamp in weapon.lamps if word in (lamp.word, lamp.kind)), None)
     if lamp is None:
         return f"{side} {word}"

@@ -1,8 +1,8 @@
-"""Where the work of an endpoint is done; each says it by one of three marks, and a test refuses one that says nothing.
+"""Where the work of an endpoint is done: each carries one of three marks, and a test refuses one without a mark.
 
-- `reasons`: it reasons. It waits for the answers that come in, then for its turn: one at a time in a process.
-- `looks_up`: it reads or writes records and files. A thread of AnyIO's own, as static files; never waits for reasoning.
-- `on_loop`: it runs on the event loop and does nothing there that takes long; what does, it hands to a lane step by step.
+- `reasons`: it reasons. It waits while answers come in, then for its turn: one at a time in a process.
+- `looks_up`: it reads or writes records and files. It gets a thread of AnyIO's own, like static files, and never waits.
+- `on_loop`: it runs on the event loop and does nothing there that takes long; long steps it hands to a lane.
 """
 
 from __future__ import annotations
@@ -31,13 +31,13 @@ def reasons(endpoint: Callable[..., Made]) -> Callable[..., Awaitable[Made]]:
     async def in_turn(**values: Any) -> Made:  # noqa: ANN401 — whatever the endpoint takes
         return await priority_of(values["request"]).reason(partial(endpoint, **values))
 
-    # The annotations are words of the endpoint's own module, which not every version of FastAPI looks up there.
+    # The annotations are strings for the endpoint's own module, where not every version of FastAPI looks them up.
     vars(in_turn)["__signature__"] = inspect.signature(endpoint, eval_str=True)
     return _marked(in_turn, "reasons")
 
 
 def looks_up(endpoint: Endpoint) -> Endpoint:
-    """Mark an endpoint that reads or writes records and files, and reasons about nothing."""
+    """Mark an endpoint that reads or writes records and files, but does no reasoning."""
     _check(endpoint, is_async=False)
     return _marked(endpoint, "looks_up")
 

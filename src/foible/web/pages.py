@@ -1,4 +1,4 @@
-"""Requests for pages that belong to no case in, the pages out: start, new case, what if, field card, sharing, help."""
+"""Requests for pages outside any case in, the pages out: start, new case, what if, field card, sharing, help."""
 
 from __future__ import annotations
 
@@ -37,12 +37,12 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 Checked = Depends(check_form)
 LISTED = 20
-"""Cases found that a page shows at once."""
+"""How many cases a page of results shows."""
 OPEN, CLOSED = 10, 5
-"""Open cases, and closed ones, that the start page shows: the latest changed."""
+"""How many open and closed cases the start page shows, the most recently changed ones."""
 STATES = {CaseState.ALL: "open or closed", CaseState.OPEN: "open", CaseState.CLOSED: "closed"}
 SHORTEST_CARD, LONGEST_CARD = 0.5, 15.0
-"""Budgets that a field card is drawn up for [min]."""
+"""Budgets that a field card is made for [min]."""
 
 
 @router.get("/")
@@ -52,7 +52,7 @@ def home(
     search: Searched,
     offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0,
 ) -> HTMLResponse:
-    """Show the ways to begin and the open cases, or what is looked for."""
+    """Show the ways to begin and the open cases, or the results of a search."""
     store = cases_of(request).store
     looked = bool(request.query_params)
     wanted, limit = (search, LISTED) if looked else (Search(state=CaseState.OPEN), OPEN)
@@ -115,7 +115,7 @@ def what_if(
     trial: Annotated[str, Query(max_length=200)] = "",
     side: Annotated[str, Query(max_length=10)] = "",
 ) -> HTMLResponse:
-    """Show which lamps light in a trial with one failure, or two, and the way that the current takes."""
+    """Show which lamps light in a trial with one failure, or two, and the path of the current."""
     reasoning = cases_of(request).reasoning
     weapon = weapon_of(request, word).name
     setup = reasoning.setup(weapon)
@@ -181,7 +181,7 @@ async def field_card(
     minutes: Annotated[float, Query(ge=SHORTEST_CARD, le=LONGEST_CARD)] = 3.0,
     form: Annotated[str, Query(max_length=5)] = "",
 ) -> Response:
-    """Show the field card of a weapon, or hand it out as a PDF."""
+    """Show the field card of a weapon, or return it as a PDF."""
     kind = weapon_of(request, word)
     tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
     asked: Future[Card] = request.app.state.cards.ask(kind.name, tools, minutes)
@@ -190,7 +190,7 @@ async def field_card(
 
         name = f"field-card-{kind.word}.pdf"
         headers = {"Content-Disposition": f'inline; filename="{name}"'}
-        drawn_up = await asyncio.shield(asyncio.wrap_future(asked))  # it is for others too, who may still wait for it
+        drawn_up = await asyncio.shield(asyncio.wrap_future(asked))  # others may still be waiting for the same card
         pdf = await priority_of(request).reason(partial(card_pdf, drawn_up))
         return Response(pdf, media_type="application/pdf", headers=headers)
     card = asked.result() if asked.done() else None
@@ -252,7 +252,7 @@ async def drawing_style() -> Response:
 @router.get("/help")
 @on_loop
 async def help_page(request: Request) -> HTMLResponse:
-    """Say how to use the bench, and what to take care of."""
+    """Say how to use Foible, and what to take care with."""
     return render(request, "help.html")
 
 

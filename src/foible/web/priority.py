@@ -1,4 +1,4 @@
-"""Whose turn it is: answers are taken in before anything is reasoned about, and that is done one case at a time."""
+"""Whose turn it is: incoming answers are saved before anything is reasoned about, and reasoning is done one case at a time."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ __all__ = ["AnswerPriority"]
 
 Made = TypeVar("Made")
 QUICK, REASONED = 1, 1
-"""Answers that are taken in, and requests that are reasoned about, at once; more only take the interpreter from one another."""
+"""Threads for incoming answers, and for reasoning; more would only compete for the interpreter."""
 PATIENCE_S = 0.5
-"""What is reasoned about waits so long at most, while answers come in [s]."""
+"""The longest that reasoning waits while answers come in [s]."""
 
 
 class AnswerPriority:
-    """A thread for what takes hardly any reasoning, another for reasoning, which lets the first go ahead.
+    """A thread for work with hardly any reasoning, and another for reasoning, which lets the first go ahead.
 
     Neither is one of AnyIO's own threads: static files and pages without reasoning have those.
     """
@@ -41,11 +41,11 @@ class AnswerPriority:
         return CapacityLimiter(REASONED)
 
     async def look(self, work: Callable[[], Made]) -> Made:
-        """Do something that takes hardly any reasoning."""
+        """Do work with hardly any reasoning."""
         return await to_thread.run_sync(work, limiter=self._quick)
 
     async def take(self, work: Callable[[], Made]) -> Made:
-        """Do so for an answer, which others wait for."""
+        """Do the same for an answer, which reasoning waits for."""
         self._taking += 1
         self._quiet.clear()
         try:
@@ -56,7 +56,7 @@ class AnswerPriority:
                 self._quiet.set()
 
     async def reason(self, work: Callable[[], Made]) -> Made:
-        """Reason about something, after the answers that are there now and whatever else is being reasoned about."""
+        """Reason about something, after the answers waiting now and whatever else is being reasoned about."""
         await self._wait()
         return await to_thread.run_sync(work, limiter=self._reasoning)
 

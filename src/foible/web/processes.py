@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 __all__ = ["share_out"]
 
 BREATH_S = 0.3
-"""Between the end of a process and the start of the next in its place, lest one that cannot work keeps the machine busy [s]."""
+"""The pause before a process that ended is replaced, so that one that cannot work does not keep the machine busy [s]."""
 
 
 def share_out(work: Callable[[int], None], count: int) -> None:
     """Do `work`, given a number each, in `count` processes until this one is told to stop; one that dies is started again.
 
-    The children hold one end of a pipe: when the parent goes, in whatever way, they read its end and go too.
+    The children hold one end of a pipe: when the parent ends, in whatever way, they read end-of-file and end too.
     """
     children = _Children(work)
     for number in range(count):

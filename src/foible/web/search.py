@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["FARTHEST", "Search", "Searched", "Stretch"]
 
 FARTHEST = 1_000_000
-"""How far into the list an address may reach."""
+"""The greatest offset that an address may give."""
 Blank = Literal[""]
-"""What a form sends of a field that is left empty."""
+"""What a form sends for a field left empty."""
 Words = Annotated[
     str, Query(max_length=100, description="Words that all occur in a case's title, complaint, source, item, weapon or ID")
 ]
@@ -53,7 +53,7 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Search:
-    """What is looked for. `weapon` is as the kit names it."""
+    """What to search for. `weapon` is as the kit names it."""
 
     words: str = ""
     weapon: str | None = None
@@ -63,7 +63,7 @@ class Search:
 
     @property
     def query(self) -> CaseQuery:
-        """The question for the records."""
+        """The query for the records."""
         return CaseQuery(self.words, self.weapon, self.state or CaseState.ALL, self.since, self.until)
 
     def address(self, offset: int = 0) -> str:
@@ -79,7 +79,7 @@ class Search:
         return "/?" + urlencode({key: value for key, value in given.items() if value})
 
     def stretch(self, heads: Heads, offset: int, limit: int) -> Stretch:
-        """Return the stretch that these heads are, `limit` at most from `offset` on."""
+        """Return these heads as a stretch of the list, from `offset` on, at most `limit` of them."""
         newer = self.address(max(0, min(offset, heads.total) - limit)) if offset else None
         older = self.address(offset + limit) if offset + limit < heads.total else None
         return Stretch(heads.rows, heads.total, offset + 1, newer, older)

@@ -1,7 +1,7 @@
 """Who may come in, and what a page may do.
 
 Three lines of defence against foreign pages: the cookie is same-site, a request that changes something must come from our own
-origin, and a form carries a token of its session. The content-security policy lets nothing in but our own files.
+origin, and a form carries a token of its session. The content-security policy allows only our own files.
 """
 
 from __future__ import annotations
@@ -43,15 +43,15 @@ HEADERS = {
 }
 SAFE = {"GET", "HEAD", "OPTIONS"}
 LARGEST = 64_000
-"""Bytes of a request; the longest answer is a hundredth of it."""
+"""The largest request [byte]; the longest answer is a hundredth of it."""
 FILES = ("/case-file", "/api/cases/file")
-"""Where whole case files are sent."""
+"""Where whole case files are posted."""
 OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
 """What a device sees before it has joined."""
 
 
 class Defences:
-    """Middleware: refuses foreign hosts, foreign origins and overlong requests; asks strangers in; sets the headers."""
+    """Middleware: refuses foreign hosts and origins and overlong requests; asks unknown devices to join; sets the headers."""
 
     def __init__(self, app: ASGIApp, settings: Settings) -> None:
         self._app = app
@@ -116,7 +116,7 @@ def _host(text: str) -> str:
 
 
 def _own_origin(headers: Headers, scheme: str) -> bool:
-    """Return whether a request comes from our own page; a client that is no browser says neither of both."""
+    """Return whether a request comes from our own page; a client other than a browser sends neither header."""
     site = headers.get("sec-fetch-site")
     if site is not None and site not in ("same-origin", "none"):
         return False
@@ -144,7 +144,7 @@ def session_token(request: Request) -> str:
 
 
 def device(request: Request) -> str:
-    """Return the name of a device: a few letters that tell it from others."""
+    """Return the name of a device: a few letters that distinguish it from others."""
     if "device" not in request.session:
         request.session["device"] = secrets.token_hex(3)
     return str(request.session["device"])

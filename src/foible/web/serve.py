@@ -37,29 +37,29 @@ if TYPE_CHECKING:
 __all__ = ["ServeOptions", "data_url", "kept_secret", "serve_until_stopped", "warm"]
 
 PATIENCE_S = 2
-"""How long open lines may take to end when the server stops [s]."""
+"""How long open connections may take to end when the server stops [s]."""
 KEEP_ALIVE_S = 300
-"""How long a device's line stays open between two trials, so that it comes back to the process that knows its case [s]."""
+"""How long a device's connection stays open between two trials, so that it returns to the process that knows its case [s]."""
 GC_THRESHOLDS = (20_000, 20, 50)
-"""How seldom rubbish is looked for: what answers leave behind is little, and looking holds everybody up."""
+"""Thresholds that make garbage collection rare: answers leave little behind, and a collection holds everybody up."""
 SWITCH_S = 0.001
-"""How soon the interpreter turns from reasoning to somebody who waits [s]."""
+"""How soon the interpreter switches from reasoning to another thread [s]."""
 BACKLOG = 100
-"""Devices that may knock at once."""
+"""Pending connections that the system queues."""
 SHARES_PORTS = sys.platform == "linux"
-"""Whether the system deals connections out among processes that listen at one port."""
+"""Whether the system distributes connections among processes that listen on one port."""
 MOST_WORKERS = 4
 """Processes where others may join; each takes some 900 MB of memory."""
 
 
 def warm(reasoning: Reasoning) -> threading.Thread:
-    """Begin to work out what every case needs, so that the first answer comes quickly; ends with the program."""
+    """Start working out what every case needs, so that the first answer is quick; ends with the program."""
 
     def work() -> None:
         for weapon in reasoning.weapons():
             reasoning.warm(weapon.name)
         gc.collect()
-        gc.freeze()  # what is known by now stays: to look through it for rubbish would hold everybody up for a tenth of a second
+        gc.freeze()  # what is in memory by now stays: scanning it for garbage would hold everybody up for a tenth of a second
 
     thread = threading.Thread(target=work, name="warming", daemon=True)
     thread.start()
@@ -72,11 +72,11 @@ class ServeOptions:
 
     port: int
     data: str | None = None
-    """A file or a database's URL; None is a folder of the user's own."""
+    """A file or a database URL; None is a file in the user's own folder."""
     demo: bool = False
     share: bool = False
     passphrase: str | None = None
-    """None: one is made."""
+    """None: one is made up."""
     workers: int | None = None
     """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
     kit: Sequence[Path] = ()
@@ -99,7 +99,7 @@ def serve_until_stopped(options: ServeOptions) -> None:
     settings = _settings(options.port, options.passphrase, secret) if options.share else Settings(secret=secret)
     here = f"http://127.0.0.1:{options.port}/"
     host = "0.0.0.0" if options.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
-    dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are dealt out among the processes
+    dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are distributed among the processes
     listeners = [_listening(host, options.port)]
     if dealt:
         listeners.pop().close()  # nobody else listens there
@@ -140,7 +140,7 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
     stop = server.handle_exit
 
     def handle_exit(sig: int, frame: FrameType | None) -> None:
-        app.state.hub.close()  # lines that stay open would hold the server up
+        app.state.hub.close()  # open connections would hold the server up
         stop(sig, frame)
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
@@ -149,14 +149,14 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
 
 
 def _set_interpreter() -> None:
-    """Let nobody wait long. It holds for the whole process, so only a server of our own does this, and not `create_app`."""
+    """Keep waits short. It affects the whole process, so only our own server does this, not `create_app`."""
     gc.set_threshold(*GC_THRESHOLDS)
     sys.setswitchinterval(SWITCH_S)
 
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
-    """Return a socket to listen at, one of several at this port where `shared`. Raises InputError."""
-    listener = socket.socket(proto=socket.IPPROTO_TCP)  # named, or asyncio would leave small packets waiting for one another
+    """Return a socket to listen on, one of several on this port where `shared`. Raises InputError."""
+    listener = socket.socket(proto=socket.IPPROTO_TCP)  # named, or asyncio leaves small packets waiting for one another
     for option in (socket.SO_REUSEADDR, *((socket.SO_REUSEPORT,) if shared else ())):
         listener.setsockopt(socket.SOL_SOCKET, option, 1)
     try:
@@ -170,7 +170,7 @@ def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
 
 
 def kept_secret(url: str) -> str:
-    """Return the key of the cookies, kept beside the cases for their owner alone, so that a restart ends no sitting."""
+    """Return the key of the cookies, stored beside the cases for their owner alone, so that a restart ends no session."""
     database = make_url(url)
     beside = database.get_backend_name() == "sqlite" and database.database not in (None, "", ":memory:")
     path = Path(f"{database.database}.key") if beside else Path(data_url(None, demo=False).removeprefix("sqlite:///") + ".key")

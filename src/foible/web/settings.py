@@ -1,4 +1,4 @@
-"""How the server was asked to run, and the passphrase that devices join with."""
+"""The server's settings, and the passphrase that devices join with."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ WORDS = tuple(
     wicker willow window zipper
     """.split()  # noqa: SIM905 — a list of words is read more easily than a list of strings
 )
-"""What passphrases are made of where the user gives none."""
+"""The words of passphrases where the user gives none."""
 COUNT = 4
-"""Words in a made passphrase: 59⁴ is some 12 million, and sign-in lets through few guesses a minute."""
+"""Words in a generated passphrase: 59⁴ is some 12 million, and joining allows few guesses a minute."""
 COST = {"n": 2**14, "r": 8, "p": 1}
 """Work of one scrypt (RFC 7914): the values for interactive logins of Percival 2009, from memory."""
 
 
 @dataclass(frozen=True)
 class Passphrase:
-    """What lets other devices in, kept as a salted hash."""
+    """What lets other devices in, stored as a salted hash."""
 
     salt: bytes
     digest: bytes = field(repr=False)
@@ -54,10 +54,10 @@ def _hashed(text: str, salt: bytes) -> bytes:
 
 @dataclass(frozen=True)
 class Settings:
-    """How the server was asked to run. Without a passphrase it serves this machine only."""
+    """The server's settings. Without a passphrase it serves this machine only."""
 
     hosts: tuple[str, ...] = ("localhost", "127.0.0.1", "::1")
-    """Names that the server answers to; others are refused, so that no foreign page can point its own name here."""
+    """Host names that the server answers to; others are refused, so that no foreign page can point its own name here."""
     passphrase: Passphrase | None = None
     join: str = ""
     """Address that other devices open, with the passphrase behind a “#”; empty where none may join."""
@@ -66,7 +66,7 @@ class Settings:
 
     @property
     def ticket(self) -> str:
-        """What the cookie of a device holds that has joined: another passphrase makes it void."""
+        """What the cookie of a joined device holds; another passphrase invalidates it."""
         digest = self.passphrase.digest if self.passphrase else b""
         return hmac.new(self.secret.encode(), digest, "sha256").hexdigest()[:32]
 

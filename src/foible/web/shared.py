@@ -52,9 +52,9 @@ __all__ = [
 
 FOLDER = Path(str(files("foible.web")))
 TOOL_WORDS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
-"""What pages call the tools whose names in forms and case files are shorter."""
+"""What pages call tools that have shorter names in forms and case files."""
 MUCH_BITS, LITTLE_BITS = 0.5, 0.15
-"""From the first on a trial is said to tell a lot, below the second a little [bit]."""
+"""From the first on, a trial is said to tell a lot; below the second, a little [bit]."""
 
 
 @lru_cache
@@ -90,7 +90,7 @@ def _telling(bits: float) -> str:
 
 @lru_cache
 def _asset(name: str) -> str:
-    """Return the address of a static file, which changes with what is in it, so that it can be kept for good."""
+    """Return the address of a static file, which changes with its content, so that browsers can cache it for good."""
     digest = hashlib.sha256((FOLDER / "static" / name).read_bytes()).hexdigest()[:12]
     return f"/static/{name}?{digest}"
 
@@ -109,7 +109,7 @@ def render(request: Request, template: str, status: int = 200, **values: object)
 
 
 def redirect(request: Request, to: str) -> Response:
-    """Return the way to another page, for a form and for a part of a page alike."""
+    """Return a redirect to another page, whether a form or a part of a page asks."""
     if is_partial(request):
         return Response(status_code=200, headers={"HX-Redirect": to})
     return RedirectResponse(to, 303)
@@ -122,7 +122,7 @@ def is_partial(request: Request) -> bool:
 
 @contextmanager
 def in_address() -> Iterator[None]:
-    """Look up, in here, names that stand in the address: where there is no such name, the address leads nowhere."""
+    """Within this block, an unknown name is one in the address, so the address does not exist."""
     try:
         yield
     except UnknownNameError as error:
@@ -146,17 +146,17 @@ def names_of(request: Request) -> GivenNames:
 
 
 def hub_of(request: Request) -> Hub:
-    """Return what tells other devices of changes."""
+    """Return what notifies other devices of changes."""
     return cast("Hub", request.app.state.hub)
 
 
 def priority_of(request: Request) -> AnswerPriority:
-    """Return what says whose turn it is."""
+    """Return what decides whose turn it is."""
     return cast("AnswerPriority", request.app.state.priority)
 
 
 def settings_of(request: Request) -> Settings:
-    """Return how the server was asked to run."""
+    """Return the server's settings."""
     return cast("Settings", request.app.state.settings)
 
 
@@ -166,5 +166,5 @@ def texts(form: Mapping[str, Any]) -> dict[str, str]:
 
 
 def drawn(svg: str) -> Markup:
-    """Return our own drawing, which is safe to put into a page as it is."""
+    """Return our own drawing as safe markup."""
     return Markup(svg)  # noqa: S704 — the drawing escapes every name it shows

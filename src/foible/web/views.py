@@ -27,7 +27,7 @@ SHOWN = 5
 
 @dataclass(frozen=True)
 class Line:
-    """One thing that was said in a case."""
+    """One entry of a case, as pages show it."""
 
     number: int
     kind: str
@@ -37,7 +37,7 @@ class Line:
     taken_back: bool
     misread: float
     unread: str
-    """Why the kit of today cannot read it; else empty."""
+    """Why today's kit cannot read it; else empty."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class SuspectView:
     trial: Trial | None
     circuit: Circuit | None
     weights: tuple[tuple[int, str, float], ...]
-    """(trial, what was done, bits for it) of every trial."""
+    """(trial, what was done, bits for it) for every trial."""
     suspicion: Mapping[str, float] = field(repr=False)
 
     @property
@@ -124,7 +124,7 @@ def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]
 
 
 def seen_words(trial: Trial, weapon: Weapon) -> str:
-    """Return what came of a trial."""
+    """Return the result of a trial."""
     said = [*(lamp_words(trial.seen.text, weapon) if trial.seen else ()), *trial.found]
     if trial.reads:
         said.append(f"{trial.reads.text} Ω" if trial.reads.text[:1].isdigit() else trial.reads.text)
@@ -159,7 +159,7 @@ def suspect_view(cases: Cases, standing: Standing, part: str, number: int | None
 
 
 def _circuit_to_draw(circuits: tuple[Circuit, ...], suspect: Suspect) -> Circuit | None:
-    """Return the circuit to draw: one that the suspect cuts or lies in, else the first that leads anywhere."""
+    """Return the circuit to draw: one that the suspect cuts or is part of, else the first that leads anywhere."""
     failure = suspect.failure
     own = {failure.part, *failure.raises, *failure.sets, *(failure.exchange or ())}
     named = [circuit for circuit in circuits if own & {*circuit.cuts, *circuit.way}]

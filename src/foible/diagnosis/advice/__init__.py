@@ -1,3 +1,3 @@
-"""What to do next: a belief in, the trial to make, the item to act on, the card or the proof out."""
+"""What to do next: a belief in; out, the trial to make, the item to act on, the card or the proof."""
 
 __all__: list[str] = []

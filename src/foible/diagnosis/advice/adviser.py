@@ -1,6 +1,6 @@
-"""A belief in, the next trial out: at the piste to name the item to exchange, on the bench to name the repair to make.
+"""A belief in, the next trial out: at the piste, to find the item to exchange; on the bench, to find the repair to make.
 
-`lookahead` does the reckoning; here the hypotheses, the catalogue and the prices are laid out for it.
+`lookahead` does the calculation; this module lays out the hypotheses, the catalogue and the prices for it.
 """
 
 from __future__ import annotations
@@ -32,24 +32,24 @@ if TYPE_CHECKING:
 __all__ = ["Advice", "Adviser", "Decision"]
 
 WORTHLESS_BITS = 0.005
-"""A trial expected to say less than this is not offered [bit]."""
+"""A trial expected to tell less than this is not offered [bit]."""
 LEAST_S = 3.0
-"""The least that a trial costs besides the repair or exchange that it makes [s]; judgement, no source."""
+"""The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
 IN_A_ROW = 3
-"""How many times in a row a trial is made before another is offered instead; judgement, no source."""
+"""How many times in a row a trial is offered before another takes its place; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 SCALE = 1e4
-"""Hypotheses are taken together where chances agree to one part in so many."""
+"""Hypotheses are merged where their chances agree to one part in this many."""
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A trial with what it is expected to tell and to lead to."""
+    """A trial with the information it is expected to give, and the cost to be done."""
 
     idea: Idea
     bits: float
-    """Expected information about what is to be named [bit]."""
+    """Expected information about what should be named [bit]."""
     cost_s: float
     """Expected cost to be done when this trial is made next [s]."""
 
@@ -156,7 +156,7 @@ class Adviser:
     def decide(self, belief: Belief, situation: Situation, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next.
 
-        `made` are the trials made so far. What the last of them was made with, exchanged or mended, is taken to stay so.
+        `made` are the trials made so far. Whatever the last of them exchanged or mended is taken to stay that way.
         """
         bare = {trial.unseen() for trial in made}
         number = {aim.name: i for i, aim in enumerate(self.aims)}
@@ -210,13 +210,13 @@ class Adviser:
 
 
 def _carried(trial: Trial, last: Trial) -> Trial:
-    """Return an unseen trial as it would be made, with what the last one exchanged or mended still in place."""
+    """Return a trial as it would be made, with whatever the last one exchanged or mended still in place."""
     swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
     return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the prior of the hypotheses in question, the failures among them made to weigh as much as all failures do."""
+    """Return the prior of the hypotheses in question, the failures among them scaled to weigh as much as all failures do."""
     weight = prior[inside].copy()
     failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
     weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 __all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "kinds_of", "names_of"]
 
 UNEXCHANGED_S = 20.0
-"""What it takes to put right what is not exchanged, such as a weapon lying on its own lamé [s]; judgement, no source."""
+"""What it takes to put right something that is not exchanged, like a weapon touching its own lamé [s]; judgement, no source."""
 EURO_S = 60.0
-"""What a euro of parts is worth in time [s]; judgement, no source."""
+"""What a euro's worth of parts counts for in time [s]; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Aim:
     name: str
     item: str
     naming_s: float
-    """What doing it costs, lost where it was wrong [s]."""
+    """What doing it costs, which is lost where it was wrong [s]."""
 
 
 def aims_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:

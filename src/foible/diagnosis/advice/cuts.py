@@ -1,4 +1,4 @@
-"""The advice unfolded in; out, for each number of leaves, the way to cut it short that names the right aim most often.
+"""The unfolded advice in; out, for each number of leaves, the cut that names the right aim most often.
 
 A cut keeps some trials and makes leaves of what is behind the others. With P the chance of coming somewhere,
 
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 __all__ = ["Cut", "best_cuts", "worth"]
 
 EVEN = 6
-"""Decimals of a share that count when cuts are compared; further ones are noise of the summing."""
+"""Decimals of a share that count when cuts are compared; further ones are rounding noise."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A way to cut what follows a state, or several, with what comes of it."""
+    """A way to cut what follows a state, or several, with its result."""
 
     right: float
     seconds: float
@@ -59,7 +59,7 @@ def best_cuts(state: State, most: int) -> Cuts:
 
 
 def _of_group(group: Sequence[State], most: int) -> Cuts:
-    """Return the best cuts of states that as leaves would be told together: all those cut short there make one leaf."""
+    """Return the best cuts of states that would be listed together as leaves: all those cut off there make one leaf."""
     none: Cuts = [_NOTHING, *[None] * most]  # with none of them cut short so far
     some: Cuts = [None] * (most + 1)  # with one at least, its leaf not counted
     for state in group:

@@ -1,4 +1,4 @@
-"""A belief and the price of each trial in; which trial to make next out, or to stop: the least expected cost to be done.
+"""A belief and the price of each trial in; out, the trial to make next, or to stop, at the least expected cost to be done.
 
 The world is in one of K states, which fall into G groups; the aim is to name the right group (the item to exchange, the repair
 to make). A trial t costs c_t and shows outcome o with probability P(o | state). Under a belief b the cost to be done is
@@ -8,7 +8,7 @@ to make). A trial t costs c_t and shows outcome o with probability P(o | state).
 where naming group g wrongly loses what acting on it costs, a_g, and w. (Acting on the right one has to be paid anyway.)
 `exact` solves this by dynamic programming, which only small sets allow. `Chooser` looks two trials ahead and takes for what is
 left behind them the smaller of stopping there and the entropy that is left times what a bit costs. Where trials are repairs
-that show for sure whether they helped, and one failure is there, the best plan is to go by falling p/c (Heckerman, Breese &
+that show with certainty whether they helped, and there is one failure, the best plan is to go by falling p/c (Heckerman, Breese &
 Rommelse 1995); `repair_order` does that.
 """
 
@@ -31,18 +31,18 @@ if TYPE_CHECKING:
 __all__ = ["Choice", "Chooser", "DecisionModel", "exact", "followed", "repair_order"]
 
 NEGLIGIBLE = 1e-7
-"""States less probable than this have no say in what to try next, where they are most of the states."""
+"""States less probable than this are ignored in choosing what to try next, where they are most of the states."""
 NEAR = 1.02
 """Expected costs that differ by less than this ratio count as equal: they are estimates anyway."""
 LEAST_BITS = 1e-3
-"""A trial expected to say less is not looked at [bit]."""
+"""A trial expected to tell less is not considered [bit]."""
 WORTH = 1e-4
-"""What follows outcomes less probable than this is not looked at."""
+"""What follows outcomes less probable than this is not considered."""
 
 
 @dataclass(frozen=True)
 class DecisionModel:
-    """What can be tried and what is to be named.
+    """What can be tried and what should be named.
 
     `tables`: for each trial the probability of its outcomes in each state, shape (outcomes, K), columns adding up to 1.
     `cost`: of each trial [s]; `group`: of each state, shape (K,), rising; `naming`: what acting on each group costs, shape
@@ -86,7 +86,7 @@ class DecisionModel:
         table = self.by_state.copy()
         table[np.isin(self.group, list(groups))] = table[sound]
         made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
-        vars(made)["by_state"] = table  # megabytes that need not be assembled again
+        vars(made)["by_state"] = table  # so that megabytes need not be assembled again
         return made
 
     def grouped(self, weights: NDArray[np.floating]) -> Floats:
@@ -122,7 +122,7 @@ class Choice:
     """A trial, or stopping, with what it leads to."""
 
     trial: int | None
-    """None is to stop and name the most likely group."""
+    """None means stop and name the most likely group."""
     cost: float
     """Expected cost to be done [s]."""
     bits: float
@@ -132,8 +132,8 @@ class Choice:
 class Chooser:
     """Chooses trials for a model.
 
-    What is left behind the trials looked at is priced at `dearer` times what a bit costs by the trial that is cheapest per bit
-    now. `wide`, `deep`: how many trials are looked at for the second step, and from how many first ones.
+    What remains after the trials considered is priced at `dearer` times the cost of a bit by the trial that is cheapest per bit
+    now. `wide`, `deep`: how many trials are considered for the second step, and after how many first ones.
     """
 
     def __init__(self, model: DecisionModel, *, dearer: float = 1.2, wide: int = 24, deep: int = 8) -> None:
@@ -178,11 +178,11 @@ class Chooser:
 
     @cached_property
     def _whole(self) -> _Sight:
-        """Every state looked at."""
+        """Every state considered."""
         return _Sight(self.model, self.model.by_state, self.model.first, np.arange(len(self.model.group)))
 
     def _sight(self, weight: NDArray[np.float32]) -> _Sight:
-        """Return what there is to look at, without the states that have no say where these are most."""
+        """Return what there is to consider, without the ignored states where they are most of them."""
         likely = np.flatnonzero(weight > NEGLIGIBLE)
         if len(likely) >= len(weight) // 2:
             return self._whole
@@ -309,7 +309,7 @@ def followed(chooser: Chooser, belief: NDArray[np.floating], trials: frozenset[i
 
 
 def repair_order(chance: Sequence[float], cost: Sequence[float]) -> list[int]:
-    """Return the order in which to make repairs that each show for sure whether they helped: by falling chance over cost.
+    """Return the order in which to make repairs that each show with certainty whether they helped: by falling chance over cost.
 
     Best for a single failure and costs that do not depend on what was done before (Heckerman, Breese & Rommelse 1995, who call
     it p/c; Kadane & Simon 1977 prove it).

@@ -1,4 +1,4 @@
-"""The repairs in question and the bench's trials in; out each repair as a trial: make it, then look whether it helped."""
+"""The repairs in question and the trials for the bench in; out, each repair as a trial: make it, then check whether it helped."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def mending_trials(
 ) -> list[Idea]:
     """Return for each repair the trials that make it and check whether it helped, by the tool that shows it best.
 
-    There is one for each way of checking, so that one can be made whatever is at hand.
+    There is one for each way of checking, so that at least one is possible whatever is at hand.
     """
     hypotheses = outcome_tables.hypotheses
     mended = []

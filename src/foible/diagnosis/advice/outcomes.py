@@ -1,4 +1,4 @@
-"""A trial in; out what it can show and how likely that is under each hypothesis: the tables that advice works with.
+"""A trial in; out, what it can show and how likely that is under each hypothesis: the tables that advice works with.
 
 Outcomes are coarse: each lamp steady or changing, a meter's reading in steps, a finding among those that the part can show.
 """
@@ -37,7 +37,7 @@ __all__ = ["READING_STEPS", "Experiment", "Outcome", "OutcomeTables"]
 LEAST = 2e-3
 """Outcomes less probable than this under every hypothesis are taken together as “something else”."""
 READING_STEPS = (0.0, 0.5, 1.0, 2.0, 3.5, 6.0, 12.0, 30.0, 80.0, 200.0, 500.0, 2e3, 2e4, 1e6, np.inf)
-"""Steps of a meter's reading that choosing tells apart [Ω]."""
+"""Steps of a meter's reading that are told apart in choosing trials [Ω]."""
 CHANGING = "changing"
 
 
@@ -47,7 +47,7 @@ class Outcome:
 
     words: str
     trial: Trial | None
-    """The trial with this outcome as its report; None where no report says just that, as “something else” does not."""
+    """The trial with this outcome as its report; None where no report says exactly that, as with “something else”."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Experiment:
 
 
 class OutcomeTables:
-    """Works tables of outcomes out."""
+    """Works out tables of outcomes."""
 
     def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, trial_likelihood: TrialLikelihood) -> None:
         self.setup = setup
@@ -71,7 +71,7 @@ class OutcomeTables:
     def experiment(self, idea: Idea, chosen: NDArray[np.intp], prior: Floats) -> Experiment:
         """Return what an idea can show under the hypotheses at positions `chosen`.
 
-        `prior`: the probability that each of them stands for, shape (len(chosen),); what is not in the model follows them.
+        `prior`: the probability that each of them stands for, shape (len(chosen),); the unknown cause follows them.
         """
         trial = idea.trial
         if trial.meter:
@@ -152,7 +152,7 @@ class OutcomeTables:
         cases = ((there, there), (there, absent), (absent, absent))
         total = np.zeros((len(readings) + 1, len(chosen)))
         for number, weight in enumerate(self._regimes(trial, chosen)):
-            # two looks that differ by the spread of the meter alone fall into neighbouring steps: they count as steady
+            # two looks that differ only by the meter's spread fall into neighbouring steps: they count as steady
             first, second = cases[number]
             if number == 1:
                 same = np.minimum(first, second).sum(axis=0)
@@ -190,7 +190,7 @@ class OutcomeTables:
 
 
 def _gathered(experiment: Experiment) -> Experiment:
-    """Return an experiment with what hardly ever comes taken together."""
+    """Return an experiment with its rarest outcomes merged."""
     top = experiment.chance.max(axis=1)
     likely = np.flatnonzero(top >= LEAST + 1.01 * MISREAD / len(top) * (len(top) > len(READING_STEPS) + 1))
     rest = np.setdiff1d(np.arange(len(top)), likely)

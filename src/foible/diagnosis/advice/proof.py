@@ -1,10 +1,10 @@
-"""A repair in; out the shortest set of trials after which the mended item is as certain as asked.
+"""A repair in; out, the shortest set of trials after which the mended item is certain enough.
 
-A repair may have failed, and the suspect may have been the wrong one. Every trial of the proof is to come out as sound kit most
-often does; each such outcome takes weight off whatever would have shown otherwise. Among the sets of trials that leave no more
-doubt than asked, the one that takes least time is found by uniform-cost search (Dijkstra 1959), so it is the shortest there is
-among the trials looked at; where it would take too many trials to find, the proof is built step by step by the most doubt taken
-away for the time.
+A repair may have failed, and the suspect may have been the wrong one. Every trial of the proof should come out as it most often
+does with sound kit; each such outcome takes weight off whatever would have shown otherwise. Among the sets of trials that leave
+no more doubt than allowed, the one that takes least time is found by uniform-cost search (Dijkstra 1959), so it is the shortest
+there is among the trials considered; where that search would be too long, the proof is built step by step from whatever removes
+most doubt for its time.
 """
 
 from __future__ import annotations
@@ -31,34 +31,34 @@ if TYPE_CHECKING:
 __all__ = ["Proof", "proof"]
 
 REPAIR_FAILS = 0.1
-"""Chance that a repair made by the usual steps does not hold; judgement, no source."""
+"""Chance that a repair made by the usual steps does not work; judgement, no source."""
 LOOKED_AT = 16
-"""Trials that are looked at for a proof: those that take most doubt away for their time."""
+"""Trials that are considered for a proof: those that remove most doubt for their time."""
 REPEATED = 3
-"""How many times a trial is made at most: what comes and goes may hide once."""
+"""How many times at most a trial is made: a fault that comes and goes may hide once."""
 MOST_SETS = 8_000
 """Sets of trials that are weighed before a proof is built step by step instead."""
 LONGEST = 15
-"""Trials in a proof at most."""
+"""The most trials in a proof."""
 
 
 @dataclass(frozen=True)
 class Proof:
-    """Trials to make after a repair, each with what it has to show."""
+    """Trials to make after a repair, each with what it must show."""
 
     trials: tuple[tuple[Idea, str], ...]
     seconds: float
     before: float
     """Probability that all is well once the repair is made."""
     after: float
-    """The same once every trial has shown what it has to."""
+    """The same once every trial has shown what it must."""
 
 
 def proof(adviser: Adviser, weight: Floats, mended: Collection[int], tools: Collection[str], *, sure: float) -> Proof:
     """Return the shortest proof.
 
     `weight`: of each kind of hypothesis before the repair, shape (K,); `mended`: the kinds that the repair puts right. Where the
-    trials at hand cannot make it as sure as asked, the proof that makes it surest is returned.
+    trials at hand cannot make it as sure as asked, the proof that makes it most certain is returned.
     """
     share = weight / weight.sum()
     hit = np.zeros(len(share), dtype=bool)
@@ -87,7 +87,7 @@ def _passing(experiment: Experiment, sound: int) -> tuple[Floats, int]:
 
 
 def _useful(state: Floats, sound: int, chances: dict[int, Floats], cost: Floats) -> list[int]:
-    """Return the trials that take most doubt away for their time."""
+    """Return the trials that remove most doubt for their time."""
 
     def worth(i: int) -> float:
         doubt = 1 - float(state[sound] / state.sum())
@@ -109,8 +109,8 @@ class _Test:
 
 
 def _gathered(state: Floats, sound: int, tests: Sequence[_Test]) -> tuple[Floats, int, list[_Test]]:
-    """Return the same weights, place of the sound kit and tests with faults made one that pass every test alike."""
-    alone = np.arange(len(state)) == sound  # a fault that passes like sound kit is a fault all the same
+    """Return the weights, the place of sound kit and the tests, with faults merged that pass every test alike."""
+    alone = np.arange(len(state)) == sound  # a fault that passes like sound kit is still a fault
     (_, *chances), kind = np.unique(np.stack([alone, *(test.chance for test in tests)]), axis=1, return_inverse=True)
     weights = np.bincount(kind.ravel(), weights=state).astype(np.float64)
     return weights, int(kind.ravel()[sound]), [replace(test, chance=chance) for test, chance in zip(tests, chances, strict=True)]
@@ -137,7 +137,7 @@ def _search(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> t
 
 
 def _step_by_step(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> tuple[tuple[int, ...], Floats]:
-    """Return a proof built of whatever takes most doubt away for its time, until sure enough or nothing helps."""
+    """Return a proof built from whatever removes most doubt for its time, until certain enough or nothing helps."""
     chosen: list[int] = []
     made = [0] * len(tests)
     while state[sound] / state.sum() < sure and len(chosen) < LONGEST:

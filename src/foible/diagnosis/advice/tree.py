@@ -1,6 +1,6 @@
 """An adviser, the tools at hand and a time budget in; the best decision tree for a field card out.
 
-The adviser's own advice unfolds into a tree that is far too big to print (`unfolding`). A cut of it keeps some trials and makes
+Unfolded, the adviser's own advice is a tree far too big to print (`unfolding`). A cut of it keeps some trials and makes
 leaves of the rest; of all cuts with every path inside the budget and no more leaves than asked for, the one is taken that names
 the right aim most often, and among those the one that takes least time (`cuts`).
 """
@@ -33,23 +33,23 @@ __all__ = ["DECIDED", "Leaf", "Question", "Tree", "Way", "build_tree"]
 DECIDED = 0.8
 """A leaf whose first aim is less probable than this leaves the fault undecided; judgement, no source."""
 NAMED = 3
-"""Aims that a leaf names at most."""
+"""The most aims that a leaf names."""
 WORTH_NAMING = 0.05
-"""Aims behind the first that are less probable than this are not named; judgement, no source."""
+"""Aims after the first that are less probable than this are not named; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """An end of the tree: what the fault is taken to be."""
+    """An end of the tree: what to take the fault to be."""
 
     aims: tuple[tuple[str, float], ...]
     """The first aims with their probabilities here, the most probable first."""
     chance: float
-    """Of coming here from the root."""
+    """The chance of coming here from the root."""
     seconds: float
     """What the trials on the way here cost [s]."""
     rare: bool = False
-    """Whether what leads here is many rare things taken together, for which it is better to ask than to go by the aims."""
+    """Whether many rare outcomes lead here, so that it is better to ask than to act on the aims."""
 
     @property
     def decided(self) -> bool:
@@ -84,7 +84,7 @@ class Question:
     trial: int
     """The trial by number, as in the adviser's model."""
     chance: float
-    """Of coming here from the root."""
+    """The chance of coming here from the root."""
     seconds: float
     """What the trials before this one cost [s]."""
     again: bool
@@ -95,7 +95,7 @@ class Question:
 
 @dataclass(frozen=True)
 class Tree:
-    """A decision tree with what can be expected of it."""
+    """A decision tree and how well it does."""
 
     root: Question | Leaf
     mode: Mode
@@ -103,7 +103,7 @@ class Tree:
     """What lies on the bench; None at the piste."""
     tools: tuple[str, ...]
     budget_s: float
-    """What the trials of a path may cost at most [s]."""
+    """The most that the trials of a path may cost [s]."""
     expected_s: float
     """What the trials cost on average [s]."""
     right: float
@@ -111,7 +111,7 @@ class Tree:
     undecided: float
     """Share of faults that end in a leaf whose first aim is less probable than `DECIDED`."""
     between: tuple[tuple[tuple[str, ...], float], ...] = field(repr=False)
-    """What the undecided ones are between, with shares of all faults, the greatest first."""
+    """The aims between which the undecided ones lie, with shares of all faults, the greatest first."""
 
     def nodes(self) -> Iterator[Question | Leaf]:
         """Yield every question and leaf, each before what follows it."""
@@ -170,7 +170,7 @@ def _nodes(root: Question | Leaf) -> Iterator[Question | Leaf]:
 
 
 def _between(leaves: Sequence[Leaf]) -> tuple[tuple[tuple[str, ...], float], ...]:
-    """Return what undecided leaves are between, in whatever order they name it, with shares of all faults."""
+    """Return the aims between which undecided leaves lie, regardless of order, with shares of all faults."""
     order: dict[frozenset[str], tuple[str, ...]] = {}
     share: dict[frozenset[str], float] = {}
     for leaf in leaves:

@@ -1,6 +1,6 @@
-"""An adviser and a belief in; out where its advice leads, through everything that each trial can show.
+"""An adviser and a belief in; out, where its advice leads, through everything that each trial can show.
 
-What comes out is far too big to print; `cuts` chooses what of it a card has room for.
+The result is far too big to print; `cuts` chooses as much of it as a card has room for.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ ALIKE = 0.12
 TOLD = 0.02
 """Outcomes of a trial less probable than this are not listed one by one; judgement, no source."""
 NO_WORDS = "something else"
-"""What an experiment calls outcomes taken together; a card has a way of its own for them."""
+"""The name that an experiment gives to merged outcomes; a card has its own way for them."""
 
 
 @dataclass(eq=False)
@@ -39,11 +39,11 @@ class State:
     made: tuple[int, ...]
     seconds: float
     trial: int | None = None
-    """What the adviser tries here; None where it would act, or where hardly anybody comes."""
+    """What the adviser tries here; None where it would act, or where hardly any case leads."""
     outcomes: tuple[int, ...] = ()
     """Those of the trial before that lead here."""
     groups: list[list[State]] = field(default_factory=list)
-    """What follows the trial, by what is listed together where nothing more is tried; empty where time has run out."""
+    """What follows the trial, grouped as it is listed where nothing more is tried; empty where time has run out."""
     rest: State | None = None
     """Every other outcome of the trial."""
 
@@ -93,7 +93,7 @@ class Unfolding:
         return state
 
     def _next(self, weight: Floats, made: tuple[int, ...]) -> int | None:
-        """Return the trial that the adviser makes, None where it acts. What was acted on stays so, and is not acted on again."""
+        """Return the trial that the adviser makes, or None where it acts. What has been acted on is not acted on again."""
         acted = self._acted(made)
         mends = self._model.mends
         ideas = self._adviser.ideas

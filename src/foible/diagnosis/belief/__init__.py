@@ -1,3 +1,3 @@
-"""What was seen, weighed: trials with their reports in, the probability of every hypothesis out."""
+"""Weighing what was seen: trials with their reports in, the probability of every hypothesis out."""
 
 __all__: list[str] = []

@@ -1,4 +1,4 @@
-"""A report of lamps in; out how likely two looks at them are to be reported like that.
+"""A report of lamps in; out, how likely two looks at them are to be reported like that.
 
 A trial is taken as two looks at every group of lamps. Two looks that agree are a steady lamp, two that differ are a lamp that
 comes and goes, so that “white flickers” and “white” are outcomes of one model, and all outcomes of a group have probabilities
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["MISREAD", "Report", "agreement", "coarse_outcomes", "lamp_states", "steady_or_changing"]
 
 MISREAD = 0.02
-"""Chance that what is said of one side's lamps, or of a test box, says nothing about the circuit; judgement, no source."""
+"""Chance that a report of one side's lamps, or of a test box, has nothing to do with the circuit; judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -42,11 +42,11 @@ class Report:
 
     @property
     def sides(self) -> tuple[str, ...]:
-        """The sides that something is said of."""
+        """The sides that are reported on."""
         return tuple(dict.fromkeys(side for side, _ in self.allowed))
 
     def blind(self, side: str) -> float:
-        """Return the chance of what is said of a side under no model at all."""
+        """Return the chance of the report of a side under no model at all."""
         shares = [share_of_outcomes(group, seen) for (own, group), seen in self.allowed.items() if own == side]
         return float(np.prod(shares))
 
@@ -109,7 +109,7 @@ def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[
 def plainly(reported: frozenset[Look]) -> frozenset[Look]:
     """Return looks with “white all along” read as white, where no press could have changed it.
 
-    A change between the two is none then, so it is no way in which a report of something changing can have come about.
+    A change between the two is then no change, so it cannot explain a report of something changing.
     """
     white = STATE[Lamp.WHITE]
     plain = {look: tuple(sorted(white if state == LIT_BEFORE else state for state in look)) for look in reported}

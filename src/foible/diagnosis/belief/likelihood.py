@@ -1,4 +1,4 @@
-"""A trial in; out how well each hypothesis explains it, by lamps, test box, gauge, eye and hand.
+"""A trial in; out, how well each hypothesis explains it, by lamps, test box, gauge, eye and hand.
 
 A failure shows in both looks of a trial, in one of them, or in none; a steady one in both.
 """
@@ -31,11 +31,11 @@ if TYPE_CHECKING:
 __all__ = ["TrialLikelihood"]
 
 GAUGE_FALSE = 0.02
-"""Chance that a gauge fails a weapon that has none of the failures it is made for; judgement, no source."""
+"""Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
 FALSE_SIGN = 0.02
-"""Chance that a sound part is found to show a given sign, most of which are a matter of degree; judgement, no source."""
+"""Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
 FALSE_PLAIN_SIGN = 0.002
-"""The same for a sign that is there or is not, which nobody sees by mistake; judgement, no source."""
+"""The same for a sign that is either there or not, which nobody sees by mistake; judgement, no source."""
 PLAIN_SIGNS = frozenset(
     {
         "broken",
@@ -103,7 +103,7 @@ class TrialLikelihood:
     def findings(self, trial: Trial) -> Iterator[tuple[NDArray[np.float64], float, bool]]:
         """Yield what eye, hand and gauge found: its chance under each hypothesis and with sound kit.
 
-        The last entry says whether a finding speaks of all parts, as “fine” and “passes” do, or of some part.
+        The last entry says whether a finding is about all parts, as “fine” and “passes” are, or about some part.
         """
         if trial.examine:
             sound = _background(trial.found)

@@ -1,6 +1,6 @@
-"""The inner loops of pairs, compiled: tables of millions of cells in, one pass over them where array operations need a dozen.
+"""The inner loops of pairs, compiled: tables of millions of cells in; one pass over them, where array operations need a dozen.
 
-They are compiled when first called, and kept on disk for the next start. None holds the interpreter's lock.
+They are compiled when first called, and cached on disk for the next start. None holds the interpreter's lock.
 """
 
 from __future__ import annotations
@@ -26,11 +26,11 @@ Loop = TypeVar("Loop", bound="Callable[..., object]")
 def _compiled(loop: Loop) -> Loop:
     try:
         return cast("Loop", njit(cache=True, nogil=True)(loop))
-    except RuntimeError:  # there is no place to keep it on disk
+    except RuntimeError:  # there is nowhere on disk to cache it
         return cast("Loop", njit(nogil=True)(loop))
 
 
-# long: a compiled loop, whose arrays are filled as it goes; a call inside it would have to be compiled too
+# long: a compiled loop that fills arrays as it goes; a call inside it would have to be compiled too
 @_compiled
 def pair_likelihoods(  # noqa: PLR0913, PLR0917 — numba takes no objects of ours
     before: Table,

@@ -1,4 +1,4 @@
-"""A trial in; out what it says of two failures at once: the counterpart of `likelihood` for pairs."""
+"""A trial in; out, what it says about two failures at once: the counterpart of `likelihood` for pairs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A run of trials in, the state of all pairs after it out, from memory as far as that goes."""
+"""A run of trials in, the state of all pairs after it out, from memory as far as possible."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ EVIDENCE = 64
 
 
 class PairStates:
-    """States of the pairs of one set-up by the trials behind them.
+    """States of the pairs of one set-up, by the trials that led to them.
 
-    `evidence` tells what a trial says of all pairs. The states in memory take up to `most_bytes`; a single one that takes more is
-    not cached.
+    `evidence` returns what a trial says about all pairs. The states in memory take up to `most_bytes`; a single one that takes
+    more is not cached.
     """
 
     def __init__(self, pairs: Pairs, evidence: Callable[[Trial], PairEvidence], *, most_bytes: int = STATE_BYTES) -> None:
@@ -36,13 +36,13 @@ class PairStates:
         self._evidence: LRUCache[Trial, PairEvidence] = LRUCache(EVIDENCE)
 
     def after(self, trials: tuple[Trial, ...]) -> PairState:
-        """Return the pairs after some trials: one step on from the longest row of them that is in memory."""
+        """Return the pairs after some trials, continuing from the longest run of them in memory."""
         known = next((number for number in range(len(trials), 0, -1) if trials[:number] in self._states), 0)
         state = self._states[trials[:known]] if known else self._pairs.start
         for number in range(known, len(trials)):
             state = self._pairs.after(state, self._of(trials[number], trials[:number]))
-            if number in (0, len(trials) - 1):  # many cases begin alike; what lies between is large and soon rebuilt
-                with suppress(ValueError):  # larger than all the memory there is for states
+            if number in (0, len(trials) - 1):  # many cases begin alike; the states in between are large and soon rebuilt
+                with suppress(ValueError):  # larger than all the memory for states
                     self._states[trials[: number + 1]] = state
         if 1 < known < len(trials):
             self._states.pop(trials[:known], None)

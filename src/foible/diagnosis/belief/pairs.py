@@ -1,9 +1,9 @@
-"""Two failures at once: what a trial says of pairs in, the weight of every pair out.
+"""Two failures at once: what a trial says about pairs in, the weight of every pair out.
 
 Pairs are exact: any two failures of different parts, at all steps of their severities, steady or coming and going each by
 itself. What keeps this cheap is that few failures differ in what has been tried so far. Hypotheses that no trial has told apart
-yet, whatever their partner, are one kind, and weights are kept for pairs of kinds. Kinds whose pairs have next to no weight left
-are dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
+yet, whatever their partner, are one kind, and weights are stored for pairs of kinds. Kinds whose pairs have next to no weight
+left are dropped, and what they could still have weighed is counted in `PairBelief.left_out`.
 
 With the failures present in both looks of a trial, in one or in none with chances b, o, n each, and A(x, y) the chance of the
 report where the two looks are at the circuit with x and with y,
@@ -39,13 +39,13 @@ __all__ = ["PairBelief", "PairEvidence", "PairState", "Pairs", "Sight"]
 FIRST = 2
 """Position of the first failure among the hypotheses; “nothing wrong” and “not in this model” pair with nothing."""
 DROPPED = 1e-7
-"""Share of the weight of all pairs that kinds may lose together at one trial."""
+"""Share of the weight of all pairs that may be dropped at one trial."""
 WORTH_DROPPING = 0.1
-"""Fewer kinds than this share are not worth making the tables anew."""
+"""Dropping a smaller share of the kinds than this is not worth rebuilding the tables."""
 SMALL = 1e-6
 """A table without a larger entry is scaled up, to stay well within single precision."""
 _SCATTER = np.random.default_rng(1995).random(256)
-"""Gives ways and columns an order. It has no meaning, but another would change the last digits of sums in single precision."""
+"""Gives ways and columns an order: an arbitrary one, but another would change the last digits of sums in single precision."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class PairEvidence:
-    """All that a trial says of pairs: sights, the chances that each failure is there, and findings by hand or gauge.
+    """Everything that a trial says about pairs: sights, the chances that each failure is there, and findings by hand or gauge.
 
     `findings`: (chance of the finding with each failure alone, shape (N,); with sound kit; whether both parts must agree to it).
     """
@@ -171,7 +171,7 @@ class Pairs:
     # --- weights --------------------------------------------------------------------------------------------------
 
     def _pruned(self, state: PairState) -> PairState:
-        """Return a state without the kinds that hardly weigh any more."""
+        """Return a state without the kinds that have next to no weight left."""
         alive = np.flatnonzero(state.kind >= 0)
         weight = np.bincount(state.kind[alive], weights=self._prior[alive], minlength=len(state.likelihood))
         of_kind = weight * (state.likelihood @ weight.astype(np.float32))

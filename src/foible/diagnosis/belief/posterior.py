@@ -23,7 +23,7 @@ __all__ = ["Belief", "Share", "believe"]
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """A name with the probability that falls to it."""
+    """A name with its probability."""
 
     name: str
     probability: float
@@ -35,7 +35,7 @@ class Belief:
 
     `probability`: of each hypothesis alone, shape (N,). `pairs`: of each pair of parts, shape (parts, parts), symmetric, in the
     order of `Hypotheses.part_names`. `with_partner`: of each hypothesis together with any other, shape (N,).
-    `left_out`: the most that pairs no longer reckoned with can amount to.
+    `left_out`: the most that the pairs left out can amount to.
     """
 
     hypotheses: Hypotheses
@@ -105,7 +105,7 @@ def believe(
 ) -> Belief:
     """Return the posterior: prior times the likelihood of every trial, shape (N,) each, normalised.
 
-    `pairs` and their state after the same trials; without them two failures at once are not reckoned with.
+    `pairs` and their state after the same trials; without them, two failures at once are left out.
     """
     logs = np.log(hypotheses.prior)
     for likelihood in likelihoods:

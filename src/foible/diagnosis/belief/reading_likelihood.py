@@ -1,4 +1,4 @@
-"""Meter readings in; out how well each hypothesis explains them."""
+"""Meter readings in; out, how well each hypothesis explains them."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 __all__ = ["METER_MISREAD", "Meter"]
 
 METER_MISREAD = 0.004
-"""Chance that a reading says nothing about the circuit; judgement, no source."""
+"""Chance that a reading has nothing to do with the circuit; judgement, no source."""
 WOBBLE_WHILE_STEADY = 0.02
-"""Chance that a reading wobbles by the clips alone; judgement, no source."""
+"""Chance that a reading wobbles because of the clips alone; judgement, no source."""
 PORTS = 1024
 """Arrangements, each with the places of a meter, whose readings stay in memory, some 10 kB each."""
 
@@ -129,7 +129,7 @@ class Meter:
         blind = width(reading)
         spoilt = [failure.spoils == "meter" for failure in self._hypotheses.failures]
         chance = np.where(np.array([*spoilt, False])[self._hypotheses.failure, None], blind, chance)
-        known = chance.mean(axis=1)  # what is strange about a reading blames the meter, not the unknown
+        known = chance.mean(axis=1)  # a strange reading is blamed on the meter, not on an unknown cause
         chance[UNKNOWN_AT] = self._presence.unknown(known, float(self._hypotheses.prior @ known))
         return np.asarray((1 - METER_MISREAD) * chance + METER_MISREAD * blind)
 

@@ -1,3 +1,3 @@
-"""Why: a suspect and a trial in, the way of the current, the words and the weight of evidence out."""
+"""Why: a suspect and a trial in; out, the path of the current, the words and the weight of evidence."""
 
 __all__: list[str] = []

@@ -1,4 +1,4 @@
-"""A trial and a failure in; out the way the current takes, or where it is cut, as data and in words."""
+"""A trial and a failure in; out, the path of the current, or where it is cut, as data and in words."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["Explanation", "explain_lamps", "explain_tools"]
 
 POOR_OHMS = 10.0
-"""Half the reading above which one bad joint is worth naming [Ω]."""
+"""A bad joint is named where it makes half of a reading above this [Ω]."""
 
 
 @dataclass(frozen=True, slots=True)

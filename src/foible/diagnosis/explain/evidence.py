@@ -1,4 +1,4 @@
-"""Trials in; out what each said for or against a suspect, and which suspects nothing at hand tells apart.
+"""Trials in; out, what each said for or against a suspect, and which suspects nothing at hand tells apart.
 
 The weight of evidence of a trial for a suspect (Good 1950) is
 
@@ -36,9 +36,9 @@ class AlikeSuspects:
 
     parts: tuple[str, ...]
     repairs: tuple[str, ...]
-    """The repairs that they would need; one where it does not matter which of them it is."""
+    """The repairs that they would need; only one where it does not matter which of them it is."""
     splits: Idea | None
-    """The trial that would tell most of them apart, with a tool that is not at hand; None where there is none either."""
+    """The trial that would tell most of them apart, with a tool that is not at hand; None where not even that would."""
 
 
 def weights_of_evidence(

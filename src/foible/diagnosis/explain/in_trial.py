@@ -1,4 +1,4 @@
-"""A failure and the trials of a case in; out what it makes each of them show, and which shows it best."""
+"""A failure and the trials of a case in; out, what it makes each of them show, and which shows it best."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["explain_idea", "explain_trial", "telling_trial"]
 
 TELLING = 0.5
-"""A lamp that a failure makes so much more or less probable shows it."""
+"""A lamp shows a failure that makes it more probable, or less, by at least this much."""
 
 
 def explain_trial(setup: Setup, profile: Profile, trial: Trial, failure: Failure, ohms: float) -> Explanation:

@@ -1,4 +1,4 @@
-"""A circuit in, what is to be said of it out: closed and by which way, or open and where it is cut."""
+"""A circuit in; out, what to say about it: closed and by which path, or open and where it is cut."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Circuit:
     cuts: tuple[str, ...]
     """Those of them that are open."""
     high: str | None
-    """The branch that makes most of the resistance, where the way is closed but poor."""
+    """The branch with most of the resistance, where the path is closed but poor."""
 
 
 class Namer:
@@ -65,7 +65,7 @@ class Namer:
         return " and ".join(dict.fromkeys(self.cut(branch) for branch in branches))
 
     def way(self, branches: Sequence[str]) -> str:
-        """Return a way as the items it passes, with what stands out on it."""
+        """Return a path as the items it passes, with whatever is remarkable on it."""
         stops: list[str] = []
         for branch in branches:
             stop = self._stop(branch)
@@ -130,7 +130,7 @@ class Chance:
 
     @property
     def perhaps(self) -> str:
-        """What follows “lights”: nothing where that is sure."""
+        """What follows “lights”: nothing where that is certain."""
         return "" if self._chance > SURE else f" with a chance of {self.chance}"
 
     def states(self) -> set[str]:
@@ -142,7 +142,7 @@ class Measured:
     """A circuit as it was measured, in words."""
 
     def __init__(self, circuit: Circuit, namer: Namer, opened: float | None, *, stands_in: bool) -> None:
-        """Tell of `circuit`; `opened`: the chance that it counts as open, None for one that only stands in for another."""
+        """Describe `circuit`; `opened`: the chance that it counts as open, None for one that only stands in for another."""
         self._circuit, self._namer, self._opened, self._stands_in = circuit, namer, opened, stands_in
 
     @property
@@ -152,7 +152,7 @@ class Measured:
 
     @property
     def way(self) -> str:
-        """The way that the current takes."""
+        """The path of the current."""
         return self._namer.way(self._circuit.way)
 
     @property
@@ -169,7 +169,7 @@ class Measured:
 
     @property
     def doubt(self) -> str:
-        """What is to be added where it may count as closed as well."""
+        """What to add where it may count as closed as well."""
         chance = self._opened or 0.0
         return "" if chance > SURE else f", if the apparatus takes that for open (chance {chance:.0%})"
 

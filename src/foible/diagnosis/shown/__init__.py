@@ -1,3 +1,3 @@
-"""What a failure makes visible: hypotheses in, lamps, readings and signs under each of them out."""
+"""What a failure makes visible: hypotheses in; out, lamps, readings and signs under each of them."""
 
 __all__: list[str] = []

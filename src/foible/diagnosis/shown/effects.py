@@ -1,4 +1,4 @@
-"""A failure in; out the edits it makes to a network, one list that solving and explaining share."""
+"""A failure in; out, the edits it makes to a network, one list shared by solving and explaining."""
 
 from __future__ import annotations
 

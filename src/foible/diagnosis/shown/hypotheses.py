@@ -1,4 +1,4 @@
-"""A set-up in, everything that may be wrong with it out, as arrays.
+"""A set-up in; out, everything that may be wrong with it, as arrays.
 
 No failure, every single failure at every severity, steady or coming and going, and something that this model does not know.
 """
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["PRIOR_TWO", "SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
 
 PRIOR_SOUND = 0.03
-"""Chance that nothing is wrong with kit that somebody complains of; judgement, no source."""
+"""Chance that nothing is wrong with kit that somebody complains about; judgement, no source."""
 PRIOR_UNKNOWN = 0.01
 """Chance of something that this model does not know; judgement, no source."""
 PRIOR_TWO = 0.04

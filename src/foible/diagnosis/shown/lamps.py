@@ -1,7 +1,7 @@
-"""An arrangement in; out the fault dictionary: the lamps under every failure at every severity.
+"""An arrangement in; out, the fault dictionary: the lamps under every failure at every severity.
 
-Solved once per arrangement for all failures together (Bandler & Salama 1985 call the table a fault dictionary), kept for the
-life of the set-up.
+Solved once per arrangement for all failures together (Bandler & Salama 1985 call the table a fault dictionary), and cached for
+the life of the set-up.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class Dictionary:
         return self.solve(arrangement)
 
     def solve(self, arrangement: Arrangement) -> NDArray[np.float64]:
-        """Work `lamps` out anew."""
+        """Work out `lamps` without the cache."""
         shape, mesh = self._reduced(arrangement, TERMINALS)
         lamps = lamp_chances(self._profile, shape, mesh)
         for column, profile in self._profiles.items():

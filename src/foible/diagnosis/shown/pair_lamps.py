@@ -1,4 +1,4 @@
-"""An arrangement in; out the fault dictionary for pairs: what any two failures do together.
+"""An arrangement in; out, the fault dictionary for pairs: what any two failures do together.
 
 Every pair of columns of `Hypotheses` is solved, none is sampled or left out; `circuit.Nest` makes that cheap.
 """

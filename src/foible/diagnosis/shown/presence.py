@@ -1,4 +1,4 @@
-"""A trial in; the chance that each failure is there out: in both looks of the trial, in one, or in none."""
+"""A trial in; out, the chance that each failure is there: in both looks of the trial, in one, or in none."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ IDLE = {Activity.STEADY: 1.0, Activity.OFTEN: 0.8, Activity.SELDOM: 0.15}
 STIRRED = {Activity.STEADY: 1.0, Activity.OFTEN: 0.9, Activity.SELDOM: 0.5}
 """The same while the fencer moves about as in a bout; judgement, no source."""
 UNSTEADY = 0.7
-"""Share of the showings of an intermittent failure that come and go within one trial; judgement, no source."""
+"""Share of the times an intermittent failure shows in which it comes and goes within one trial; judgement, no source."""
 STRANGE = 0.15
-"""Chance that something the model does not know does what no known failure does; judgement, no source."""
+"""Chance that an unknown cause does what no known failure does; judgement, no source."""
 UNKNOWN_AT = 1
 """Position of “something this model does not know” among the hypotheses."""
 
@@ -86,7 +86,7 @@ class Presence:
     def unknown(self, chance: NDArray[np.float64], blind: float) -> float:
         """Return the chance under something the model does not know.
 
-        Mostly a trial comes out as it would with some failure or other, now and then as with none. So it gains little
+        Mostly a trial comes out as it would with some known failure, now and then as with none. So it gains little
         from one trial, and gains on every known failure where trials fit together under none.
         """
         known = self._hypotheses.prior.copy()

@@ -1,4 +1,4 @@
-"""Resistances in; out what a meter and a test box would show under every failure.
+"""Resistances in; out, what a meter and a test box would show under every failure.
 
 A good reading is not one number: each good part lies within its spread, the leads add a little, the last digit is rounded. With
 the port's resistance R and a branch's r, dR/dr is the square of the share of the current that flows through the branch, so
@@ -38,19 +38,19 @@ __all__ = [
 ]
 
 LEADS_OHMS = 0.15
-"""What leads and a zero that is not quite zero add, give or take [Ω]; judgement, no source."""
+"""What the leads and an inexact zero add, give or take [Ω]; judgement, no source."""
 PRECISION = 0.01
 """Relative error of a cheap meter; judgement, no source."""
 SOFT_OHMS = 0.3
-"""Scale below which differences of resistance are felt in ohms and above which in ratios [Ω]."""
+"""Resistance below which differences count in ohms, and above which they count as ratios [Ω]."""
 BOX_GAP = (20.0, 300.0)
-"""A lamp of a test box lights for sure up to the first resistance and not from the second [Ω]; judgement, no source."""
+"""A test box's lamp certainly lights up to the first resistance, and certainly not from the second [Ω]; judgement, no source."""
 SAMPLES = 32
 """Severities within a step of a ladder for which a reading is worked out, evenly on a logarithmic scale."""
 HALF_STEP = 0.4
 """Standard deviation of a severity within its step, as a natural logarithm: steps are about a factor of three to four wide."""
 FIRST_STEPS = 80.0
-"""What adds less than this is the first step of a ladder [Ω], or as good as that (judgement).
+"""A resistance smaller than this is on the first step of a ladder [Ω], or as good as (judgement).
 
 It reaches down to a twentieth of itself."""
 HALF_FIRST_STEP = 1.2
