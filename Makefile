@@ -7,7 +7,7 @@
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
 # make docs   remake the pictures and tables of the documentation, the one of who imports whom among them
 # make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
-# make bench     the times that users wait for, each beside a peer (a quarter of an hour)
+# make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults, diagnose them by our own advice, write docs/accuracy.md (about half an hour)
 
@@ -21,7 +21,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots bench compare accuracy clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots benchmark compare accuracy clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -88,7 +88,7 @@ docs: setup
 screenshots: setup
 	@$(BIN)/python -m docs.make_screenshots
 
-bench: setup
+benchmark: setup
 	@$(BIN)/python benchmarks/networks.py
 	@$(BIN)/python benchmarks/updates.py
 	@$(BIN)/python -m benchmarks.pages

@@ -1,4 +1,4 @@
-"""What a page of the bench weighs and how long it takes in Chromium, and how long an answer takes until it is drawn.
+"""What a page weighs and how long it takes in Chromium, and how long an answer takes until it is drawn.
 
 `python -m benchmarks.pages` prints a table. Times are of this machine in this run; the peer is the help page, which reasons about
 nothing.
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 WARMING_S = 25.0
-"""Until the server has worked out beforehand what it can [s]."""
+"""Until the server has worked out ahead of time what it can [s]."""
 LOADS = 5
 ANSWERS = 8
 DRAWN = """() => new Promise((done) => {
@@ -33,7 +33,7 @@ DRAWN = """() => new Promise((done) => {
 
 
 def main() -> None:
-    """Start the bench and measure."""
+    """Start the server and measure."""
     with served("--demo", warming_s=WARMING_S) as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM)
         _measure(browser, base)

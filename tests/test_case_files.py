@@ -166,7 +166,7 @@ def test_a_file_sent_twice_is_taken_in_once(cases: Cases) -> None:
 @pytest.mark.parametrize(
     ("text", "line", "message"),
     [
-        ('weapon = "foil"\n' + '[[trial]]\nsaw = "nothing"\n' * (FULL + 1), 2 + 2 * FULL, "61 trials are more than a case takes"),
+        ('weapon = "foil"\n' + '[[trial]]\nsaw = "nothing"\n' * (FULL + 1), 2 + 2 * FULL, "61 trials are too many for one case"),
         ('weapon = "foil"\ntitle = "' + "x" * 201 + '"\n', 2, "a title of 201 characters"),
         ('weapon = "foil"\n[[trial]]\non = "the moon"\nsaw = "nothing"\n', 3, "there is no place called “the moon”"),
         ('weapon = "rapier"\n', 1, "there is no"),
@@ -193,7 +193,7 @@ def test_a_saved_file_says_what_it_leaves_out(cases: Cases) -> None:
     cases.skip(case.id, "leave the whole strip at rest", token="s")
     file = save_case(cases, case.id)
     assert file.name == f"case-{case.id}.toml"
-    assert "# Left out: trials, 1 taken back and 1 not made because they could not be." in file.text
+    assert "# Left out: trials, 1 taken back and 1 that could not be made." in file.text
     assert parsed_case(file.text.encode(), name="x").table.trial == (TrialTable.model_validate(WHITE),)
 
 
@@ -239,7 +239,7 @@ def test_a_case_with_an_unknown_name_opens_with_the_line_marked_and_the_rest_rea
 def test_a_saved_file_keeps_a_line_that_cannot_be_read(cases: Cases) -> None:
     whisker = {"examine": ["left cord whisker"], "found": ["fine"]}
     text = save_case(cases, kept_with(cases, whisker, HIT).id).text
-    assert "# It names what this kit does not have" in text
+    assert "# It has names that this kit does not know" in text
     with pytest.raises(ProblemsError, match="left cord whisker"):
         parsed_case(text.encode(), name="x")
 

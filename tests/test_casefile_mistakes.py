@@ -51,7 +51,7 @@ parts = ["left weapon grip nut", "left weapon nut"] # <- no part called “left 
 
 [[trial]]
 press = "up"                                        # <- no side called “up”
-saw = "left wite"                                   # <- “left wite” says nothing & “left white”
+saw = "left wite"                                   # <- “left wite” is not a report & “left white”
 
 [[trial]]
 press = "left"
@@ -79,14 +79,14 @@ MISSHAPEN = """
 weapon = "foil"
 title = 3                        # <- title: input should be a valid string
 known_good = "left cord"         # <- known_good: input should be a valid tuple
-colour = "grey"                  # <- colour: extra inputs are not permitted & here may stand title, weapon
+colour = "grey"                  # <- colour: extra inputs are not permitted & the keys allowed here are title, weapon
 
 [left]
 socket = 2                       # <- left socket: input should be a valid string
 
 [[trial]]
 press = "left"
-prss = "left"                    # <- trial [1] prss: extra inputs are not permitted & mend its spelling
+prss = "left"                    # <- trial [1] prss: extra inputs are not permitted & correct its spelling
 times = 0                        # <- trial [1] times: input should be greater than or equal to 1
 saw = "nothing"
 
@@ -102,7 +102,7 @@ def test_all_values_of_the_wrong_kind_are_reported_at_once(tmp_path: Path) -> No
 
 
 SINGLE = {
-    "on without press": 'on = "right lamé front" # <- nobody presses a point & add press\nsaw = "nothing"',
+    "on without press": 'on = "right lamé front" # <- no point is pressed & add press\nsaw = "nothing"',
     "on its own face": 'press = "left"\non = "left weapon point" # <- cannot hit with its point on itself\nsaw = "nothing"',
     "place on itself": 'touching = "left bib on left bib cloth" # <- “left bib” cannot touch itself\nsaw = "nothing"',
     "unknown place touched": 'touching = "left grip on piste" # <- no place called “left grip”\nsaw = "nothing"',
@@ -111,10 +111,10 @@ SINGLE = {
     "pins of a clip": 'bridged = "right clip A-B" # <- the right clip has no pins to bridge & right reel plug\nsaw = "nothing"',
     "pins of the piste lead": 'bridged = "piste lead C-C" # <- the piste lead has no pins to bridge\nsaw = "nothing"',
     "pins of no plug": 'bridged = "left wepon plug B-C" # <- “left wepon plug” & “left weapon plug”\nsaw = "nothing"',
-    "lamps against each other": 'saw = ["left white", "left coloured"] # <- contradict each other & say “sometimes”',
+    "lamps against each other": 'saw = ["left white", "left coloured"] # <- contradict each other & add “sometimes”',
     "a lamp lit and none lit": 'saw = ["nothing", "left white"] # <- contradict each other on the left',
-    "a phrase of no sense": 'saw = "it went white" # <- “it went white” says nothing about lamps & “left white”',
-    "found without examine": 'found = "loose" # <- there is no “examine” to go with it & add examine\nsaw = "nothing"',
+    "a phrase of no sense": 'saw = "it went white" # <- “it went white” is not a report of lamps & “left white”',
+    "found without examine": 'found = "loose" # <- it needs “examine” as well & add examine\nsaw = "nothing"',
     "fine and yet loose": 'examine = "left cord"\nfound = ["fine", "loose"] # <- “fine” is given along with other signs & alone',
     "nobody looked at the lamps": 'press = "left"\nsaw = [] # <- does not say what was seen & add saw',
 }
@@ -127,7 +127,7 @@ def test_a_trial_that_cannot_be_is_refused_at_its_line(tmp_path: Path, trial: st
 
 @pytest.mark.parametrize(
     ("keys", "words"),
-    [('examine = "left cord"', "there is no “found” to go with it & add found"), ('press = "left"', "add saw")],
+    [('examine = "left cord"', "it needs “found” as well & add found"), ('press = "left"', "add saw")],
 )
 def test_a_key_that_is_missing_is_missed_at_the_head_of_its_trial(tmp_path: Path, keys: str, words: str) -> None:
     assert_refused_as_marked(written(tmp_path, f'weapon = "foil"\n\n[[trial]] # <- {words}\n{keys}\n'))

@@ -362,7 +362,7 @@ def test_a_shared_file_that_is_not_there_is_refused(tmp_path: Path, name: str) -
     folder = overlay(tmp_path, foil=f'\nalso = ["{name}"]\n{SOUND}')
     (problem,) = refused(folder)
     assert problem.line == 2
-    assert f"no file of trials called “{name}”" in str(problem)
+    assert f"no trials file called “{name}”" in str(problem)
 
 
 def test_a_shared_file_names_no_further_ones(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ class TestDiagnose:
         assert "item: right cord" in said(result)
         assert "next: " in said(result)
         assert "or now: exchange the right cord" in said(result)
-        assert "The way from line B to line A of the right is cut at the right cord A wire at the clip" in said(result)
+        assert "The path from line B to line A on the right is cut at the right cord A wire at the clip" in said(result)
 
     def test_json_has_the_documented_keys_and_nothing_else(self) -> None:
         """docs/json.md lists the keys of foible.diagnosis/2."""
@@ -145,16 +145,16 @@ class TestWhy:
 class TestTimes:
     def test_are_those_of_annex_b(self) -> None:
         """FIE Material Rules, August 2026, Annex B A.1(b)1, B(b), C(b)7."""
-        assert "not before 13 ms, surely from 15 ms" in said(foible("times"))
-        assert "not before 40 ms, surely from 50 ms" in said(foible("times", "--weapon", "epee"))
-        assert "not before 1 ms, surely from 5 ms" in said(foible("times", "--weapon", "sabre"))
+        assert "not before 13 ms, certainly from 15 ms" in said(foible("times"))
+        assert "not before 40 ms, certainly from 50 ms" in said(foible("times", "--weapon", "epee"))
+        assert "not before 1 ms, certainly from 5 ms" in said(foible("times", "--weapon", "sabre"))
 
     @pytest.mark.slow
     def test_two_epee_hits_show_both_below_40_ms_and_one_above_50(self) -> None:
         """Annex B B(b)."""
         told = {ms: said(foible("times", "--weapon", "épée", "--apart", str(ms))) for ms in (39, 45, 51)}
         assert "both lamps light" in told[39]
-        assert "with a chance of 50%" in told[45]
+        assert "a 50% chance that both" in told[45]
         assert "only the first lamp lights" in told[51]
 
 
@@ -248,8 +248,8 @@ class TestAsk:
         printed = self.converse(
             path, "White", "", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done"
         )
-        assert "“banana” says nothing about lamps" in printed
-        assert "“99” is none of" in printed
+        assert "“banana” is not a report of lamps" in printed
+        assert "“99” is not a number from" in printed
         assert "cannot be read" in printed
         assert "no answer of this sitting to take back" in printed
         assert self.trials(path) == []

@@ -14,8 +14,8 @@ from foible.apparatus import load_profile
 from foible.diagnosis.explain.circuit import explain_lamps
 from foible.drawing import STYLE, Marks, item_svg, part_svg, strip_svg
 from foible.drawing.item import item_scene
-from foible.drawing.path import Box, Path, hatched, outlines
-from foible.drawing.svg import Sheet, text_box, wrapped
+from foible.drawing.path import Path, Rectangle, hatched, outlines
+from foible.drawing.svg import Sheet, text_extent, wrapped
 from foible.errors import UnknownNameError
 from foible.kit import load_setup
 from foible.trials import Arrangement, Trial, load_catalogue
@@ -48,7 +48,7 @@ def texts(svg: str) -> list[str]:
     return [element.text or "" for element in parsed(svg).iter(f"{SVG}text")]
 
 
-def boxes(svg: str) -> Iterator[tuple[str, Box]]:
+def boxes(svg: str) -> Iterator[tuple[str, Rectangle]]:
     """Yield the lettering outside nested pictures with its box, 0.6 em to a character."""
     root = parsed(svg)
     nested = {text for inner in root.findall(f".//{SVG}svg") for text in inner.iter(f"{SVG}text")}
@@ -56,12 +56,12 @@ def boxes(svg: str) -> Iterator[tuple[str, Box]]:
         if text not in nested:
             at = float(text.attrib["x"]), float(text.attrib["y"])
             words = text.text or ""
-            yield words, text_box(words, at, float(text.attrib["font-size"]), text.attrib.get("text-anchor", "start"))
+            yield words, text_extent(words, at, float(text.attrib["font-size"]), text.attrib.get("text-anchor", "start"))
 
 
-def paper(svg: str) -> Box:
+def paper(svg: str) -> Rectangle:
     left, top, width, height = map(float, parsed(svg).attrib["viewBox"].split())
-    return Box(left, top, left + width, top + height)
+    return Rectangle(left, top, left + width, top + height)
 
 
 def unreadable(svg: str) -> list[str]:
@@ -123,7 +123,7 @@ def test_every_conducting_branch_is_drawn_on_its_item_and_every_number_stands_ap
             at = item_scene(setup, item).scene.spots[part.id]
             (line,) = outlines(drawn[part.id])
             assert min(abs(at[0] - x) + abs(at[1] - y) for x, y in (line.at(k / 40) for k in range(41))) < 3, part.id
-            assert paper(svg).holds(Box.around([at])), part.id
+            assert paper(svg).holds(Rectangle.around([at])), part.id
         spots = item_scene(setup, item).scene.spots
         for (a, first), (b, second) in combinations(spots.items(), 2):
             assert abs(complex(*first) - complex(*second)) >= 21, f"{a} and {b} of {item}"

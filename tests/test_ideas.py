@@ -91,7 +91,7 @@ def test_a_catalogue_of_ones_own_takes_the_place_of_the_shipped_one(foil: Setup,
     ("text", "line", "words"),
     [
         ('press = "{side}"\non = "{other} lamé frnt"\n', 7, "right lamé front"),
-        ('on = "piste"\n', 6, "nobody presses a point"),
+        ('on = "piste"\n', 6, "no point is pressed"),
         ('bridged = ["{side} clip A-B"]\n', 6, "no pins to bridge"),
         ('move = [\n"bend {side} reel",\n]\n', 6, "no movement called “bend left reel”"),
         ('prss = "{side}"\n', 6, "extra inputs"),

@@ -209,7 +209,7 @@ SENSELESS_SOCKET = """
     from = "socket_b"
     to = "socket_screw"
     ohms = 0.05
-    source = "hearsay"                 # <- the source “hearsay” is not in the list
+    source = "hearsay"                 # <- the source “hearsay” is unknown
 
       [[part.failure]]
       mode = "tired"
@@ -223,7 +223,7 @@ SENSELESS_SOCKET = """
       raise = ["spring"]
       severity = "joint"
       rate = 1
-      source = "rumour"                # <- the source “rumour” is not in the list
+      source = "rumour"                # <- the source “rumour” is unknown
 
       [[part.failure]]
       mode = "melted"
@@ -298,7 +298,7 @@ def test_the_remedy_names_what_would_do(tmp_path: Path) -> None:
     remedies = {problem.seen: problem.remedy for problem in problems_of(overlay, left={"socket": "odd"})}
     assert "joint, break, cloth" in remedies["there is no severity “awful”"]
     assert "twist socket" in remedies["there is no movement “shake socket”"]
-    assert "sources/" in remedies["the source “hearsay” is not in the list"]
+    assert "sources/" in remedies["the source “hearsay” is unknown"]
     assert "from, to and ohms" in remedies["no part “socket insulation” of this item conducts"]
 
 

@@ -123,7 +123,7 @@ def test_what_a_later_foible_has_kept_is_left_alone(database_url: str, engine: E
     migrate(engine)
     with engine.begin() as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
-    with pytest.raises(InputError, match=r"written by a later Foible .*step 9999.* — use that version"):
+    with pytest.raises(InputError, match=r"written by a later version of Foible .*step 9999.* — use that version"):
         Database(database_url)
 
 

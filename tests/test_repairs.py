@@ -331,7 +331,7 @@ def test_slips_in_a_repair_are_refused_together_at_their_lines(tmp_path: Path) -
     assert set(found) == {9, 10}
     assert found[9][0] == "there is no caution “blade stele”"
     assert "blade steel" in found[9][1]
-    assert found[10][0] == "the source “hearsay” is not in the list"
+    assert found[10][0] == "the source “hearsay” is unknown"
 
 
 def test_a_repair_that_stands_twice_in_one_folder_is_refused(tmp_path: Path) -> None:

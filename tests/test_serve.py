@@ -1,4 +1,4 @@
-"""How the bench is served: several processes, one database, a key that outlasts them, a passphrase that counts."""
+"""How Foible is served: several processes, one database, a key that outlasts them, a passphrase that counts."""
 
 from __future__ import annotations
 

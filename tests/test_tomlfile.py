@@ -273,10 +273,10 @@ def test_a_folder_is_refused_as_one(tmp_path: Path) -> None:
         pytest.param(b'a = 1\nb = "\0"\n', None, "not a text file", "TOML file", id="a NUL byte"),
         pytest.param("a = 1\n".encode("utf-16"), None, "not a text file", "TOML file", id="UTF-16"),
         pytest.param('a = 1\n\nb = "lamé"\n'.encode("latin-1"), 3, "not UTF-8", "UTF-8", id="Latin-1"),
-        pytest.param(b"a = 1\n[trial\nb = 2\n", 2, "not TOML", "mend the line", id="bracket left open"),
+        pytest.param(b"a = 1\n[trial\nb = 2\n", 2, "not TOML", "correct the line", id="bracket left open"),
         pytest.param(b"a = 1\r\nb = left\r\n", 2, "not TOML", "quotes", id="string without quotes"),
         pytest.param(b'a = 1\nb = [\n"x",\n', 4, "not TOML", "brackets", id="list that never ends"),
-        pytest.param(b"a = 1\na = 2\n", 2, "not TOML", "mend the line", id="key given twice"),
+        pytest.param(b"a = 1\na = 2\n", 2, "not TOML", "correct the line", id="key given twice"),
         pytest.param(b"#" * (LARGEST_FILE + 1), None, "more than 1,000,000 bytes", "TOML file", id="far too long"),
     ],
 )
@@ -349,7 +349,7 @@ def test_all_that_does_not_fit_the_model_is_reported_together(tmp_path: Path) ->
     assert {(p.line, p.seen.partition(":")[0], p.remedy.partition(";")[0]) for p in caught.value.problems} == {
         (None, "name", "add the key"),
         (4, "screw [2] turns", "correct the value"),
-        (5, "screw [2] slot", "take the key out or mend its spelling"),
+        (5, "screw [2] slot", "remove the key or correct its spelling"),
         (6, "screw [3] turns", "add the key"),
     }
 

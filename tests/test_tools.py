@@ -272,15 +272,15 @@ def test_a_shim_that_fails_both_fencers_is_worn() -> None:
 @pytest.mark.parametrize(
     ("keys", "words"),
     [
-        ({"meter": SOCKET}, "no “reads” to go with it"),
-        ({"reads": "1"}, "no “meter” to go with it"),
+        ({"meter": SOCKET}, "needs “reads” as well"),
+        ({"reads": "1"}, "needs “meter” as well"),
         ({"meter": (SOCKET[0], SOCKET[0]), "reads": "1"}, "both leads are on"),
-        ({"meter": SOCKET, "reads": "some"}, "is no reading"),
+        ({"meter": SOCKET, "reads": "some"}, "is not a meter reading"),
         ({"box": "left lamé", "lights": "B-C"}, "does not go into a test box"),
-        ({"box": "left weapon", "lights": "A-B"}, "is no lamp of the test box here"),
+        ({"box": "left weapon", "lights": "A-B"}, "is not a lamp of the test box here"),
         ({"gauge": "left 900 g weight", "found": "fails"}, "no gauge called"),
         ({"gauge": "left 500 g weight", "found": "loose"}, "no verdict of a gauge"),
-        ({"gauge": "left 500 g weight"}, "no “found” to go with it"),
+        ({"gauge": "left 500 g weight"}, "needs “found” as well"),
     ],
 )
 def test_tools_used_wrongly_are_refused(keys: dict[str, object], words: str) -> None:

@@ -132,12 +132,12 @@ def test_a_fourth_weapon_is_a_file_and_can_be_the_usual_one(tmp_path: Path) -> N
 SLIPS = {
     "no input": ('from = "B"\nto = "opponent A"', 'from = "D"\nto = "opponent A"', "input should be"),
     "an input at both ends": ('from = "A"\nto = "C"', 'from = "A"\nto = ["C", "A"]', "both ends"),
-    "a measurement twice": ('name = "leak"', 'name = "target"', "there are two of “target”"),
-    "in place of nothing": ('instead_of = "loop"', 'instead_of = "lop"', "“lop” is no measurement"),
+    "a measurement twice": ('name = "leak"', 'name = "target"', "“target” is defined twice"),
+    "in place of nothing": ('instead_of = "loop"', 'instead_of = "lop"', "“lop” is not a measurement"),
     "in place of something, never": ('when_opponent = "leak closed"\n', "", "go together"),
     "a lamp of no kind": ('kind = "yellow"', 'kind = "blue"', "input should be"),
-    "a lamp twice": ('kind = "yellow"\ngroup = "earth"', 'kind = "white"\ngroup = "hit"', "there are two of “white”"),
-    "a lamp in another group": ('group = "earth"', 'group = "hit"', "of the group “earth”"),
+    "a lamp twice": ('kind = "yellow"\ngroup = "earth"', 'kind = "white"\ngroup = "hit"', "“white” is defined twice"),
+    "a lamp in another group": ('group = "earth"', 'group = "hit"', "in the group “earth”"),
     "two lamps of a group that could light together": (
         'lights = ["loop open", "target closed"]',
         'lights = ["leak open", "target open"]',
@@ -146,14 +146,14 @@ SLIPS = {
     "a lamp that lights by no measurement": (
         'lights = ["leak closed"]',
         'lights = ["leek closed"]',
-        "“leek closed” says nothing",
+        "“leek closed” is not a condition",
     ),
-    "a lamp that lights by half a chance": ('lights = ["leak closed"]', 'lights = ["leak cut"]', "“leak cut” says nothing"),
+    "a lamp that lights by half a chance": ('lights = ["leak closed"]', 'lights = ["leak cut"]', "“leak cut” is not a condition"),
     "a lamp that never lights": ('lights = ["leak closed"]', "lights = []", "at least 1 item"),
-    "a state that there is not": ('when = ["target closed"]', 'when = ["target shut"]', "“target shut” says nothing"),
+    "a state that there is not": ('when = ["target closed"]', 'when = ["target shut"]', "“target shut” is not a condition"),
     "a field that there is not": ("({white.chance})", "({white.odds})", "no field “{white.odds}”"),
     "braces that do not match": ("({white.chance})", "({white.chance)", "braces"),
-    "a name that is not the file's": ('name = "foil"', 'name = "fleuret"', "“fleuret” stands in foil.toml"),
+    "a name that is not the file's": ('name = "foil"', 'name = "fleuret"', "“fleuret” is in foil.toml"),
     "a key that there is not": ('kind = "yellow"', 'kind = "yellow"\ncolour = "yellow"', "extra inputs"),
 }
 
@@ -195,7 +195,7 @@ def test_a_profile_has_the_tables_of_what_its_weapon_measures(tmp_path: Path) ->
         load_profile("odd", [tmp_path])
     assert [problem.seen for problem in caught.value.problems] == [
         "the table [earth] is missing",
-        "[target] is no measurement at épée",
+        "[target] is not a measurement at épée",
     ]
     (tmp_path / "profiles" / "odd.toml").write_text(text.replace('weapon = "épée"', 'weapon = "rapier"'), encoding="utf-8")
     with pytest.raises(ProblemsError, match=r"odd.toml:\d+: there is no weapon called “rapier” — name one of foil, épée, sabre"):

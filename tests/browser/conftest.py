@@ -48,7 +48,7 @@ def browser(_chromium: str) -> Iterator[Browser]:
 
 @pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator[Served]:
-    """Serve the bench that most tests share, with the demo's cases in it."""
+    """Start the server that most tests share, with the demo's cases in it."""
     with Served(tmp_path_factory.mktemp("server")) as served:
         served.start()
         yield served

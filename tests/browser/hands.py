@@ -1,4 +1,4 @@
-"""Three ways to work the bench: by mouse, by finger, and by keyboard alone. Each counts what it does."""
+"""Three ways to work Foible: by mouse, by finger, and by keyboard alone. Each counts what it does."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ BROKEN = "left cord B wire, middle: broken in the middle"
 
 @dataclass(frozen=True)
 class Places:
-    """Where things are on one bench: a case at the piste, one on the workbench, one of which nothing is known."""
+    """Where things are on one server: a case at the piste, one on the workbench, one of which nothing is known."""
 
     url: str
     piste: str

@@ -172,7 +172,7 @@ def test_the_door_stays_shut_where_nothing_is_shared(tmp_path: Path) -> None:
 
 @pytest.fixture
 def sharing() -> Settings:
-    """Share the bench."""
+    """Share the server."""
     return Settings(passphrase=Passphrase.of(WORDS), join="http://localhost/join#crate%20lantern%20oar")
 
 

@@ -52,7 +52,7 @@ def _tied(terminals: tuple[str, ...], port: Port) -> Shape:
     """Return the shape of the terminal mesh with the sources merged into the first of them, and the sinks likewise."""
     for name in (*port.sources, *port.sinks):
         if name not in terminals:
-            msg = f"port terminal “{name}” is not among the terminals that were kept"
+            msg = f"port terminal “{name}” is not one of the terminals"
             raise ValueError(msg)
     first = dict.fromkeys(port.sources, port.sources[0]) | dict.fromkeys(port.sinks, port.sinks[0])
     names = [first.get(name, name) for name in terminals]

@@ -256,8 +256,8 @@ def show_times(console: Console, windows: Sequence[Window], both: float | None) 
         span = f"{window.what}: not before {window.begins:g} ms, certainly from {window.ends:g} ms"
         console.print(_line(span, (f"  {window.clause}", "dim")))
     if both is not None:
-        told = {1.0: "both lamps light", 0.0: "only the first lamp lights"}
-        console.print(Text(told.get(both, f"a {both:.0%} chance that both lamps light"), style="bold"))
+        words = {1.0: "both lamps light", 0.0: "only the first lamp lights"}
+        console.print(Text(words.get(both, f"a {both:.0%} chance that both lamps light"), style="bold"))
 
 
 def show_kit(console: Console, setup: Setup) -> None:

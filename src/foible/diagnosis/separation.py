@@ -135,14 +135,14 @@ class Separation:
         at_hand = [rows for needs, rows in self._rows.items() if needs <= set(tools)]
         packed = np.bitwise_or.reduce(at_hand, axis=0)
         first, kind = equal_rows(packed)
-        told = np.unpackbits(packed[first], axis=1, count=len(packed))[:, first].astype(np.bool_)
-        return told, kind[self._kind]
+        apart = np.unpackbits(packed[first], axis=1, count=len(packed))[:, first].astype(np.bool_)
+        return apart, kind[self._kind]
 
     def testability(self, tools: Sequence[str]) -> Testability:
         """Return what some tools can tell. Raises UnknownNameError for a tool that is not in `AT_HAND`."""
-        told, kind = self.separated(tools)
-        detected = told[kind[0]][kind]
-        sizes = [group_sizes(told, kind, label) for label in self._labels()]
+        apart, kind = self.separated(tools)
+        detected = apart[kind[0]][kind]
+        sizes = [group_sizes(apart, kind, label) for label in self._labels()]
         by_activity = {activity: np.where(self._activity == activity, self._weight, 0.0) for activity in Activity}
         hidden = self._shares(np.flatnonzero(~detected))
         return Testability(
@@ -150,7 +150,7 @@ class Separation:
             tools=tuple(tool for tool in AT_HAND if tool in tools),
             overall=figures(self._weight, detected, sizes),
             split={activity: figures(weight, detected, sizes) for activity, weight in by_activity.items() if weight.any()},
-            groups=self._groups(told, kind),
+            groups=self._groups(apart, kind),
             undetected=tuple((failure, share) for failure, share in self._named(hidden) if share > 0),
         )
 
@@ -161,8 +161,8 @@ class Separation:
 
         Raises UnknownNameError for a failure that is not in the kit, ValueError for one that does not occur like that.
         """
-        told, kind = self.separated(tools)
-        return bool(told[kind[self._position(first, ohms, activity)], kind[self._position(second, ohms, activity)]])
+        apart, kind = self.separated(tools)
+        return bool(apart[kind[self._position(first, ohms, activity)], kind[self._position(second, ohms, activity)]])
 
     def _position(self, name: str, ohms: float, activity: Activity) -> int:
         """Return the position of a failure at a severity [Ω]."""
@@ -185,12 +185,12 @@ class Separation:
             number = {name: i for i, name in enumerate(dict.fromkeys(names))}
             yield np.array([number[name] for name in names], dtype=np.intp)[self._failure]
 
-    def _groups(self, told: Bools, kind: Positions) -> tuple[AmbiguityGroup, ...]:
+    def _groups(self, apart: Bools, kind: Positions) -> tuple[AmbiguityGroup, ...]:
         """Return the groups of more than one failure; groups of the same failures at other severities are taken together."""
-        weight = np.bincount(kind, weights=self._weight, minlength=len(told)).astype(np.float64)
+        weight = np.bincount(kind, weights=self._weight, minlength=len(apart)).astype(np.float64)
         of_kind = np.split(np.argsort(kind, kind="stable"), np.cumsum(np.bincount(kind))[:-1])
         shares: dict[frozenset[int], dict[int, float]] = {}
-        for members in ambiguity_groups(told, weight, int(kind[0])):
+        for members in ambiguity_groups(apart, weight, int(kind[0])):
             group = self._shares(np.concatenate([of_kind[member] for member in members]))
             known = shares.setdefault(frozenset(group), dict.fromkeys(group, 0.0))
             for failure, share in group.items():

@@ -150,15 +150,15 @@ def told_apart(table: Floats) -> Bools:
     return np.asarray(1 - same >= TOLD - FINE)
 
 
-def group_sizes(told: Bools, kind: Positions, label: Positions) -> Positions:
+def group_sizes(apart: Bools, kind: Positions, label: Positions) -> Positions:
     """Return among how many labels each hypothesis is left, its own among them, shape (N,).
 
-    `told`: which of K kinds are told apart, shape (K, K); `kind`: of each hypothesis, shape (N,), that of sound kit first;
+    `apart`: which of K kinds are told apart, shape (K, K); `kind`: of each hypothesis, shape (N,), that of sound kit first;
     `label`: the item (or part, or repair) of each as a number from 0, shape (N,); that of sound kit is not used.
     """
-    bears = np.zeros((len(told), int(label[1:].max()) + 1), dtype=np.float32)
+    bears = np.zeros((len(apart), int(label[1:].max()) + 1), dtype=np.float32)
     bears[kind[1:], label[1:]] = 1.0
-    left = (~told).astype(np.float32) @ bears > 0
+    left = (~apart).astype(np.float32) @ bears > 0
     return np.asarray(left.sum(axis=1)[kind], dtype=np.intp)
 
 
@@ -173,24 +173,24 @@ def figures(weight: Floats, detected: Bools, sizes: Sequence[Positions]) -> Figu
     return Figures(total, float(weight[detected].sum()) / total, *shares)
 
 
-def ambiguity_groups(told: Bools, weight: Floats, sound: int = 0) -> list[Positions]:
+def ambiguity_groups(apart: Bools, weight: Floats, sound: int = 0) -> list[Positions]:
     """Share the detected kinds out among groups of which no two kinds are told apart.
 
     The kind with most weight opens a group; the others follow by falling weight where they are told from none that is in it.
-    Kinds without weight open none, but may be in several. `told`: shape (K, K); `weight`: of each kind, shape (K,); `sound`: that
-    of sound kit. Not being told apart is not transitive, so that other ways to share them out would do as well.
+    Kinds without weight open none, but may be in several. `apart`: shape (K, K); `weight`: of each kind, shape (K,); `sound`:
+    that of sound kit. Not being told apart is not transitive, so that other ways to share them out would do as well.
     """
     order = np.argsort(-np.round(weight, 12), kind="stable")
-    order = order[told[sound][order]]
+    order = order[apart[sound][order]]
     free = weight > 0
     groups = []
     for opener in order.tolist():
         if not free[opener]:
             continue
-        members, left = [], order[~told[opener, order] & (free | (weight <= 0))[order]]
+        members, left = [], order[~apart[opener, order] & (free | (weight <= 0))[order]]
         while len(left):
             members.append(int(left[0]))
-            left = left[1:][~told[left[0], left[1:]]]
+            left = left[1:][~apart[left[0], left[1:]]]
         free[members] = False
         groups.append(np.array(members, dtype=np.intp))
     return groups

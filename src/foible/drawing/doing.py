@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from foible.drawing.ink import double
-from foible.drawing.path import Box, Path, distance, toward
+from foible.drawing.path import Path, Rectangle, distance, toward
 from foible.drawing.svg import element
 from foible.drawing.way import bowed, chevron
 from foible.kit import SIDES
@@ -215,7 +215,7 @@ class _Hand:
                 yield element("path", d=bowed(dial, end, 0.25).data, class_="fd-lead")
                 yield element("circle", cx=end[0], cy=end[1], r=3, class_="fd-dot")
             yield _dial(dial, 13)
-            self._sheet.taken.append(Box(dial[0] - 14, dial[1] - 14, dial[0] + 14, dial[1] + 14))
+            self._sheet.taken.append(Rectangle(dial[0] - 14, dial[1] - 14, dial[0] + 14, dial[1] + 14))
             yield self._sheet.write("Ω", (dial[0], dial[1] + 9), size=12, class_="fd-word")
             yield self._word("meter", (dial[0], dial[1] + 22))
 
@@ -223,7 +223,7 @@ class _Hand:
         """Return where a tool lies: free, at some distance from the middle of what it is held to."""
         x, y = sum(x for x, _ in seen) / len(seen), sum(y for _, y in seen) / len(seen)
         inward = 1 if x < self._scene.width / 2 else -1
-        return self._sheet.free_spot((x + 44 * inward, y + 24), Box(-half - 4, -half - 2, half + 4, half + 16))
+        return self._sheet.free_spot((x + 44 * inward, y + 24), Rectangle(-half - 4, -half - 2, half + 4, half + 16))
 
     def _box(self) -> Iterator[str]:
         if self._trial.box and self._trial.box in self._scene.figures:
@@ -232,7 +232,7 @@ class _Hand:
             yield element("path", d=lead.data, class_="fd-lead")
             yield element("rect", x=x - 16, y=y - 11, width=32, height=22, rx=3, class_="fd-tool")
             yield "".join(element("circle", cx=x + dx, cy=y, r=3.4, class_="fd-tool") for dx in (-9, 0, 9))
-            self._sheet.taken.append(Box(x - 16, y - 11, x + 16, y + 11))
+            self._sheet.taken.append(Rectangle(x - 16, y - 11, x + 16, y + 11))
             yield self._word("test box", (x, y + 20))
 
     def _gauge(self) -> Iterator[str]:

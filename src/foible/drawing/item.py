@@ -12,11 +12,11 @@ from foible.drawing.lamps import draw_lamps
 from foible.drawing.layout import Layout, Strand, laid_out
 from foible.drawing.marks import NO_MARKS, no_link
 from foible.drawing.partlist import list_rows, marker
-from foible.drawing.path import Box, Path, Place, closest
+from foible.drawing.path import Path, Place, Rectangle, closest
 from foible.drawing.scene import SETUPS, Scene, figure, part_place
 from foible.drawing.sketches import sketch_for
 from foible.drawing.strip import branches_of, item_words, nodes_of
-from foible.drawing.svg import Sheet, element, linked, page
+from foible.drawing.svg import Sheet, element, linked, picture
 from foible.drawing.way import draw_course, draw_way, steps
 from foible.errors import UnknownNameError
 
@@ -70,11 +70,11 @@ def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable
     scene = made.scene
     sheet = Sheet(WIDTH, scene.height)
     spots = [scene.spots[part.id] for part in made.parts if part.id in scene.spots]
-    sheet.taken += [Box(x - 11, y - 11, x + 11, y + 11) for x, y in spots]
+    sheet.taken += [Rectangle(x - 11, y - 11, x + 11, y + 11) for x, y in spots]
     letters = [sheet.write(letter, at, size=13, class_="fd-letter") for letter, at in made.letters]
     lamps = draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, LAMP_TOP)) if item == "apparatus" else ""
     around = [_neighbour(_short(setup, item, neighbour.item), neighbour, sheet, link) for neighbour in made.neighbours]
-    sheet.drawn += [Box.around(path.places) for path in scene.layout.paths.values()]
+    sheet.drawn += [Rectangle.around(path.places) for path in scene.layout.paths.values()]
     doing = draw_trial(setup, scene, marks.trial, sheet, size=1.3) if marks.trial else ""
     found = steps(setup, scene.layout, marks)
     course = draw_course(found, marks, sheet, spacing=46, gap=27)
@@ -95,7 +95,7 @@ def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable
         *targets,
         doing,
     ]
-    return page(body, (WIDTH, bottom + 6), item_words(item, marks), group=_any_link(made, link), class_="fd fd-item")
+    return picture(body, (WIDTH, bottom + 6), item_words(item, marks), group=_any_link(made, link), class_="fd fd-item")
 
 
 def _any_link(made: ItemScene, link: Callable[[str], str | None]) -> bool:

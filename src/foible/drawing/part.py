@@ -11,10 +11,10 @@ from foible.drawing.item import item_scene
 from foible.drawing.layout import Layout
 from foible.drawing.marks import NO_MARKS, no_link
 from foible.drawing.partlist import list_rows, marker
-from foible.drawing.path import Box, Path, Place, distance
+from foible.drawing.path import Path, Place, Rectangle, distance
 from foible.drawing.scene import Figure, Scene
 from foible.drawing.strip import item_words
-from foible.drawing.svg import Sheet, element, linked, page
+from foible.drawing.svg import Sheet, element, linked, picture
 from foible.drawing.way import draw_course, draw_way, steps
 from foible.errors import UnknownNameError
 
@@ -43,7 +43,7 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
     made = item_scene(setup, chosen.item)
     shown = _shown(setup, made, chosen)
     sheet = Sheet(WIDTH, VIEW)
-    picture = _view(setup, replace(made, scene=_moved(made.scene, *_lens(made, shown))), chosen, marks, sheet)
+    view = _view(setup, replace(made, scene=_moved(made.scene, *_lens(made, shown))), chosen, marks, sheet)
     listed = [chosen, *(entry for entry in shown if entry.id != chosen.id)]
     numbers = {entry.id: count for count, entry in enumerate(made.parts, 1)}
     rows, bottom = list_rows([(numbers[entry.id], entry) for entry in listed], marks, sheet, top=VIEW + 10, columns=1)
@@ -53,15 +53,15 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
     ]
     group = any(link(entry.id) for entry in listed)
     words = item_words(chosen.id, marks)
-    return page([picture, *targets], (WIDTH, bottom + 6), words, group=group, class_="fd fd-part")
+    return picture([view, *targets], (WIDTH, bottom + 6), words, group=group, class_="fd fd-part")
 
 
 def _view(setup: Setup, seen: ItemScene, chosen: Part, marks: Marks, sheet: Sheet) -> str:
     """Return the picture above the list of parts: what the lens shows of the item."""
     scene = seen.scene
     inside = [(number, entry) for number, entry in enumerate(seen.parts, 1) if entry.id in scene.spots]
-    sheet.taken += [Box(x - 17, y - 17, x + 17, y + 17) for x, y in (scene.spots[entry.id] for _, entry in inside)]
-    sheet.drawn += [Box.around(path.places) for path in scene.layout.paths.values()]
+    sheet.taken += [Rectangle(x - 17, y - 17, x + 17, y + 17) for x, y in (scene.spots[entry.id] for _, entry in inside)]
+    sheet.drawn += [Rectangle.around(path.places) for path in scene.layout.paths.values()]
     found = steps(setup, scene.layout, marks)
     course = draw_course(found, marks, sheet, spacing=60, gap=38)
     doing = draw_trial(setup, scene, marks.trial, sheet, size=1.6) if marks.trial else ""
@@ -114,10 +114,10 @@ def _lens(made: ItemScene, shown: list[Part]) -> tuple[float, float, float]:
     layout, spots = made.scene.layout, made.scene.spots
     places: list[Place] = [place for part in shown if part.id in layout.paths for place in layout.paths[part.id].places]
     places += [spots[part.id] for part in shown if part.id in spots]
-    box = Box.around(places or [(0.0, 0.0), (WIDTH, made.scene.height)])
-    width, height = max(box.right - box.left, 1.0), max(box.bottom - box.top, 1.0)
+    area = Rectangle.around(places or [(0.0, 0.0), (WIDTH, made.scene.height)])
+    width, height = max(area.right - area.left, 1.0), max(area.bottom - area.top, 1.0)
     scale = min(LARGEST, (WIDTH - 2 * EDGE) / width, (VIEW - 2 * EDGE) / height)
-    x, y = box.middle
+    x, y = area.middle
     return scale, WIDTH / 2 - scale * x, VIEW / 2 - scale * y
 
 

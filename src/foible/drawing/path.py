@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-__all__ = ["Box", "Path", "Place", "closest", "distance", "hatched", "number", "outlines", "polylines", "toward"]
+__all__ = ["Path", "Place", "Rectangle", "closest", "distance", "hatched", "number", "outlines", "polylines", "toward"]
 
 Place = tuple[float, float]
 """x to the right and y downwards, in units of the picture's viewBox."""
@@ -22,14 +22,14 @@ STEPS = 8
 """Straight pieces that stand for one curve."""
 MITRE = 0.5
 """A shifted corner moves out by no more than the shift divided by this."""
-KEPT = 4096
+CACHED = 4096
 """Outlines and hatchings that stay in memory: pictures of one kit repeat them."""
 _TOKEN = re.compile(r"[A-Za-z]|-?\d+(?:\.\d+)?")
 _TAKES = {"M": 2, "L": 2, "Q": 4, "C": 6, "Z": 0}
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class Rectangle:
     """An upright rectangle."""
 
     left: float
@@ -37,15 +37,15 @@ class Box:
     right: float
     bottom: float
 
-    def build_tree(self, by: float) -> Box:
-        """Return the box with a border of `by`."""
-        return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
+    def grown(self, by: float) -> Rectangle:
+        """Return the rectangle with a border of `by`."""
+        return Rectangle(self.left - by, self.top - by, self.right + by, self.bottom + by)
 
-    def meets(self, other: Box) -> bool:
+    def meets(self, other: Rectangle) -> bool:
         """Whether the two have some area in common."""
         return self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
 
-    def holds(self, other: Box) -> bool:
+    def holds(self, other: Rectangle) -> bool:
         """Whether `other` lies within."""
         return self.left <= other.left and other.right <= self.right and self.top <= other.top and other.bottom <= self.bottom
 
@@ -55,8 +55,8 @@ class Box:
         return (self.left + self.right) / 2, (self.top + self.bottom) / 2
 
     @classmethod
-    def around(cls, places: Iterable[Place]) -> Box:
-        """Return the least box that holds all `places`, of which there is at least one."""
+    def around(cls, places: Iterable[Place]) -> Rectangle:
+        """Return the least rectangle that holds all `places`, of which there is at least one."""
         xs, ys = zip(*places, strict=True)
         return cls(min(xs), min(ys), max(xs), max(ys))
 
@@ -171,7 +171,7 @@ def closest(place: Place, places: Iterable[Place]) -> float:
     return min((distance(place, other) for other in places), default=math.inf)
 
 
-@lru_cache(KEPT)
+@lru_cache(CACHED)
 def outlines(data: str) -> tuple[Path, ...]:
     """Return SVG path data as paths, a closed one ending where it began; M, L, Q, C and Z in absolute units, one set each."""
     return tuple(Path(tuple(places)) for places in polylines(data))
@@ -200,7 +200,7 @@ def polylines(data: str) -> Iterator[list[Place]]:
         yield places
 
 
-@lru_cache(KEPT)
+@lru_cache(CACHED)
 def hatched(outline: Path, gap: float, slope: float = 1.0) -> str:
     """Return SVG path data of strokes `gap` apart that fill a closed outline; one unit right is `slope` units up."""
     pieces = []

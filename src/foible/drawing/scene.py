@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from foible.drawing.path import Box, Path, Place, outlines
+from foible.drawing.path import Path, Place, Rectangle, outlines
 
 if TYPE_CHECKING:
     from foible.drawing.layout import Layout
@@ -64,7 +64,7 @@ def figure(item: str, sketch: Sketch, layout: Layout, *, mirrored: bool = False,
                 hatchings.append(turned)
     cable = _core(layout) if not hatchings else None
     if hatchings:
-        middle = Box.around(place for path in hatchings for place in path.places).middle
+        middle = Rectangle.around(place for path in hatchings for place in path.places).middle
     elif cable:
         middle = cable.at(0.5)
     else:

@@ -10,10 +10,10 @@ from foible.drawing.ink import badge, double, lines, pill_width, ring, shapes, s
 from foible.drawing.lamps import draw_lamps, lamp_words
 from foible.drawing.layout import Layout, laid_out
 from foible.drawing.marks import NO_MARKS, no_link, percent
-from foible.drawing.path import Box, Path
+from foible.drawing.path import Path, Rectangle
 from foible.drawing.scene import SETUPS, Figure, Scene, figure, part_place
 from foible.drawing.sketches import sketch_for
-from foible.drawing.svg import DESCENT, Sheet, element, linked, page
+from foible.drawing.svg import DESCENT, Sheet, element, linked, picture
 from foible.drawing.way import draw_course, draw_way, steps
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
     words = f"{setup.weapon} strip set-up" + (f", {lamp_words(marks.lamps, setup.kind)}" if marks.lamps else "")
-    return page(body, (WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
+    return picture(body, (WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
 
 
 SIDE_NAMES = (("left", 6, "start"), ("right", WIDTH - 6, "end"))
@@ -148,14 +148,16 @@ def _name(setup: Setup, item: Item, sheet: Sheet, marks: Marks) -> str:
         )
     at, anchor = _mirrored(label, mirrored=drawn.mirrored)
     word = sheet.write(label.text, at, size=TEXT, anchor=anchor)
-    box = sheet.taken[-1]
-    tie = _tie(label, box, mirrored=drawn.mirrored) if label.tie else ""
+    area = sheet.taken[-1]
+    tie = _tie(label, area, mirrored=drawn.mirrored) if label.tie else ""
     pill = ""
     if chance is not None:
-        pill = _pill(sheet, percent(chance), box, (label.badge, anchor), mirrored=drawn.mirrored)
-        box = Box(min(box.left, sheet.taken[-1].left), box.top, max(box.right, sheet.taken[-1].right), sheet.taken[-1].bottom)
-    x, y = box.middle
-    width, height = max(box.right - box.left, TARGET), max(box.bottom - box.top, TARGET)
+        pill = _pill(sheet, percent(chance), area, (label.badge, anchor), mirrored=drawn.mirrored)
+        area = Rectangle(
+            min(area.left, sheet.taken[-1].left), area.top, max(area.right, sheet.taken[-1].right), sheet.taken[-1].bottom
+        )
+    x, y = area.middle
+    width, height = max(area.right - area.left, TARGET), max(area.bottom - area.top, TARGET)
     ground = element("rect", x=x - width / 2, y=y - height / 2, width=width, height=height, class_="fd-touch-ground")
     return ground + tie + word + pill
 
@@ -166,24 +168,24 @@ def _mirrored(label: Label, *, mirrored: bool) -> tuple[Place, str]:
     return (WIDTH - label.at[0], label.at[1]), {"start": "end", "end": "start"}.get(label.anchor, label.anchor)
 
 
-def _tie(label: Label, box: Box, *, mirrored: bool) -> str:
+def _tie(label: Label, area: Rectangle, *, mirrored: bool) -> str:
     """Return a thin stroke from a name to what it names."""
     x, y = label.tie or label.at
     end = (WIDTH - x, y) if mirrored else (x, y)
-    start = (box.left - 2 if end[0] < box.left else box.right + 2, box.middle[1])
+    start = (area.left - 2 if end[0] < area.left else area.right + 2, area.middle[1])
     return element("path", d=Path((start, end)).data, class_="fd-tie")
 
 
-def _pill(sheet: Sheet, text: str, box: Box, how: tuple[str, str], *, mirrored: bool) -> str:
-    """Return the badge of a name that stands in `box`, below it or after it, for the given anchor of the name."""
+def _pill(sheet: Sheet, text: str, area: Rectangle, how: tuple[str, str], *, mirrored: bool) -> str:
+    """Return the badge of a name that stands in `area`, below it or after it, for the given anchor of the name."""
     below, anchor = how[0] == "below", how[1]
     if not below:
-        x = box.left - 4 if mirrored else box.right + 4
-        return badge(sheet, text, (x, box.bottom - TEXT * DESCENT), anchor="end" if mirrored else "start")
-    middle, half = box.middle[0], pill_width(text, TEXT) / 2
+        x = area.left - 4 if mirrored else area.right + 4
+        return badge(sheet, text, (x, area.bottom - TEXT * DESCENT), anchor="end" if mirrored else "start")
+    middle, half = area.middle[0], pill_width(text, TEXT) / 2
     if anchor != "middle":
         middle = max(middle, half + 2) if anchor == "start" else min(middle, WIDTH - half - 2)
-    return badge(sheet, text, (middle, box.bottom + TEXT))
+    return badge(sheet, text, (middle, area.bottom + TEXT))
 
 
 def _key(sheet: Sheet) -> str:

@@ -7,12 +7,12 @@ from html import escape
 from itertools import product
 from typing import TYPE_CHECKING
 
-from foible.drawing.path import Box, Place, distance, number
+from foible.drawing.path import Place, Rectangle, distance, number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-__all__ = ["DESCENT", "Sheet", "element", "linked", "page", "text_box", "text_width", "wrapped"]
+__all__ = ["DESCENT", "Sheet", "element", "linked", "picture", "text_extent", "text_width", "wrapped"]
 
 EM_PER_CHARACTER = 0.6
 """Width of a character of common sans-serif faces, a wide guess."""
@@ -46,7 +46,7 @@ def linked(name: str, words: str, inside: Iterable[str], link: Callable[[str], s
     return element("a", element("title", escape(words)), *inside, href=address, aria_label=words, **attributes)
 
 
-def page(body: Iterable[str], size: Place, words: str, *, group: bool, class_: str) -> str:
+def picture(body: Iterable[str], size: Place, words: str, *, group: bool, class_: str) -> str:
     """Return a whole SVG text of a width and a height, read out as `words`; a group where it has links inside."""
     return element(
         "svg",
@@ -65,15 +65,15 @@ def text_width(text: str, size: float, class_: str = "") -> float:
     return len(text) * size * EM_PER_CHARACTER * bold
 
 
-def text_box(text: str, at: Place, size: float, anchor: str = "middle", class_: str = "") -> Box:
-    """Return the box of a line of lettering with its foot at `at`."""
+def text_extent(text: str, at: Place, size: float, anchor: str = "middle", class_: str = "") -> Rectangle:
+    """Return the area of a line of lettering with its foot at `at`."""
     width = text_width(text, size, class_)
     left = at[0] - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-    return Box(left, at[1] - ASCENT * size, left + width, at[1] + DESCENT * size)
+    return Rectangle(left, at[1] - ASCENT * size, left + width, at[1] + DESCENT * size)
 
 
 def wrapped(text: str, width: float, size: float) -> list[str]:
-    """Return lines no wider than `width`, words kept whole."""
+    """Return lines no wider than `width`, broken only between words."""
     lines: list[str] = []
     for word in text.split():
         if lines and text_width(f"{lines[-1]} {word}", size) <= width:
@@ -89,14 +89,14 @@ class Sheet:
 
     width: float
     height: float
-    taken: list[Box] = field(default_factory=list)
+    taken: list[Rectangle] = field(default_factory=list)
     """Where something is written or numbered."""
-    drawn: list[Box] = field(default_factory=list)
+    drawn: list[Rectangle] = field(default_factory=list)
     """Where something is drawn that labels should leave clear."""
 
     def write(self, text: str, at: Place, *, size: float = 12, anchor: str = "middle", class_: str = "fd-text") -> str:
         """Return a label with its baseline at `at`."""
-        self.taken.append(text_box(text, at, size, anchor, class_))
+        self.taken.append(text_extent(text, at, size, anchor, class_))
         return _lettering(text, at, size, anchor, class_)
 
     def write_near(self, text: str, at: Place, *, size: float = 11, class_: str = "fd-text") -> str:
@@ -105,24 +105,26 @@ class Sheet:
         half = text_width(text, size, class_) / 2
         tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
         fitted = [(min(max(x, half + 2), self.width - half - 2), y) for x, y in tries]
-        boxes = ((place, text_box(text, place, size, class_=class_).build_tree(1)) for place in fitted)
-        free = [place for place, box in boxes if self.is_free(box)]
-        clear = (place for place in free if not any(text_box(text, place, size, class_=class_).meets(box) for box in self.drawn))
+        areas = ((place, text_extent(text, place, size, class_=class_).grown(1)) for place in fitted)
+        free = [place for place, area in areas if self.is_free(area)]
+        clear = (
+            place for place in free if not any(text_extent(text, place, size, class_=class_).meets(area) for area in self.drawn)
+        )
         return self.write(text, next(clear, free[0] if free else fitted[0]), size=size, class_=class_)
 
-    def is_free(self, box: Box) -> bool:
-        """Whether a box is on the paper and nothing is written in it."""
-        return Box(1, 1, self.width - 1, self.height - 1).holds(box) and not any(box.meets(other) for other in self.taken)
+    def is_free(self, area: Rectangle) -> bool:
+        """Whether an area is on the paper and nothing is written in it."""
+        return Rectangle(1, 1, self.width - 1, self.height - 1).holds(area) and not any(area.meets(other) for other in self.taken)
 
-    def free_spot(self, near: Place, room: Box) -> Place:
-        """Return the place nearest to `near` about which there is `room`, a box around (0, 0)."""
+    def free_spot(self, near: Place, room: Rectangle) -> Place:
+        """Return the place nearest to `near` about which there is `room`, an area around (0, 0)."""
         across = range(0, int(self.width), GRID)
         places = sorted(
             ((float(x), float(y)) for x in across for y in range(0, int(self.height), GRID)), key=lambda p: distance(p, near)
         )
-        rooms = ((x, y, Box(x + room.left, y + room.top, x + room.right, y + room.bottom)) for x, y in places)
-        free = [(x, y, box) for x, y, box in rooms if self.is_free(box)]
-        clear = ((x, y) for x, y, box in free if not any(box.meets(other) for other in self.drawn))
+        rooms = ((x, y, Rectangle(x + room.left, y + room.top, x + room.right, y + room.bottom)) for x, y in places)
+        free = [(x, y, area) for x, y, area in rooms if self.is_free(area)]
+        clear = ((x, y) for x, y, area in free if not any(area.meets(other) for other in self.drawn))
         return next(clear, free[0][:2] if free else near)
 
 

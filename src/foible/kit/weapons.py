@@ -210,7 +210,7 @@ def _exclude_each_other(first: _LampTable, second: _LampTable) -> bool:
 
 def _condition_problems(read: Read[_WeaponFile], measured: set[str]) -> Iterator[Problem]:
     data = read.data
-    told: dict[str, tuple[str, ...]] = {
+    sayable: dict[str, tuple[str, ...]] = {
         **{each.name: MEASURED_STATES if each.instead_of is None else ("stands in", *WAY_STATES) for each in data.measurement},
         **{each.kind: LAMP_STATES for each in data.lamp},
     }
@@ -222,7 +222,7 @@ def _condition_problems(read: Read[_WeaponFile], measured: set[str]) -> Iterator
             for i, table in enumerate(data.measurement)
             if table.when_opponent
         ),
-        *((("sentence", i, "when"), text, told) for i, table in enumerate(data.sentence) for text in table.when),
+        *((("sentence", i, "when"), text, sayable) for i, table in enumerate(data.sentence) for text in table.when),
     ]
     for where, text, states in asked:
         condition = _condition(text, list(states))

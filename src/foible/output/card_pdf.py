@@ -111,7 +111,7 @@ def _sign(sign: str) -> str:
     if sign in STAND_INS:
         return STAND_INS[sign]
     for form in (sign, unicodedata.normalize("NFKD", sign)):
-        kept = form.encode(CODING, "ignore").decode(CODING)
-        if kept:
-            return kept
+        writable = form.encode(CODING, "ignore").decode(CODING)
+        if writable:
+            return writable
     return "?"

@@ -30,7 +30,7 @@ MOST_BETWEEN = 4
 """Undecided sets of names that the head of a card lists."""
 MINUTES_FROM = 100
 """From this many seconds on, a time is given in minutes [s]."""
-NOTHING_TOLD = "anything else"
+NOTHING_LISTED = "anything else"
 OFFICIALS = "Foible advises; the officials decide."
 GENTLY = (
     "Twist, tug and bend gently, and never a broken blade.",
@@ -156,7 +156,7 @@ def _steps(tree: Tree) -> Iterator[Step]:
 
 
 def _row(way: Way, to: int | None, item: str | None) -> Row:
-    sees = tuple(_readings(way.words)) or (NOTHING_TOLD,)
+    sees = tuple(_readings(way.words)) or (NOTHING_LISTED,)
     return Row(sees, to, _end(way.node, item) if isinstance(way.node, Leaf) else "")
 
 

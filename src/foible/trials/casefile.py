@@ -215,8 +215,8 @@ def _fitted(table: CaseTable, overlays: Sequence[Path]) -> tuple[Setup, CaseTabl
                 raise
             slips.append(Slip(where, unknown))
             side, wrong = where
-            kept = {slot: model for slot, model in getattr(table, side).items() if slot != wrong}
-            table = table.model_copy(update={side: kept})
+            fitting = {slot: model for slot, model in getattr(table, side).items() if slot != wrong}
+            table = table.model_copy(update={side: fitting})
         except ProblemsError as error:  # of the kit's own files, or of a model that is made for another slot
             unfit = [(side, slot) for side in SIDES for slot in getattr(table, side)]
             if not unfit:

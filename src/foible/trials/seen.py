@@ -66,7 +66,7 @@ def read_seen(phrases: Sequence[str], *, earth_lamp: bool = True) -> Seen:
 
 def _contradiction(parts: Sequence[str], side: str) -> None:
     raise ImpossibleTrialError(
-        seen=f"the lamps on the {side} contradict each other:  {', '.join(f'“{part}”' for part in parts)}",
+        seen=f"the lamps contradict each other on the {side}: {', '.join(f'“{part}”' for part in parts)}",
         remedy="an apparatus shows white or coloured for one hit, not both; if the tries differed, add “sometimes” to each",
     )
 

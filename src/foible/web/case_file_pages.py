@@ -66,13 +66,13 @@ async def take(request: Request) -> Response:
             shown = text if len(text) <= SHOWN else ""
             return render(request, "take_in.html", error.http_status, text=shown, error=error_body(error))
         if made.notices:
-            return _told(request, made.kept.id, made.notices)
+            return _with_notices(request, made.kept.id, made.notices)
         return redirect(request, f"/cases/{made.kept.id}")
 
     return await priority_of(request).take(taken)
 
 
-def _told(request: Request, case: str, notices: Sequence[Renamed]) -> Response:
+def _with_notices(request: Request, case: str, notices: Sequence[Renamed]) -> Response:
     """Report which former names were read as today's, before the case is shown."""
     return render(request, "taken_in.html", case=case, notices=notices)
 

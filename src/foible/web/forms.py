@@ -49,8 +49,8 @@ def _dark(side: str, lit: Sequence[WeaponLamp], weapon: Weapon) -> list[str]:
 
     A lit lamp says enough about the others of its group; a dark lamp that an apparatus need not have says nothing.
     """
-    told = {lamp.group for lamp in lit}
-    return [f"{side} no {lamp.word}" for lamp in weapon.lamps if lamp.group not in told and not lamp.optional]
+    groups = {lamp.group for lamp in lit}
+    return [f"{side} no {lamp.word}" for lamp in weapon.lamps if lamp.group not in groups and not lamp.optional]
 
 
 def own_trial(form: Mapping[str, str], weapon: Weapon) -> TrialTable:

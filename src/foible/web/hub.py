@@ -26,7 +26,7 @@ class Hub:
 
     def __init__(self) -> None:
         self._lines: dict[str, set[asyncio.Queue[int]]] = {}
-        self._told: dict[str, int] = {}
+        self._sent: dict[str, int] = {}
         self._loop: asyncio.AbstractEventLoop | None = None
         self._closed = False
 
@@ -36,7 +36,7 @@ class Hub:
             self._loop.call_soon_threadsafe(self._pass_on, case, version)
 
     def _pass_on(self, case: str, version: int) -> None:
-        self._told[case] = version
+        self._sent[case] = version
         for line in self._lines.get(case, ()):
             line.put_nowait(version)
 
@@ -51,7 +51,7 @@ class Hub:
             except KeepingError:
                 continue  # the records are out of reach: whoever answers sees that, and the next check may succeed
             for case, version in found.items():
-                if version > self._told.get(case, version - 1):
+                if version > self._sent.get(case, version - 1):
                     self._pass_on(case, version)
 
     def close(self) -> None:
@@ -65,18 +65,18 @@ class Hub:
         self._loop = asyncio.get_running_loop()
         line: asyncio.Queue[int] = asyncio.Queue()
         self._lines.setdefault(case, set()).add(line)
-        self._told.setdefault(case, version)
+        self._sent.setdefault(case, version)
         try:
             yield f"data: {version}\n\n"
             while not self._closed:
                 try:
-                    told = await asyncio.wait_for(line.get(), BREATH_S)
+                    newest = await asyncio.wait_for(line.get(), BREATH_S)
                 except TimeoutError:
                     yield ": still here\n\n"
                     continue
-                if told >= 0:
-                    yield f"data: {told}\n\n"
+                if newest >= 0:
+                    yield f"data: {newest}\n\n"
         finally:
             self._lines[case].discard(line)
             if not self._lines[case]:
-                del self._lines[case], self._told[case]
+                del self._lines[case], self._sent[case]

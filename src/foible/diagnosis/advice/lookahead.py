@@ -74,10 +74,10 @@ class DecisionModel:
 
     def only(self, trials: Sequence[int], states: Sequence[int]) -> DecisionModel:
         """Return the model with some of the trials, and of the states with all their groups."""
-        chosen, kept = list(trials), list(states)
-        tables = tuple(self.tables[t].take(kept, axis=1) for t in chosen)
+        chosen, left = list(trials), list(states)
+        tables = tuple(self.tables[t].take(left, axis=1) for t in chosen)
         mends = None if self.mends is None else self.mends[chosen]
-        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[kept], mends=mends)
+        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[left], mends=mends)
 
     def healed(self, groups: Collection[int], sound: int) -> DecisionModel:
         """Return the model once some groups have been acted on: their states show what state `sound` shows, in every trial."""

@@ -99,7 +99,7 @@ class OutcomeTables:
         shown = lamp_states(lamps, before, self._trial_likelihood.counting(trial))
         total: Floats | None = None
         for number, weight in enumerate(self._regimes(trial, chosen)):
-            told = None
+            joint = None
             for side in SIDES:
                 tables = []
                 for group in Group:
@@ -108,9 +108,9 @@ class OutcomeTables:
                     tables.append(steady_or_changing(first, second))
                 seen = (tables[0][:, None] * tables[1][None]).reshape(-1, tables[0].shape[1])
                 seen = (1 - MISREAD) * seen + MISREAD / len(seen)
-                told = seen if told is None else (told[:, None] * seen[None]).reshape(-1, max(told.shape[1], seen.shape[1]))
-            assert told is not None  # noqa: S101 — there are sides
-            total = weight * told if total is None else total + weight * told
+                joint = seen if joint is None else (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
+            assert joint is not None  # noqa: S101 — there are sides
+            total = weight * joint if total is None else total + weight * joint
         assert total is not None  # noqa: S101 — there are regimes
         return self._lamp_outcomes(trial), total
 
@@ -127,13 +127,13 @@ class OutcomeTables:
         lit = 1.0 - Gap(*BOX_GAP).chance_open(ohms)
         total = np.zeros((3 ** len(pairs), len(chosen)))
         for number, weight in enumerate(self._regimes(trial, chosen)):
-            told = np.ones((1, 1))
+            joint = np.ones((1, 1))
             for row in lit:
                 there, absent = np.stack([1 - row, row])[:, self.hypotheses.column[chosen]], np.array([[1 - row[0]], [row[0]]])
                 first, second = ((there, there), (there, absent), (absent, absent))[number]
                 seen = steady_or_changing(first, second)
-                told = (told[:, None] * seen[None]).reshape(-1, max(told.shape[1], seen.shape[1]))
-            total = total + weight * told
+                joint = (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
+            total = total + weight * joint
         manners: tuple[frozenset[Look], ...] = (frozenset({(0, 0)}), frozenset({(1, 1)}), frozenset({(0, 1)}))
         outcomes = []
         for states in product(range(3), repeat=len(pairs)):
@@ -156,10 +156,10 @@ class OutcomeTables:
             first, second = cases[number]
             if number == 1:
                 same = np.minimum(first, second).sum(axis=0)
-                told = np.concatenate([(first + second) / 2 * same, 1 - same[None]])
+                joint = np.concatenate([(first + second) / 2 * same, 1 - same[None]])
             else:
-                told = np.concatenate([first, np.zeros((1, first.shape[1]))])
-            total = total + weight * told
+                joint = np.concatenate([first, np.zeros((1, first.shape[1]))])
+            total = total + weight * joint
         words = [*(reading.text for reading in readings), "the reading wobbles"]
         trials = [*(replace(trial, reads=reading) for reading in readings), None]
         outcomes = tuple(Outcome(said, made) for said, made in zip(words, trials, strict=True))

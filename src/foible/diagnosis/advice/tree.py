@@ -209,9 +209,9 @@ def _question(adviser: Adviser, state: State, cut: Cut) -> Question | Leaf:
 def _way(adviser: Adviser, state: State, ends: Sequence[State], node: Question | Leaf) -> Way:
     assert state.trial is not None  # noqa: S101 — only a state with a trial has ways
     outcomes = tuple(sorted(o for end in ends for o in end.outcomes))
-    told = adviser.experiments[state.trial].outcomes
+    shown = adviser.experiments[state.trial].outcomes
     rare = isinstance(node, Leaf) and node.rare
-    words = () if rare else tuple(told[o].words.replace(", ", " and ") for o in outcomes)
+    words = () if rare else tuple(shown[o].words.replace(", ", " and ") for o in outcomes)
     return Way(words, node.chance / state.chance, outcomes, node)
 
 

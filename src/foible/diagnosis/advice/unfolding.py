@@ -23,7 +23,7 @@ __all__ = ["State", "Unfolding"]
 
 ALIKE = 0.12
 """Outcomes are listed together where no aim's probability differs by more than this; judgement, no source."""
-TOLD = 0.02
+LISTED = 0.02
 """Outcomes of a trial less probable than this are not listed one by one; judgement, no source."""
 NO_WORDS = "something else"
 """The name that an experiment gives to merged outcomes; a card has its own way for them."""
@@ -121,9 +121,9 @@ class Unfolding:
         behind = self._adviser.after(self._acted(state.made)).model.tables[state.trial] * state.weight
         chance = behind.sum(axis=1) / state.chance
         words = [outcome.words for outcome in self._adviser.experiments[state.trial].outcomes]
-        told = [o for o in range(len(words)) if chance[o] >= TOLD and words[o] != NO_WORDS]
-        rest = [o for o in range(len(words)) if o not in told]
-        apart = [self._bare(behind[o], made, seconds, (o,)) for o in sorted(told, key=lambda o: -chance[o])]
+        listed = [o for o in range(len(words)) if chance[o] >= LISTED and words[o] != NO_WORDS]
+        rest = [o for o in range(len(words)) if o not in listed]
+        apart = [self._bare(behind[o], made, seconds, (o,)) for o in sorted(listed, key=lambda o: -chance[o])]
         ways = [self._together(group) for group in _alike(apart, lambda way: way.trial)]
         state.groups = _alike(ways, lambda _: None)
         if rest and chance[rest].sum() > 0:

@@ -180,11 +180,11 @@ class Pairs:
         gone = order[lost <= DROPPED * max(float(of_kind.sum()), 1e-300)]
         if len(gone) < len(of_kind) * WORTH_DROPPING:
             return state
-        kept = np.setdiff1d(np.arange(len(of_kind)), gone)
+        stay = np.setdiff1d(np.arange(len(of_kind)), gone)
         number = np.full(len(of_kind) + 1, -1, dtype=np.intp)
-        number[kept] = np.arange(len(kept))
+        number[stay] = np.arange(len(stay))
         left_out = state.left_out + float(of_kind[gone].sum())
-        return PairState(number[state.kind], _chosen(state.likelihood, kept), state.scale, left_out)
+        return PairState(number[state.kind], _chosen(state.likelihood, stay), state.scale, left_out)
 
     def _weighed(self, state: PairState) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the weight of every pair of parts, shape (parts, parts), and of each hypothesis with any partner, shape (N,)."""

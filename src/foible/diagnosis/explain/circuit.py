@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, open_chances, weapon_ports
 from foible.circuit import Port, Shape, conductances_of, port_resistances
 from foible.circuit.routes import route
-from foible.diagnosis.explain.words import Chance, Circuit, Measured, Namer, Told, lamps_text
+from foible.diagnosis.explain.words import Chance, Circuit, Measured, Namer, SideFacts, lamps_text
 from foible.diagnosis.shown.effects import Edits, edits, failed_network, joint_name, together
 from foible.kit import SIDES
 from foible.trials import arranged
@@ -71,9 +71,9 @@ def explain_lamps(
         }
         chances = {lamp.name.lower(): float(lamps[number, lamp]) for lamp in Lamp}
         judged = {name: each[number] for name, each in opened.items()}
-        told = Told(side, _measured(profile, circuits, judged, namer), {name: Chance(p) for name, p in chances.items()})
-        kept = tuple(circuits[each.name] for each in profile.kind.measurements if each.instead_of is None)
-        explanations[side] = Explanation(side, chances, kept, lamps_text(profile.kind, told), setup.kind)
+        facts = SideFacts(side, _measured(profile, circuits, judged, namer), {name: Chance(p) for name, p in chances.items()})
+        own = tuple(circuits[each.name] for each in profile.kind.measurements if each.instead_of is None)
+        explanations[side] = Explanation(side, chances, own, lamps_text(profile.kind, facts), setup.kind)
     return explanations
 
 
@@ -100,7 +100,7 @@ def _circuit(network: Network, name: str, ohms: float, way: Route | None) -> Cir
 
 def explain_tools(setup: Setup, trial: Trial, failure: Failure | None, ohms: float = math.nan) -> str:
     """Return what a meter, a test box, a gauge or the eye shows in a trial, with `failure` and with sound; "" without."""
-    told = []
+    sentences = []
     nodes = setup.items[trial.box].box if trial.box else {}
     for words, first, second in [
         *(
@@ -110,18 +110,18 @@ def explain_tools(setup: Setup, trial: Trial, failure: Failure | None, ohms: flo
         ),
         *((f"The box asks lines {pair}", *(nodes[line] for line in pair.split("-"))) for pair, _ in trial.lights),
     ]:
-        told.append(f"{words}: {_port_words(setup, trial.arrangement, failure, ohms, (first, second))}.")
+        sentences.append(f"{words}: {_port_words(setup, trial.arrangement, failure, ohms, (first, second))}.")
     if trial.gauge:
         chance = failure.gauges.get(trial.gauge[1], 0.0) if failure else 0.0
-        told.append(
+        sentences.append(
             f"The {trial.gauge[1]} fails with a chance of {chance:.0%}."
             if chance
             else f"It does not make the {trial.gauge[1]} fail."
         )
     if trial.examine and failure:
         shown = ", ".join(f"{sign} {chance:.0%}" for sign, chance in failure.signs.items()) or "nothing"
-        told.append(f"Looked at or felt, it shows: {shown}.")
-    return " ".join(told)
+        sentences.append(f"Looked at or felt, it shows: {shown}.")
+    return " ".join(sentences)
 
 
 def _port_words(setup: Setup, arrangement: Arrangement, failure: Failure | None, ohms: float, nodes: tuple[str, str]) -> str:

@@ -90,9 +90,9 @@ def alike(
     found = []
     for group in groups:
         if len(group) > 1:
-            told = np.where(at_hand, 0.0, _apart(model, kinds[group[0]], kinds[group[1]]))
-            best = int(told.argmax()) if len(told) else None
-            tells = best is not None and told[best] >= TOLD_APART
+            apart = np.where(at_hand, 0.0, _apart(model, kinds[group[0]], kinds[group[1]]))
+            best = int(apart.argmax()) if len(apart) else None
+            tells = best is not None and apart[best] >= TOLD_APART
             found.append(
                 AlikeSuspects(
                     tuple(parts[i] for i in group),

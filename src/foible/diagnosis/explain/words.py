@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from foible.kit import Condition, Failure, Setup, Weapon
     from foible.trials import Arrangement
 
-__all__ = ["Chance", "Circuit", "Measured", "Namer", "Told", "lamps_text"]
+__all__ = ["Chance", "Circuit", "Measured", "Namer", "SideFacts", "lamps_text"]
 
 SURE = 0.95
 """A lamp more likely than this is said to light, one less likely than 1 − this to stay dark."""
@@ -93,18 +93,18 @@ class Namer:
         return branch if " on " in branch or branch.startswith("bridge ") else ""
 
 
-def lamps_text(kind: Weapon, told: Told) -> str:
+def lamps_text(kind: Weapon, facts: SideFacts) -> str:
     """Return why the lamps of a side do what they do, in the sentences of the weapon whose rules the apparatus judges by."""
     if not kind.lamps:
         return "The apparatus shows nothing whatever is done."
     said: dict[str, str] = {}
     for sentence in kind.sentences:
-        if sentence.about not in said and all(told.holds(condition) for condition in sentence.when):
-            said[sentence.about] = sentence.say.format_map(told.fields)
+        if sentence.about not in said and all(facts.holds(condition) for condition in sentence.when):
+            said[sentence.about] = sentence.say.format_map(facts.fields)
     return " ".join(text for text in said.values() if text)
 
 
-class Told:
+class SideFacts:
     """One side in one trial, as the conditions and fields of a weapon's sentences ask for it."""
 
     def __init__(self, side: str, measured: Mapping[str, Measured], lamps: Mapping[str, Chance]) -> None:

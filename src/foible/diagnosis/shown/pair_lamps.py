@@ -149,6 +149,6 @@ def _with_sound(states: Grid, alone: Sequence[int] = ()) -> Grid:
 def _distinct(values: NDArray[np.float64], two: Grid) -> PairTable:
     """Return a table with rows that show the same made one; `values`: shape (states, …)."""
     flat = values.reshape(len(values), -1)
-    kept = np.rint(flat / STEP) if flat.max(initial=0) <= 1 else np.rint(np.log(np.minimum(flat, 1e12) + 1e-3) * 1e3)
-    first, row = equal_rows(kept.astype(np.int32))
+    rounded = np.rint(flat / STEP) if flat.max(initial=0) <= 1 else np.rint(np.log(np.minimum(flat, 1e12) + 1e-3) * 1e3)
+    first, row = equal_rows(rounded.astype(np.int32))
     return PairTable(values[first], two.renumbered(row.astype(np.int32)))
