@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from httpx import Response
 
-NAMES = '[[former]]\nwhat = "item"\nwas = "{side} lead"\nis = "{side} cord"\n'
+NAMES = '[[former]]\nwhat = "item"\nwas = "{side} lead"\nis = "{side} cord"\n[[former]]\nwhat = "weapon"\nwas = "floret"\nis = "foil"\n'
 HIT = '[[trial]]\npress = "left"\non = "right lamé front"\nsaw = "left white"\n'
 FILE = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lamé"]\nsource = "Lanternfield, invented"\n\n{HIT}'
 OLD = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lead"]\n\n{HIT}'
@@ -136,6 +136,30 @@ class TestApi:
         assert notices(client.put(f"/api/cases/{taken.json()['id']}/place", json=bench)) == told
         assert notices(client.post("/api/diagnoses", json={"weapon": "foil", "trials": [trial]})) == told
         assert notices(client.post("/api/diagnoses", json={"weapon": "foil", "trials": [], **bench})) == told
+
+    @pytest.mark.parametrize(
+        ("former", "today"),
+        [
+            ("/api/weapons/floret/complaints", "/api/weapons/foil/complaints"),
+            ("/api/weapons/Floret/trials", "/api/weapons/foil/trials"),
+            ("/api/cases?weapon=floret&limit=5", "/api/cases?limit=5&weapon=foil"),
+            ("/?weapon=floret&words=left", "/?words=left&weapon=foil"),
+            ("/new/floret", "/new/foil"),
+            ("/what-if/floret?say=x", "/what-if/foil?say=x"),
+            ("/card/floret", "/card/foil"),
+        ],
+    )
+    def test_an_address_with_a_weapons_former_name_leads_on_and_says_so(
+        self, client: TestClient, former: str, today: str
+    ) -> None:
+        answer = client.get(former)
+        assert (answer.status_code, answer.headers["Location"]) == (308, today)
+        assert "oret” is now called “foil”" in answer.text
+
+    def test_a_case_opened_under_a_weapons_former_name_is_one_of_todays(self, client: TestClient) -> None:
+        opened = client.post("/api/cases", json={"weapon": "floret", "title": "An old form"})
+        assert opened.json()["weapon"] == "foil"
+        assert [each["was"] for each in opened.json()["notices"]] == ["floret"]
 
     def test_a_line_that_cannot_be_read_is_listed_and_the_rest_reasoned_about(self, client: TestClient, cases: Cases) -> None:
         name = with_lines(cases, {"examine": ["left grommet"], "found": ["fine"]}, {"press": "left", "saw": ["left white"]})

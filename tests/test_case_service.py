@@ -50,6 +50,18 @@ def test_every_complaint_is_a_trial_of_its_weapon(weapon: str, side: str) -> Non
         assert trial.seen.looks
 
 
+def test_a_folder_laid_over_the_kit_brings_its_own_complaints_and_a_slip_in_them_is_at_its_line(tmp_path: Path) -> None:
+    (tmp_path / "complaints").mkdir()
+    file = tmp_path / "complaints" / "foil.toml"
+    file.write_text('[[complaint]]\nsay = "It hums"\npress = "{side}"\nsaw = "{side} white"\n', encoding="utf-8")
+    setup = load_setup("foil", overlays=[tmp_path])
+    assert [complaint.say for complaint in load_complaints(setup, "left")] == ["It hums"]
+    assert len(load_complaints(load_setup("sabre", overlays=[tmp_path]), "left")) >= 8
+    file.write_text('[[complaint]]\nsay = "It hums"\non = "moon"\nsaw = "{side} white"\n', encoding="utf-8")
+    with pytest.raises(ProblemsError, match=r"foil.toml:3: .*“moon”"):
+        load_complaints(setup, "left")
+
+
 def test_a_complaint_names_suspects_on_the_side_that_complains(cases: Cases) -> None:
     """A foil's loop that opens by itself is a matter of that fencer's weapon, cord or reel; common practice, no source."""
     for side in SIDES:

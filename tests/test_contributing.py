@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parents[1]
 PAGE = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"```(?:toml|python|html)\n(?:#|\{#) (at the end of )?(\S+?)(?: #\})?\n(.*?)```", re.DOTALL)
-OF_THE_SOURCES = {"src/foible/kit/data/": "", "src/foible/trials/data/": "catalogues/"}
+OF_THE_SOURCES = {"src/foible/kit/data/": "", "src/foible/trials/data/": ""}
 """Where a folder laid over the kit has what Foible has in one of its own."""
 
 

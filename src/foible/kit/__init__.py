@@ -3,7 +3,7 @@
 from foible.kit.assemble import load_setup
 from foible.kit.braces import filled, side_words
 from foible.kit.fittings import fittings
-from foible.kit.folders import kit_stamp
+from foible.kit.folders import kit_stamp, overlaid_file
 from foible.kit.former import Former, FormerNames, Renamed, What, load_former
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
 from foible.kit.names import SIDES, WHOLE_SIDE, Book, job, job_parts, other, plain
@@ -40,6 +40,7 @@ __all__ = [
     "load_former",
     "load_setup",
     "other",
+    "overlaid_file",
     "plain",
     "side_words",
     "weapon_at",

@@ -15,7 +15,7 @@ from foible.tomlfile import line_of, read_model, read_table, toml_lines
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["KitFolders", "Read", "kit_stamp"]
+__all__ = ["KitFolders", "Read", "kit_stamp", "overlaid_file"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -73,3 +73,9 @@ class KitFolders:
 def kit_stamp(overlays: Sequence[Path]) -> tuple[tuple[str, int, int], ...]:
     """Return a value that changes when a file of these folders does, for caches to compare."""
     return KitFolders(overlays).stamp()
+
+
+def overlaid_file(shipped: Path, group: str, name: str, overlays: Sequence[Path]) -> Path:
+    """Return the path of `group/name.toml` in the last overlay that has one, else in the `shipped` folder."""
+    own = (folder / group / f"{name}.toml" for folder in reversed(overlays))
+    return next((path for path in own if path.is_file()), shipped / group / f"{name}.toml")

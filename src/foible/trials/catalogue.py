@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Literal
 from pydantic import Field
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, filled, side_words
+from foible.kit import SIDES, filled, overlaid_file, side_words
 from foible.situation import TOOLS
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.read import TrialTable, read_trial
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Idea", "load_catalogue"]
 
+SHIPPED = Path(str(files("foible.trials") / "data"))
 _IMPLIED = {"swapped": "spare", "meter": "meter", "box": "box"}
 """The tool that a key of an idea implies."""
 
@@ -131,22 +132,15 @@ def load_catalogue(setup: Setup, *, overlays: Sequence[Path] = ()) -> tuple[Idea
 
 def _files(setup: Setup, overlays: Sequence[Path]) -> Iterator[tuple[Path, tuple[IdeaTable, ...]]]:
     """Yield the weapon's own file of ideas and then those that it names under `also`."""
-    path = _found(setup.kind.word, overlays)
+    path = overlaid_file(SHIPPED, "catalogues", setup.kind.word, overlays)
     own = read_model(CatalogueFile, path)
     yield path, own.idea
     for name in own.also:
-        shared = _found(name, overlays)
+        shared = overlaid_file(SHIPPED, "catalogues", name, overlays)
         if not shared.is_file():
             seen = f"there is no trials file called “{name}”"
             raise ProblemsError([_problem(path, ("also",), seen, f"correct the name, or put {name}.toml beside this file")])
         yield shared, read_model(SharedFile, shared).idea
-
-
-def _found(name: str, overlays: Sequence[Path]) -> Path:
-    """Return the path of a file of ideas: that of the last overlay that has one, or else the shipped one."""
-    own = [folder / "catalogues" / f"{name}.toml" for folder in overlays]
-    shipped = Path(str(files("foible.trials") / "data" / f"{name}.toml"))
-    return next((path for path in reversed(own) if path.is_file()), shipped)
 
 
 def _problem(path: Path, where: tuple[str | int, ...], seen: str, remedy: str) -> Problem:

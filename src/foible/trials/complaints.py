@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import filled, plain, side_words
+from foible.kit import filled, overlaid_file, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
+from foible.trials.catalogue import SHIPPED
 from foible.trials.read import TrialTable, read_trial
 
 if TYPE_CHECKING:
@@ -48,8 +47,8 @@ class Complaint:
 
 
 def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
-    """Return what a fencer on `side` may complain of. Raises ProblemsError where a file names what the kit does not have."""
-    path = Path(str(files("foible.trials") / "data" / "complaints" / f"{setup.kind.word}.toml"))
+    """Return what a fencer on `side` may complain of. Raises ProblemsError where a file names something the kit does not have."""
+    path = overlaid_file(SHIPPED, "complaints", setup.kind.word, setup.overlays)
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):
         keys = table.model_dump(exclude={"say"}, exclude_defaults=True)

@@ -19,7 +19,7 @@ from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.failures import ErrorShape
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of, names_of, priority_of, weapon_of
+from foible.web.shared import cases_of, hub_of, in_address, names_of, priority_of, weapon_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -220,7 +220,8 @@ async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any
 @on_loop
 async def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the case, marked as taken back."""
-    return await _changed(request, lambda cases, _: cases.take_back(name, number))
+    with in_address():
+        return await _changed(request, lambda cases, _: cases.take_back(name, number))
 
 
 @router.put("/cases/{name}/place")

@@ -15,7 +15,7 @@ from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.sessions import SessionMiddleware
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
 from foible import __version__
@@ -27,7 +27,7 @@ from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
 from foible.web.security import Defences, Doorkeeper
-from foible.web.shared import FOLDER, is_partial, render
+from foible.web.shared import FOLDER, MovedError, is_partial, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -113,11 +113,18 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         SessionMiddleware, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14
     )
     app.add_exception_handler(UnreadableCaseError, _unreadable)
+    app.add_exception_handler(MovedError, _moved)
     app.add_exception_handler(FoibleError, _foible_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+async def _moved(_: Request, error: Exception) -> Response:
+    """Send a former name's address on to today's, and say so."""
+    assert isinstance(error, MovedError)  # noqa: S101 — registered for it
+    return PlainTextResponse(f"{error.notice}.\n", 308, {"Location": error.address})
 
 
 def _answered(request: Request, error: ErrorBody) -> Response:

@@ -12,7 +12,7 @@ from fastapi import Depends, Query, Request
 from foible.errors import InputError
 from foible.kit import weapon_names
 from foible.records import CaseQuery, CaseState, Heads
-from foible.web.shared import cases_of
+from foible.web.shared import MovedError, cases_of, names_of
 
 if TYPE_CHECKING:
     from foible.records import CaseHead
@@ -93,7 +93,11 @@ def _search(
     since: Since = "",
     until: Until = "",
 ) -> Search:
-    named = cases_of(request).reasoning.setup(weapon).weapon if weapon else None
+    given = names_of(request)
+    named = cases_of(request).reasoning.setup(given.weapon(weapon)).weapon if weapon else None
+    for notice in given.notices:
+        address = request.url.include_query_params(weapon=named).replace(scheme="", netloc="")
+        raise MovedError(str(address), str(notice))
     return Search(words.strip(), named, state or None, _day(since), _day(until))
 
 

@@ -9,6 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
+from urllib.parse import unquote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FOLDER",
+    "MovedError",
     "cases_of",
     "drawn",
     "hub_of",
@@ -129,10 +131,23 @@ def in_address() -> Iterator[None]:
         raise NotFoundError(what=error.what, name=error.name, known=error.known, all_named=error.all_named) from error
 
 
+class MovedError(Exception):
+    """An address with a weapon's former name: where the same thing is today, and the notice that says so."""
+
+    def __init__(self, address: str, notice: str) -> None:
+        super().__init__(f"{notice}: {address}")
+        self.address, self.notice = address, notice
+
+
 def weapon_of(request: Request, word: str) -> Weapon:
-    """Return the weapon that an address names. Raises NotFoundError."""
+    """Return the weapon that an address names. Raises NotFoundError, and MovedError for a former name."""
+    given, reasoning = names_of(request), cases_of(request).reasoning
     with in_address():
-        return cases_of(request).reasoning.weapon(word)
+        weapon = reasoning.weapon(given.weapon(word))
+    for notice in given.notices:
+        steps = [weapon.word if unquote(step) == word else step for step in request.url.path.split("/")]
+        raise MovedError(str(request.url.replace(scheme="", netloc="", path="/".join(steps))), str(notice))
+    return weapon
 
 
 def cases_of(request: Request) -> Cases:
