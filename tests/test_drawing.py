@@ -70,7 +70,7 @@ def unreadable(svg: str) -> list[str]:
     over = [
         f"“{a}” over “{b}”"
         for (a, first), (b, second) in combinations(found, 2)
-        if first.grown(-0.5).meets(second.build_tree(-0.5))
+        if first.grown(-0.5).meets(second.grown(-0.5))
     ]
     return over + [f"“{words}” beyond the edge" for words, box in found if not paper(svg).holds(box)]
 
