@@ -339,8 +339,8 @@ def test_raising_a_branch_never_lowers_a_port(network: Network, data: st.DataObj
 @fixed
 @given(networks(), resistances)
 def test_all_branches_times_k_give_every_port_times_k(network: Network, k: float) -> None:
-    build_tree = {branch.name: branch.ohms * k for branch in network.branches}
-    before, after = measured(network, N0_N1, N0_TIED, changes=[{}, build_tree]).T
+    scaled = {branch.name: branch.ohms * k for branch in network.branches}
+    before, after = measured(network, N0_N1, N0_TIED, changes=[{}, scaled]).T
     assert after == pytest.approx(before * k, rel=1e-13)
 
 
