@@ -7,6 +7,7 @@ the rule profile's. While a line is not part of a measurement it floats.
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -51,6 +52,7 @@ def weapon_ports(weapon: Weapon, side: str) -> Mapping[str, Port]:
     return {each.name: Port(_nodes(each.sources, side), _nodes(each.sinks, side)) for each in weapon.measurements}
 
 
+@cache
 def _nodes(inputs: tuple[str, ...], side: str) -> tuple[str, ...]:
     """Return the nodes of inputs as one side sees them: “A”, “opponent C”, “piste”."""
     own = {line.upper(): _input(side, line) for line in "abc"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
@@ -21,6 +22,9 @@ from foible.cli.testability import testability
 from foible.errors import FoibleError
 
 __all__ = ["command", "run"]
+
+GC_THRESHOLDS = (50_000, 20, 100)
+"""Thresholds that make garbage collection rare: a command leaves little behind, and ends soon."""
 
 COMMANDS = (diagnose, ask, why, repair, serve, card, lamps, times, kit, testability, score)
 """In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known about it."""
@@ -80,6 +84,7 @@ def run() -> None:
     """Run the command; errors that Foible raises on purpose become a message and an exit code."""
     # Matrices are small here, and more threads only fight over the cores. OpenBLAS reads this when NumPy loads it, later.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(*GC_THRESHOLDS)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")

@@ -22,6 +22,8 @@ from foible.kit import SIDES
 from foible.trials import Group, Reading, Seen, looks_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from foible.diagnosis.belief.likelihood import TrialLikelihood
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from foible.trials import Idea, Look, Trial
 
     Floats = NDArray[np.float64]
+    Outcomes = Callable[[int], "Outcome"]
+    """The outcome of each number; made when asked for, as most are too rare to be listed."""
 
 __all__ = ["READING_STEPS", "Experiment", "Outcome", "OutcomeTables"]
 
@@ -75,24 +79,24 @@ class OutcomeTables:
         """
         trial = idea.trial
         if trial.meter:
-            outcomes, chance = self._of_meter(trial, trial.meter, chosen)
+            outcome, chance = self._of_meter(trial, trial.meter, chosen)
         elif trial.box:
-            outcomes, chance = self._of_box(trial, trial.box, chosen)
+            outcome, chance = self._of_box(trial, trial.box, chosen)
         elif trial.gauge or trial.examine:
-            outcomes, chance = self._of_findings(trial, chosen)
+            outcome, chance = self._of_findings(trial, chosen)
         else:
-            outcomes, chance = self._of_lamps(trial, chosen)
+            outcome, chance = self._of_lamps(trial, chosen)
         known = prior * (chosen != UNKNOWN_AT)
         some = chance @ known / max(float(known.sum()), 1e-300)
         chance[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
-        return _gathered(Experiment(idea, outcomes, chance.astype(np.float32)))
+        return _gathered(idea, outcome, chance.astype(np.float32))
 
     def _regimes(self, trial: Trial, chosen: NDArray[np.intp]) -> list[Floats]:
         return [regime[chosen] for regime in self._trial_likelihood.presence.regimes(trial)]
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
-    def _of_lamps(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+    def _of_lamps(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
         columns = self.hypotheses.column[chosen]
         lamps = self.dictionary.lamps(trial.arrangement)
         before = self.dictionary.lamps(trial.arrangement.before_press())
@@ -112,15 +116,12 @@ class OutcomeTables:
             assert joint is not None  # noqa: S101 — there are sides
             total = weight * joint if total is None else total + weight * joint
         assert total is not None  # noqa: S101 — there are regimes
-        return self._lamp_outcomes(trial), total
-
-    def _lamp_outcomes(self, trial: Trial) -> tuple[Outcome, ...]:
         reports = _all_seen(self.setup.kind.lamp_word("yellow"))
-        return tuple(Outcome(", ".join(seen.text), replace(trial, seen=seen)) for seen in reports)
+        return lambda number: _of_report(trial, reports[number]), total
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
-    def _of_box(self, trial: Trial, box: str, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+    def _of_box(self, trial: Trial, box: str, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
         nodes = self.setup.items[box].box
         pairs = list(combinations(nodes, 2))
         ohms = self.dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
@@ -141,9 +142,9 @@ class OutcomeTables:
             words = [f"{name} {('', 'lit', 'flickers')[state]}" for name, state in zip(names, states, strict=True) if state]
             lights = tuple((name, manners[state]) for name, state in zip(names, states, strict=True))
             outcomes.append(Outcome(", ".join(words) or "no lamp", replace(trial, lights=lights)))
-        return tuple(outcomes), (1 - MISREAD) * total + MISREAD / len(total)
+        return outcomes.__getitem__, (1 - MISREAD) * total + MISREAD / len(total)
 
-    def _of_meter(self, trial: Trial, places: tuple[str, str], chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+    def _of_meter(self, trial: Trial, places: tuple[str, str], chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
         steps = pairwise(READING_STEPS)
         readings = [Reading(low, high, wobbles=False, text=_reading_words(low, high)) for low, high in steps]
         there, absent = self._trial_likelihood.meter.in_steps(trial, places, readings)
@@ -162,10 +163,10 @@ class OutcomeTables:
             total = total + weight * joint
         words = [*(reading.text for reading in readings), "the reading wobbles"]
         trials = [*(replace(trial, reads=reading) for reading in readings), None]
-        outcomes = tuple(Outcome(said, made) for said, made in zip(words, trials, strict=True))
-        return outcomes, (1 - METER_MISREAD) * total + METER_MISREAD / len(total)
+        outcomes = [Outcome(said, made) for said, made in zip(words, trials, strict=True)]
+        return outcomes.__getitem__, (1 - METER_MISREAD) * total + METER_MISREAD / len(total)
 
-    def _of_findings(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[tuple[Outcome, ...], Floats]:
+    def _of_findings(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
         if trial.gauge:
             found = [("passes",), ("fails",)]
         else:
@@ -186,19 +187,22 @@ class OutcomeTables:
         if trial.examine:  # what is found may be nothing that these parts show
             chance = np.concatenate([chance, np.maximum(1 - chance.sum(axis=0, keepdims=True), 0.0)])
             outcomes.append(Outcome("something else", None))
-        return tuple(outcomes), chance / chance.sum(axis=0)
+        return outcomes.__getitem__, chance / chance.sum(axis=0)
 
 
-def _gathered(experiment: Experiment) -> Experiment:
+def _of_report(trial: Trial, seen: Seen) -> Outcome:
+    return Outcome(", ".join(seen.text), replace(trial, seen=seen))
+
+
+def _gathered(idea: Idea, outcome: Outcomes, chance: NDArray[np.float32]) -> Experiment:
     """Return an experiment with its rarest outcomes merged."""
-    top = experiment.chance.max(axis=1)
+    top = chance.max(axis=1)
     likely = np.flatnonzero(top >= LEAST + 1.01 * MISREAD / len(top) * (len(top) > len(READING_STEPS) + 1))
     rest = np.setdiff1d(np.arange(len(top)), likely)
     if len(rest) < 2:  # noqa: PLR2004 — nothing to take together
-        return experiment
-    chance = np.concatenate([experiment.chance[likely], experiment.chance[rest].sum(axis=0, keepdims=True)])
-    outcomes = (*(experiment.outcomes[i] for i in likely), Outcome("something else", None))
-    return Experiment(experiment.idea, outcomes, chance)
+        return Experiment(idea, tuple(map(outcome, range(len(top)))), chance)
+    merged = np.concatenate([chance[likely], chance[rest].sum(axis=0, keepdims=True)])
+    return Experiment(idea, (*map(outcome, likely.tolist()), Outcome("something else", None)), merged)
 
 
 @cache
