@@ -72,7 +72,7 @@ def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> Chances:
     for lamp in profile.kind.lamps:
         chance = _chance(opened, lamp.lights[0])
         for condition in lamp.lights[1:]:
-            chance = chance * _chance(opened, condition)
+            chance = chance * (1.0 - _failing(opened, condition))
         lit[:, :, Lamp[lamp.kind.upper()]] = chance.T
     return lit
 
@@ -102,3 +102,9 @@ def _chance(opened: Mapping[str, Chances], condition: Condition) -> Chances:
     """Return the probability that a measurement counts as open, or as closed."""
     chance = opened[condition.of]
     return chance if condition.state == "open" else 1.0 - chance
+
+
+def _failing(opened: Mapping[str, Chances], condition: Condition) -> Chances:
+    """Return the probability that a condition does not hold."""
+    chance = opened[condition.of]
+    return chance if condition.state == "closed" else 1.0 - chance
