@@ -24,8 +24,8 @@ SECONDS = 60.0
 """How long the devices of one run of `load` work [s]."""
 MOST_S = 600.0
 """How long one run may take [s]."""
-LEAST_MS = 5.0
-"""Shorter times are printed too coarsely for their ratio to mean anything."""
+LEAST_MS = 10.0
+"""Shorter times are printed too coarsely for their ratio to mean anything: the tables give whole milliseconds."""
 TO_MS = {"ms": 1.0, "s": 1e3}
 
 
