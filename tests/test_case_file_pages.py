@@ -22,7 +22,10 @@ if TYPE_CHECKING:
 
     from httpx import Response
 
-NAMES = '[[former]]\nwhat = "item"\nwas = "{side} lead"\nis = "{side} cord"\n[[former]]\nwhat = "weapon"\nwas = "floret"\nis = "foil"\n'
+NAMES = (
+    '[[former]]\nwhat = "item"\nwas = "{side} lead"\nis = "{side} cord"\n'
+    '[[former]]\nwhat = "weapon"\nwas = "floret"\nis = "foil"\n'
+)
 HIT = '[[trial]]\npress = "left"\non = "right lamé front"\nsaw = "left white"\n'
 FILE = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lamé"]\nsource = "Lanternfield, invented"\n\n{HIT}'
 OLD = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lead"]\n\n{HIT}'

@@ -69,6 +69,31 @@ def test_a_complaint_names_suspects_on_the_side_that_complains(cases: Cases) -> 
         assert standing.diagnosis.finding.items[0].name in {f"{side} {item}" for item in ("weapon", "cord", "reel")}
 
 
+def test_the_armourers_tools_are_left_out_until_a_trial_has_used_one(cases: Cases) -> None:
+    """What no trial has touched cannot have misled anybody."""
+    name = cases.open("foil", title="A weapon at rest reads 6 to 8 Ω").id
+    cases.note(name, TrialTable(saw=("left white",)), token="lamps")
+    assert cases.standing(name).diagnosis.hidden == ("tools",)
+    places = ("left weapon screw of the socket", "left weapon frame of the socket")
+    measured = {"meter": places, "reads": "7"}
+    cases.note(name, TrialTable.model_validate(measured), token="meter")
+    assert cases.standing(name).diagnosis.hidden == ()
+
+
+def test_a_weapon_on_its_own_lame_is_put_right_and_not_exchanged(cases: Cases) -> None:
+    """Yellow that comes with the weapon on the own lamé is no failure of kit; common practice, no source."""
+    name = cases.open("foil", title="Yellow now and then").id
+    table = TrialTable(examine=("left handling weapon on own lamé",), found=("touching",))
+    cases.note(name, TrialTable(saw=("left yellow",)), token="lamps")
+    for number in range(3):
+        cases.note(name, table, token=f"look {number}")
+    standing = cases.standing(name)
+    verdict = REASONING.verdict(standing.diagnosis, 5)
+    assert verdict.items[0].words == "how it is held on the left"
+    assert verdict.act is not None
+    assert verdict.act.words == "put right how it is held on the left"
+
+
 def test_an_answer_changes_the_suspects_and_can_be_taken_back(cases: Cases) -> None:
     case = cases.open_complaint("foil", WHITE, "left", token="a")
     before = cases.standing(case.id).diagnosis.finding

@@ -68,9 +68,7 @@ def unreadable(svg: str) -> list[str]:
     """Return what is written over something else or beyond the edge."""
     found = list(boxes(svg))
     over = [
-        f"“{a}” over “{b}”"
-        for (a, first), (b, second) in combinations(found, 2)
-        if first.grown(-0.5).meets(second.grown(-0.5))
+        f"“{a}” over “{b}”" for (a, first), (b, second) in combinations(found, 2) if first.grown(-0.5).meets(second.grown(-0.5))
     ]
     return over + [f"“{words}” beyond the edge" for words, box in found if not paper(svg).holds(box)]
 
@@ -146,9 +144,15 @@ def test_lines_run_on_from_branch_to_branch(weapon: str) -> None:
 def test_the_right_side_is_the_left_in_a_mirror(weapon: str) -> None:
     svg = strip_svg(setup_of(weapon))
     found = sorted((words, round(box.middle[0], 1), round(box.middle[1], 1)) for words, box in boxes(svg))
-    twice = [entry for entry in found if entry[0] in {"weapon", "cord", "reel", "floor cable", "handling"}]
+    twice = [entry for entry in found if entry[0] in {"weapon", "cord", "reel", "floor cable", "how it is held"}]
     assert twice
     assert all((words, round(400 - x, 1), y) in twice for words, x, y in twice)
+
+
+def test_what_is_hidden_is_left_out_of_the_strip_and_nothing_else() -> None:
+    setup = setup_of("foil")
+    items = [set(re.findall(r'data-item="([^"]*)"', strip_svg(setup, Marks(hidden=hidden)))) for hidden in ((), ("tools",))]
+    assert items[0] - items[1] == {"tools"}
 
 
 @pytest.mark.slow

@@ -108,7 +108,7 @@ def show_suspects(console: Console, verdict: Verdict) -> None:
         words.append(f"pairs left out {verdict.rest.left_out:.1%} at most")
     console.print(Text(" · ".join(words), style="dim"))
     if verdict.items:
-        items = ", ".join(f"{share.name} {share.probability:.0%}" for share in verdict.items[:ITEMS])
+        items = ", ".join(f"{line.words} {line.probability:.0%}" for line in verdict.items[:ITEMS])
         console.print(_line(("item:   ", "dim"), items))
 
 

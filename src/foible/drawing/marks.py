@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from foible.trials import Trial
 
@@ -33,6 +33,8 @@ class Marks:
     """What is done."""
     chosen: str | None = None
     """The item or part in question."""
+    hidden: Collection[str] = ()
+    """Items that are left out of the strip."""
     lamps: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     """Chance that a lamp lights, by side and then by lamp: “white”, “coloured”, “yellow”."""
 

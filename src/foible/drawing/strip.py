@@ -47,7 +47,8 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     """
     scene = strip_scene(setup)
     sheet = Sheet(WIDTH, HEIGHT)
-    items = sorted(setup.items.values(), key=lambda item: ORDER.index(item.kind) if item.kind in ORDER else -1)
+    shown = [item for item in setup.items.values() if item.id not in marks.hidden]
+    items = sorted(shown, key=lambda item: ORDER.index(item.kind) if item.kind in ORDER else -1)
     named = [_name(setup, item, sheet, marks) for item in items]
     sides = [sheet.write(side, (x, 16), size=13, anchor=anchor, class_="fd-side") for side, x, anchor in SIDE_NAMES]
     drawn = [

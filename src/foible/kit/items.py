@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from foible.circuit import Branch
+from foible.kit.braces import filled, side_words
 from foible.kit.draft import node_id
 from foible.kit.expand import expanded
 from foible.kit.model import Item, Part, Point
@@ -41,7 +42,9 @@ def item_of(read: Read[ItemFile], kind: str, side: str | None) -> Item:
     """Return the item that a file describes, for one side, or for both."""
     item_id = f"{side} {kind}" if side else kind
     box = {line: node_id(item_id, node) for line, node in read.data.box.items()}
-    return Item(item_id, kind, side, read.data.item.exchange_s, box)
+    head = read.data.item
+    words = filled(head.words or item_id, side_words(side)) if side else head.words or item_id
+    return Item(item_id, kind, side, head.exchange_s, box, words, head.tool)
 
 
 def read_item(draft: Draft, folders: KitFolders, read: Read[ItemFile], item: Item, fitted: Mapping[str, str]) -> list[PartEntry]:

@@ -31,6 +31,10 @@ class Item:
     """Seconds to exchange it at the piste; None where it cannot be."""
     box: Mapping[str, str] = field(repr=False)
     """Node by line letter that a test box is joined to."""
+    words: str = field(repr=False)
+    """What screens call it."""
+    tool: bool = field(repr=False)
+    """Whether it is the armourer's own, of no interest until a trial has used a tool."""
 
 
 @dataclass(frozen=True, slots=True)

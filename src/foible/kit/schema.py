@@ -118,6 +118,10 @@ class ItemTable(Strict):
     """The place that the item's name alone stands for; an item with one place needs none."""
     cloth: bool = False
     """Soft: its places close around a pressed point."""
+    words: str | None = None
+    """What screens call it where item and side do not read well, with {side}."""
+    tool: bool = False
+    """The armourer's own: screens leave it out until a trial has used a tool."""
 
 
 class FittedTable(Strict):

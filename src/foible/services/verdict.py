@@ -11,13 +11,25 @@ from foible.diagnosis import SOUND, UNKNOWN
 from foible.situation import Mode
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
-    from foible.diagnosis import Advice, Aim, AlikeSuspects, Decision, Explanation, Finding, Proof, Share, Suspect
-    from foible.kit import Repair
+    from foible.diagnosis import Advice, Aim, AlikeSuspects, Decision, Explanation, Finding, Proof, Suspect
+    from foible.kit import Repair, Setup
     from foible.trials import Case, Idea, Trial
 
-__all__ = ["AboutSuspect", "Act", "Diagnosis", "Doubts", "Rest", "SuspectLine", "Verdict", "Why", "verdict_of", "wrong_words"]
+__all__ = [
+    "AboutSuspect",
+    "Act",
+    "Diagnosis",
+    "Doubts",
+    "ItemLine",
+    "Rest",
+    "SuspectLine",
+    "Verdict",
+    "Why",
+    "verdict_of",
+    "wrong_words",
+]
 
 LIKELY = 0.5
 """From this probability on, something is more likely than not."""
@@ -63,6 +75,12 @@ class Diagnosis:
     def advice(self) -> tuple[Advice, ...]:
         """Trials worth making, the one to make first in front."""
         return self.decision.advice
+
+    @property
+    def hidden(self) -> tuple[str, ...]:
+        """The armourer's tools, which are of no interest until a trial has used one."""
+        used = any(trial.meter or trial.box or trial.gauge for trial in self.trials)
+        return () if used else tuple(item.id for item in self.case.setup.items.values() if item.tool)
 
     def made_before(self, trial: Trial) -> bool:
         """Return whether the case has a trial with the same arrangement."""
@@ -110,6 +128,17 @@ class SuspectLine:
 
 
 @dataclass(frozen=True, slots=True)
+class ItemLine:
+    """One of the items that the suspects belong to."""
+
+    name: str
+    words: str
+    """What screens call it."""
+    probability: float
+    """Probability that something in it has failed."""
+
+
+@dataclass(frozen=True, slots=True)
 class Rest:
     """The probability that belongs to none of the suspects listed."""
 
@@ -149,7 +178,7 @@ class Verdict:
 
     suspects: tuple[SuspectLine, ...]
     """As many as were asked for, the most probable first."""
-    items: tuple[Share, ...]
+    items: tuple[ItemLine, ...]
     """Items worth a word, the most probable first."""
     rest: Rest
     act: Act | None
@@ -184,7 +213,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     others = 1 + belief.two - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
-        items=tuple(share for share in finding.items if share.probability >= LEAST_ITEM),
+        items=tuple(_item_lines(diagnosis)),
         rest=Rest(max(others, 0.0), belief.two, finding.sound, finding.unknown, belief.left_out),
         act=_act(diagnosis),
         doubts=Doubts(
@@ -195,6 +224,12 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     )
 
 
+def _item_lines(diagnosis: Diagnosis) -> Iterator[ItemLine]:
+    for share in diagnosis.finding.items:
+        if share.probability >= LEAST_ITEM and share.name not in diagnosis.hidden:
+            yield ItemLine(share.name, diagnosis.case.setup.items[share.name].words, share.probability)
+
+
 def _act(diagnosis: Diagnosis) -> Act | None:
     """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
     if not diagnosis.trials:
@@ -203,15 +238,18 @@ def _act(diagnosis: Diagnosis) -> Act | None:
     aim, chance = decision.aims[0]
     now = decision.enough and chance > LIKELY
     if now or chance >= SURE or not decision.advice:
-        return Act(_act_words(decision.mode, aim), chance, now=now)
+        return Act(_act_words(decision.mode, aim, diagnosis.case.setup), chance, now=now)
     return None
 
 
-def _act_words(mode: Mode, aim: Aim) -> str:
+def _act_words(mode: Mode, aim: Aim, setup: Setup) -> str:
     special = {SOUND: "nothing is wrong", UNKNOWN: "something outside this model: ask for help"}
     if aim.name in special:
         return special[aim.name]
-    return f"exchange the {aim.name}, or put it right" if mode is Mode.PISTE else aim.name
+    if mode is Mode.BENCH:
+        return aim.name
+    item = setup.items[aim.name]
+    return f"exchange the {item.id}, or put it right" if item.words == item.id else f"put right {item.words}"
 
 
 def wrong_words(suspect: Suspect, trials: Sequence[Trial]) -> str:

@@ -209,6 +209,7 @@ def suspect(
         cuts=circuit.cuts if circuit else (),
         trial=view.trial,
         chosen=view.suspect.part,
+        hidden=[name for name in standing.diagnosis.hidden if name != view.suspect.item],
         lamps=view.lamps,
     )
     setup = standing.case.setup
@@ -294,7 +295,8 @@ def _strip(standing: Standing, idea: Idea | None) -> str:
     finding = standing.diagnosis.finding
     suspicion = {share.name: share.probability for share in finding.items}
     name = standing.kept.id
-    marks = Marks(suspicion=suspicion if standing.case.trials else {}, trial=idea.trial if idea else None)
+    shown = suspicion if standing.case.trials else {}
+    marks = Marks(shown, trial=idea.trial if idea else None, hidden=standing.diagnosis.hidden)
     return strip_svg(
         standing.case.setup,
         marks,

@@ -165,6 +165,7 @@ def _drawing(
         trial=idea.trial,
         chosen=made[0][0].part if made else None,
         lamps=lamps,
+        hidden=[item.id for item in setup.items.values() if item.tool and item.id not in {each.item for each, _ in made}],
     )
     return drawn(strip_svg(setup, marks))
 
