@@ -251,7 +251,7 @@ class TestAsk:
         assert "“banana” is not a report of lamps" in printed
         assert "“99” is not a number from" in printed
         assert "cannot be read" in printed
-        assert "no answer of this sitting to take back" in printed
+        assert "no answer from this session to undo" in printed
         assert self.trials(path) == []
 
     def test_goes_on_with_a_case_and_leaves_its_comments_alone(self, tmp_path: Path) -> None:

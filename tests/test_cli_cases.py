@@ -75,7 +75,7 @@ class TestCases:
     def test_a_file_that_is_taken_in_is_listed_and_saved_as_it_was(self, data: tuple[str, str], tmp_path: Path) -> None:
         taken = foible("cases", "take", CASE, *data)
         assert taken.returncode == 0, taken.stderr
-        (name,) = re.findall(r"is kept as case (\w+):", said(taken))
+        (name,) = re.findall(r"imported as case (\w+):", said(taken))
         assert name in said(foible("cases", "list", "lamé", "clip", "--weapon", "foil", "--open", *data))
         assert said(foible("cases", "list", "sabre", *data)) == "There are no such cases."
         out = tmp_path / "out.toml"
@@ -94,7 +94,7 @@ class TestCases:
         assert "and 2 more" in printed
 
     def test_a_file_is_not_written_over_unasked(self, data: tuple[str, str], tmp_path: Path) -> None:
-        (name,) = re.findall(r"is kept as case (\w+):", said(foible("cases", "take", CASE, *data)))
+        (name,) = re.findall(r"imported as case (\w+):", said(foible("cases", "take", CASE, *data)))
         out = tmp_path / "out.toml"
         out.write_text("mine", encoding="utf-8")
         refused = foible("cases", "save", name, out, *data)
