@@ -38,6 +38,19 @@ def work(_):
 share_out(work, 2)
 """
 """Two processes that say their number down a pipe and wait for ever."""
+STOPPED_AT_A_START = WORK.replace(
+    "def work",
+    """fork, forks = os.fork, []
+def stopped():
+    child = fork()
+    forks.append(child)
+    if child and len(forks) == 3:
+        signal.raise_signal(signal.SIGTERM)
+    return child
+os.fork = stopped
+def work""",
+)
+"""The same, told to stop just when the third process has begun."""
 
 
 NET_S = 240
@@ -100,6 +113,18 @@ def test_processes_that_die_are_started_again_and_all_end_with_their_parent(
         parent.send_signal(how)
         parent.wait()
         assert not said.read()  # nobody is left, and nobody was started any more
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="one process serves where there is no fork")
+def test_a_process_that_begins_while_all_are_told_to_stop_ends_too(started: Callable[..., subprocess.Popen[bytes]]) -> None:
+    ours, theirs = os.pipe()
+    with os.fdopen(ours) as said:
+        parent = started(STOPPED_AT_A_START, str(theirs), pass_fds=(theirs,))
+        os.close(theirs)
+        first, _ = int(said.readline()), int(said.readline())
+        os.kill(first, signal.SIGKILL)
+        assert parent.wait(NET_S) == 0
+        said.read()
 
 
 def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:

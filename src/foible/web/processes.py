@@ -17,6 +17,8 @@ __all__ = ["share_out"]
 
 BREATH_S = 0.3
 """The pause before a process that ended is replaced, so that one that cannot work does not keep the machine busy [s]."""
+STOPS = (signal.SIGTERM, signal.SIGINT)
+"""Signals that ask a program to stop."""
 
 
 def share_out(work: Callable[[int], None], count: int) -> None:
@@ -27,8 +29,8 @@ def share_out(work: Callable[[int], None], count: int) -> None:
     children = _Children(work)
     for number in range(count):
         children.start(number)
-    signal.signal(signal.SIGTERM, children.stop)
-    signal.signal(signal.SIGINT, children.stop)
+    for stop in STOPS:
+        signal.signal(stop, children.stop)
     children.wait()
 
 
@@ -42,15 +44,19 @@ class _Children:
         self._stopping = False
 
     def start(self, number: int) -> None:
+        signal.pthread_sigmask(signal.SIG_BLOCK, STOPS)  # or one could come while the new child is not yet among those to stop
         child = os.fork()
-        if child:
-            self._numbers[child] = number
-        else:
+        if not child:
             self._be_child(number)
+        self._numbers[child] = number
+        if self._stopping:
+            os.kill(child, signal.SIGTERM)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
 
     def _be_child(self, number: int) -> NoReturn:
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
         os.close(self._ours)
         threading.Thread(target=_end_with, args=(self._theirs,), daemon=True).start()
         status = 1
