@@ -255,7 +255,7 @@ def test_cases_are_listed_with_the_latest_changed_first(client: TestClient) -> N
 # --- reasoning without keeping ----------------------------------------------------------------------------------------
 
 
-def test_a_published_case_has_the_same_suspects_as_through_the_facade(client: TestClient) -> None:
+def test_a_published_case_has_the_same_suspects_as_from_the_reasoning(client: TestClient) -> None:
     """The case names its own source; what is expected of it stands in the file."""
     case = CASES.reasoning.case(PUBLISHED)
     trials = [
