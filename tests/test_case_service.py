@@ -78,6 +78,9 @@ def test_the_armourers_tools_are_left_out_until_a_trial_has_used_one(cases: Case
     measured = {"meter": places, "reads": "7"}
     cases.note(name, TrialTable.model_validate(measured), token="meter")
     assert cases.standing(name).diagnosis.hidden == ()
+    other = cases.open("foil", title="A worn shim?").id
+    cases.note(other, TrialTable(examine=("tools 0.5 mm shim",), found=("worn",)), token="look")
+    assert cases.standing(other).diagnosis.hidden == ()
 
 
 def test_a_weapon_on_its_own_lame_is_put_right_and_not_exchanged(cases: Cases) -> None:

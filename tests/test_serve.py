@@ -124,7 +124,7 @@ def test_a_process_that_begins_while_all_are_told_to_stop_ends_too(started: Call
         first, _ = int(said.readline()), int(said.readline())
         os.kill(first, signal.SIGKILL)
         assert parent.wait(NET_S) == 0
-        said.read()
+        said.read()  # returns only when nobody is left
 
 
 def test_what_another_process_has_kept_is_told(tmp_path: Path) -> None:

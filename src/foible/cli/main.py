@@ -33,7 +33,7 @@ COMMANDS = (diagnose, ask, why, repair, serve, card, lamps, times, kit, testabil
 class _Commands(TyperGroup):
     """The commands.
 
-        Where nobody asks for help the option is False, not None: to read None, Typer loads pydantic, which takes as long as
+    Where nobody asks for help the option is False, not None: to read None, Typer loads pydantic, which takes as long as
     everything else together.
     """
 

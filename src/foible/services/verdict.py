@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import SOUND, UNKNOWN
+from foible.kit import job_parts
 from foible.situation import Mode
 
 if TYPE_CHECKING:
@@ -78,9 +79,13 @@ class Diagnosis:
 
     @property
     def hidden(self) -> tuple[str, ...]:
-        """The armourer's tools, which are of no interest until a trial has used one."""
-        used = any(trial.meter or trial.box or trial.gauge for trial in self.trials)
-        return () if used else tuple(item.id for item in self.case.setup.items.values() if item.tool)
+        """The armourer's tools, which are of no interest until a trial has used or looked at one."""
+        setup, trials = self.case.setup, self.trials
+        if any(trial.meter or trial.box or trial.gauge for trial in trials):
+            return ()
+        named = {name for trial in trials for name in (*trial.swapped, *trial.examine, *trial.mended)}
+        looked_at = {setup.parts[name].item if name in setup.parts else job_parts(name)[0] for name in named}
+        return tuple(item.id for item in setup.items.values() if item.tool and item.id not in looked_at)
 
     def made_before(self, trial: Trial) -> bool:
         """Return whether the case has a trial with the same arrangement."""

@@ -95,9 +95,9 @@ def _search(
 ) -> Search:
     given = names_of(request)
     named = cases_of(request).reasoning.setup(given.weapon(weapon)).weapon if weapon else None
-    for notice in given.notices:
+    if given.notices:
         address = request.url.include_query_params(weapon=named).replace(scheme="", netloc="")
-        raise MovedError(str(address), str(notice))
+        raise MovedError(str(address), str(given.notices[0]))
     return Search(words.strip(), named, state or None, _day(since), _day(until))
 
 

@@ -144,9 +144,9 @@ def weapon_of(request: Request, word: str) -> Weapon:
     given, reasoning = names_of(request), cases_of(request).reasoning
     with in_address():
         weapon = reasoning.weapon(given.weapon(word))
-    for notice in given.notices:
+    if given.notices:
         steps = [weapon.word if unquote(step) == word else step for step in request.url.path.split("/")]
-        raise MovedError(str(request.url.replace(scheme="", netloc="", path="/".join(steps))), str(notice))
+        raise MovedError(str(request.url.replace(scheme="", netloc="", path="/".join(steps))), str(given.notices[0]))
     return weapon
 
 
