@@ -1,0 +1,57 @@
+"""Runs in; their steps and the totals in words out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from benchmarks.rehearsal.play import Run
+    from benchmarks.rehearsal.scenario import Scenario
+
+__all__ = ["figures", "run_text", "totals"]
+
+
+def run_text(scenario: Scenario, run: Run) -> str:
+    """Return a run in words, step by step."""
+    told = run.judged
+    lines = [
+        f"    {word:8}{say} → {answer}" + (f"  [{why}]" if why else "")
+        for (say, word, why), answer in zip(told.steps, run.answers, strict=True)
+    ]
+    acts = " + ".join(f"{kind}: {name}" if name else kind for kind, name, _ in run.ended.acts) if run.ended else "none"
+    worth = {1.0: "right", 0.5: "half", 0.0: "wrong"}[told.ending]
+    limits = "" if told.in_limits else f" over the limits of {scenario.max_trials} trials, {scenario.max_seconds:g} s;"
+    verdict = "passed" if told.passed else "NOT passed"
+    lines.append(f"    ends: {acts} ({worth}); {told.trials} trials, {told.seconds:g} s;{limits} {verdict}")
+    return "\n" + "\n".join(lines)
+
+
+def figures(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> dict[str, float]:
+    """Return the shares that README.md asks for."""
+    every = [run.judged for scenario in chosen for run in runs[scenario.id]]
+    first = [good for told in every for good in told.first]
+    count = max(len(every), 1)
+    return {
+        "right ending": sum(told.ending for told in every) / count,
+        "good among the first three": sum(first) / max(len(first), 1),
+        "runs with a bad step": sum(bool(told.bad) for told in every) / count,
+        "both limits kept": sum(told.in_limits for told in every) / count,
+        "passed": sum(told.passed for told in every) / count,
+    }
+
+
+def totals(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> str:
+    """Return the totals and the commonest bad steps in words."""
+    lines = ["", "Totals", *(f"  {name:28}{share:6.1%}" for name, share in figures(chosen, runs).items())]
+    twice = [
+        scenario.id
+        for scenario in chosen
+        if any(count > 1 for run in runs[scenario.id] for count in Counter(run.judged.bad).values())
+    ]
+    lines.append(f"  the same bad step twice in one run: {', '.join(twice) or 'never'}")
+    bad = Counter(f"{scenario.id}: {why}" for scenario in chosen for run in runs[scenario.id] for why in set(run.judged.bad))
+    lines += [f"  {count:4} runs  {what}" for what, count in bad.most_common()]
+    return "\n".join(lines)
