@@ -8,12 +8,13 @@ what the reasoning says in sums: what has failed, in which looks it is there, wh
 from __future__ import annotations
 
 import warnings
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from scipy.special import roots_jacobi
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)  # the wrapper of the library gives its own types no __module__
@@ -24,7 +25,17 @@ from foible.diagnosis import Reasoner
 from foible.diagnosis.belief.lamp_reports import MISREAD, Report
 from foible.diagnosis.shown.hypotheses import Activity
 from foible.diagnosis.shown.pair_lamps import PairDictionary
-from foible.diagnosis.shown.presence import IDLE, UNSTEADY
+from foible.diagnosis.shown.presence import (
+    IDLE,
+    NEIGHBOUR,
+    STEADY_CURED,
+    STEADY_FLICKERS,
+    UNSTEADY,
+    UNSTEADY_STIRRED,
+    WEIGHT_IDLE,
+    WEIGHT_NEIGHBOUR,
+    WEIGHT_STIRRED,
+)
 from foible.kit import SIDES
 from foible.kit.names import Book
 from foible.trials import LIT_BEFORE, STATE, Group
@@ -74,6 +85,10 @@ class Net:
             self._net.cpt(name)[dict(zip(parents, states, strict=True))] = row
         return name
 
+    def shared(self, name: str, parents: Sequence[str], chances: Callable[..., Chances]) -> str:
+        """Return a node that may be there already."""
+        return name if name in self._sizes else self.add(name, parents, chances)
+
     def observe(self, name: str, state: int) -> None:
         self._evidence[name] = state
 
@@ -89,6 +104,54 @@ class Net:
         return np.asarray(np.transpose(table[:], order), dtype=np.float64)
 
 
+LEVELS = 5
+EVENLY = (1 / LEVELS,) * LEVELS
+
+
+@dataclass(frozen=True)
+class Ready:
+    """How ready a failure is to show in a trial: a beta distribution as nodes of Gauss and Jacobi, exact for nine trials."""
+
+    handling: str
+    values: Chances
+    weights: Chances
+    flickers: float
+
+    @staticmethod
+    def of(hypotheses: Hypotheses, position: int | None, trial: Trial) -> Ready:
+        """Return the readiness of a hypothesis; 0 and None are nothing that could be there."""
+        calm = f"press {trial.arrangement.press}" if trial.arrangement.press else ""
+        if not position:
+            return Ready.around(calm, 0.0, 1.0, 0.0)
+        failure = hypotheses.failures[hypotheses.failure[position]]
+        if failure.item in trial.swapped:
+            return Ready.around(calm, 0.0, 1.0, 0.0)
+        activity = Activity(hypotheses.activity[position])
+        moved = max((FOIL.setup.parts[failure.part].moved_by.get(move, 0.0) for move in trial.moves), default=0.0)
+        shaken = any(FOIL.setup.movements[move] == failure.item for move in trial.moves)
+        assert not any(FOIL.setup.parts[failure.part].held_by.get(move) for move in trial.moves), "no story holds anything"
+        stirring = " + ".join(trial.moves)
+        if activity is Activity.STEADY:
+            if moved:
+                return Ready.around(stirring, 1 - STEADY_CURED * moved, WEIGHT_STIRRED, STEADY_FLICKERS * moved)
+            return Ready.around(calm, 1.0, WEIGHT_IDLE, 0.0)
+        if not (moved or shaken):
+            return Ready.around(calm, IDLE[activity], WEIGHT_IDLE, UNSTEADY)
+        often = IDLE[activity] if activity is Activity.OFTEN else 0.0
+        weight = WEIGHT_STIRRED if moved else WEIGHT_NEIGHBOUR
+        return Ready.around(stirring, max(moved, NEIGHBOUR if shaken else 0.0, often), weight, UNSTEADY_STIRRED)
+
+    @staticmethod
+    def around(handling: str, mean: float, weight: float, flickers: float) -> Ready:
+        if mean in (0.0, 1.0):
+            return Ready(handling, (mean,) * LEVELS, EVENLY, flickers)
+        nodes, shares = roots_jacobi(
+            LEVELS, (1 - mean) * weight - 1, mean * (weight + 1e-9) - 1
+        )  # a weight of just 1 divides 0 by 0
+        values, weights = (nodes + 1) / 2, shares / shares.sum()
+        return Ready(handling, tuple(values.tolist()), tuple(weights.tolist()), flickers)
+
+
 class Circuit:
     """What some failures show in one trial, as nodes."""
 
@@ -96,24 +159,27 @@ class Circuit:
         self._net, self._trial, self._label, self._lamps = net, trial, label, lamps
 
     def presence(self, hypotheses: Hypotheses, positions: Sequence[int | None], parent: str) -> str:
-        """Add the node for whether a failure is there in each look; `positions` are the hypotheses that its parent names."""
-        return self._net.add(
-            f"{parent} in {self._label}", [parent], lambda state: self._there(hypotheses, positions[state], self._trial)
-        )
+        """Add the node for whether a failure is there in each look; `positions` are the hypotheses that its parent names.
 
-    @staticmethod
-    def _there(hypotheses: Hypotheses, position: int | None, trial: Trial) -> Chances:
-        """Return the chances of `THERE`; hypothesis 0 and None are nothing that could be there."""
-        if not position:
-            return (0.0, 0.0, 0.0, 1.0)
-        failure = hypotheses.failures[hypotheses.failure[position]]
-        if failure.item in trial.swapped:
-            return (0.0, 0.0, 0.0, 1.0)
-        activity = Activity(hypotheses.activity[position])
-        moved = FOIL.setup.parts[failure.part].moved_by
-        shows = max([IDLE[activity], *(moved.get(move, 0.0) for move in trial.moves)])
-        unsteady = 0.0 if activity is Activity.STEADY else UNSTEADY
-        return (shows * (1 - unsteady), shows * unsteady / 2, shows * unsteady / 2, 1 - shows)
+        Whether it shows depends on its readiness under what was done, a node that all trials share in which the same was done.
+        """
+        ready = [Ready.of(hypotheses, position, self._trial) for position in positions]
+        handlings = sorted({each.handling for each in ready})
+        nodes = [
+            self._net.shared(
+                f"{parent} ready for {handling or 'rest'}",
+                [parent],
+                lambda state, handling=handling: ready[state].weights if ready[state].handling == handling else EVENLY,
+            )
+            for handling in handlings
+        ]
+
+        def there(state: int, *levels: int) -> Chances:
+            own = ready[state]
+            shows = own.values[levels[handlings.index(own.handling)]]
+            return (shows * (1 - own.flickers), shows * own.flickers / 2, shows * own.flickers / 2, 1 - shows)
+
+        return self._net.add(f"{parent} in {self._label}", [parent, *nodes], there)
 
     def report(self, parents: Sequence[str], columns: Columns) -> None:
         """Add the lamps of both looks and what was said of them, and observe that."""
@@ -231,14 +297,10 @@ def chosen(hypotheses: Hypotheses) -> list[int]:
     return places
 
 
-@pytest.mark.parametrize("story", STORIES)
-def test_the_posterior_of_single_failures_is_that_of_the_network(story: str) -> None:
-    """Eight failures, steady or coming and going, and sound kit; ours taken among these alone."""
-    trials = [FOIL.trial(**keys) for keys in STORIES[story]]
+def network_of(trials: Sequence[Trial], places: Sequence[int]) -> tuple[Net, str]:
+    """Return the network of some trials with single failures, and its node for which of the hypotheses at `places` is true."""
     reasoner = FOIL.reasoner
     hypotheses = reasoner.hypotheses
-    places = chosen(hypotheses)
-    assert len(places) > 20
 
     def lamps(made: Arrangement, columns: frozenset[int]) -> Floats:
         return np.asarray(reasoner.dictionary.lamps(made)[next(iter(columns), 0)])
@@ -255,7 +317,29 @@ def test_the_posterior_of_single_failures_is_that_of_the_network(story: str) -> 
         for again in range(trial.times):
             circuit = Circuit(net, trial, f"trial {number}.{again}", lamps)
             circuit.report([what, circuit.presence(hypotheses, places, what)], columns)
-    found = reasoner.find(trials).belief.probability[places]
+    return net, what
+
+
+@pytest.mark.parametrize("story", STORIES)
+def test_the_posterior_of_single_failures_is_that_of_the_network(story: str) -> None:
+    """Eight failures, steady or coming and going, and sound kit; ours taken among these alone."""
+    trials = [FOIL.trial(**keys) for keys in STORIES[story]]
+    places = chosen(FOIL.reasoner.hypotheses)
+    assert len(places) > 20
+    net, what = network_of(trials, places)
+    found = FOIL.reasoner.find(trials).belief.probability[places]
+    # what trials teach of readiness is kept as a mean and a weight: exact the first time that something is done
+    assert found / found.sum() == pytest.approx(net.posterior(what), rel=0.06, abs=1e-4)
+
+
+def test_what_is_done_once_gives_the_network_s_posterior_in_every_digit() -> None:
+    """As above, with trials of which no two do the same."""
+    keys: list[Keys] = [{"saw": "left white flickers"}, {"press": "left", "on": "right lamé front", "saw": "left white"}]
+    trials = [FOIL.trial(**each) for each in keys]
+    hypotheses = FOIL.reasoner.hypotheses
+    places = chosen(hypotheses)
+    net, what = network_of(trials, places)
+    found = FOIL.reasoner.find(trials).belief.probability[places]
     assert found / found.sum() == pytest.approx(net.posterior(what), rel=1e-6, abs=1e-9)
 
 
@@ -337,4 +421,4 @@ def test_two_failures_are_two_independent_nodes_of_which_exactly_two_are_there(s
     assert sum(found.values()) == pytest.approx(1)
     for (first, second), share in found.items():
         joint = net.posterior(names[first], names[second])
-        assert share == pytest.approx(joint[1:, 1:].sum(), rel=1e-4, abs=1e-7), (names[first], names[second])
+        assert share == pytest.approx(joint[1:, 1:].sum(), rel=0.04, abs=1e-3), (names[first], names[second])

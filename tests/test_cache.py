@@ -44,7 +44,7 @@ def remembered(steps: Steps, most_bytes: int) -> PairStates:
     def evidence(trial: Trial) -> PairEvidence:
         return PairEvidence((), (NOTHING, NOTHING, NOTHING), times=1 + "abc".index(trial.note))
 
-    return PairStates(cast("Pairs", steps), evidence, most_bytes=most_bytes)
+    return PairStates(cast("Pairs", steps), evidence, lambda *_: (NOTHING, NOTHING, NOTHING), most_bytes=most_bytes)
 
 
 def test_what_was_longest_not_asked_for_goes_first() -> None:

@@ -37,7 +37,7 @@ class Mode(Enum):
 
         At the piste the bout is stopped again; on the bench the item comes back.
         """
-        return 1800.0 if self is Mode.PISTE else 3600.0
+        return 600.0 if self is Mode.PISTE else 3600.0
 
 
 @dataclass(frozen=True, slots=True)

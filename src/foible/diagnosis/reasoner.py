@@ -24,6 +24,7 @@ from foible.diagnosis.explain.evidence import AlikeSuspects, alike, misread_chan
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
 from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.pair_lamps import PairDictionary
+from foible.diagnosis.shown.presence import NOTHING_LEARNT
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
+    from foible.diagnosis.shown.presence import Learnt, Regimes
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
 
@@ -93,6 +95,15 @@ class Finding:
         return [share.name for share in self.belief.by_item()]
 
 
+@dataclass(frozen=True)
+class _Step:
+    """One trial after others: what was known of readiness before, its likelihood, shape (N,), and what is known after."""
+
+    before: Learnt
+    likelihood: NDArray[np.float64]
+    after: Learnt
+
+
 class Reasoner:
     """Reasons about one set-up. Its results are cached, so that further trials cost little."""
 
@@ -109,13 +120,13 @@ class Reasoner:
         """For callers with several threads: only one may reason at a time."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: LRUCache[object, Adviser] = LRUCache(ADVISERS)
-        self._singles: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
+        self._steps: LRUCache[object, _Step] = LRUCache(SINGLES)
         self._clear: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
         self._findings: LRUCache[object, Finding] = LRUCache(FINDINGS)
         self._pairs = Pairs(self.hypotheses)
         self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
         self._pair_likelihood = PairLikelihood(setup, self.trial_likelihood, self._pair_dictionary)
-        self._pair_states = PairStates(self._pairs, self._pair_likelihood.pair_evidence)
+        self._pair_states = PairStates(self._pairs, self._pair_likelihood.pair_evidence, self._regimes)
 
     def adviser(self, mode: Mode = Mode.PISTE, item: str | None = None) -> Adviser:
         """Return what chooses trials at the piste, or on the bench for one item."""
@@ -146,19 +157,32 @@ class Reasoner:
 
         An unknown cause may do anything in a trial, but the same when the trial is repeated.
         """
-        bare = [trial.bare() for trial in trials]
-        likelihoods = [self._likelihood(trial, again=bare[i] in bare[:i]) for i, trial in enumerate(trials)]
+        made = tuple(trials)
+        steps = [self._step(made[: number + 1]) for number in range(len(made))]
+        likelihoods = [step.likelihood for step in steps]
         if any(trial.meter for trial in trials):
-            likelihoods.append(self.trial_likelihood.meter.readings(trials))
+            likelihoods.append(self.trial_likelihood.meter.readings(trials, [step.before for step in steps]))
         return likelihoods
 
-    @cachedmethod(attrgetter("_singles"))
-    def _likelihood(self, trial: Trial, *, again: bool) -> NDArray[np.float64]:
-        return self.trial_likelihood.likelihood(trial, again=again)
+    def _regimes(self, trial: Trial, before: tuple[Trial, ...]) -> Regimes:
+        """Return the chance that each failure is there in both looks of a trial, in one, in none, after other trials."""
+        return self.trial_likelihood.presence.regimes(trial, self.learnt(before))
+
+    def learnt(self, trials: Sequence[Trial]) -> Learnt:
+        """Return what trials have taught of the readiness of failures to show."""
+        return self._step(tuple(trials)).after if trials else NOTHING_LEARNT
+
+    @cachedmethod(attrgetter("_steps"))
+    def _step(self, made: tuple[Trial, ...]) -> _Step:
+        """Return what the last of some trials says, after those before it."""
+        before = self.learnt(made[:-1])
+        bare = [trial.bare() for trial in made]
+        likelihood, after = self.trial_likelihood.told(made[-1], before, again=bare[-1] in bare[:-1])
+        return _Step(before, likelihood, after)
 
     def decide(self, finding: Finding, situation: Situation = PISTE, made: Sequence[Trial] = ()) -> Decision:
         """Return what to do next after the trials `made`: the trials worth making, and whether to act instead."""
-        return self._adviser(finding, situation).decide(finding.belief, situation, made)
+        return self._adviser(finding, situation).decide(finding.belief, situation, made, self.learnt(made))
 
     def candidate_trials(self, finding: Finding, situation: Situation = PISTE) -> tuple[Idea, ...]:
         """Return everything that `decide` chooses among, whatever is at hand: trials, and repairs made and then checked."""
@@ -210,11 +234,12 @@ class Reasoner:
 
     def misread(self, finding: Finding, trials: Sequence[Trial]) -> list[float]:
         """Return for each trial the probability that its lamps, or the test box, were misread."""
-        return misread_chances(finding.belief, [self._clearly(trial) for trial in trials])
+        made = tuple(trials)
+        return misread_chances(finding.belief, [self._clearly(made[: number + 1]) for number in range(len(made))])
 
     @cachedmethod(attrgetter("_clear"))
-    def _clearly(self, trial: Trial) -> NDArray[np.float64]:
-        return self.trial_likelihood.clear(trial)
+    def _clearly(self, made: tuple[Trial, ...]) -> NDArray[np.float64]:
+        return self.trial_likelihood.clear(made[-1], self.learnt(made[:-1]))
 
     def alike(self, finding: Finding, count: int, situation: Situation = PISTE) -> list[AlikeSuspects]:
         """Return which of the first `count` suspects no trial at hand tells apart."""

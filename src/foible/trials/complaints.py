@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pydantic import Field
+
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import filled, overlaid_file, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
@@ -29,6 +31,8 @@ class ComplaintTable(Strict):
     touching: Words = ()
     move: Words = ()
     saw: Words
+    hearsay: float = Field(0.0, ge=0, lt=1)
+    """How often there is nothing wrong when that is said and nobody has watched."""
 
 
 class ComplaintFile(Strict):

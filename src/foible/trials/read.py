@@ -47,11 +47,13 @@ class TrialTable(Strict):
     plugged: Words = ()
     gauge: str | None = None
     sure: bool = False
+    hearsay: float = Field(0.0, ge=0, lt=1)
     times: int = Field(1, ge=1, le=100)
     saw: Words = ()
     note: str = ""
 
 
+# long: one line for each key
 def read_trial(setup: Setup, table: TrialTable, *, answered: bool = True) -> tuple[Trial, list[tuple[str, InputError]]]:
     """Return the trial that `table` describes, and what is wrong with it as (key, error) pairs.
 
@@ -85,6 +87,7 @@ def read_trial(setup: Setup, table: TrialTable, *, answered: bool = True) -> tup
         lights=reader.one("lights", table.lights or None, lambda given: names.lights(box, given)) or (),
         gauge=reader.one("gauge", table.gauge, names.gauge),
         sure=table.sure,
+        hearsay=table.hearsay,
         times=table.times,
         note=table.note,
     )

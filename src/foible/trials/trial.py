@@ -97,10 +97,19 @@ class Trial:
     """(side, gauge) tried; `found` says whether it passes or fails."""
     sure: bool = False
     """Whether it was seen beyond doubt, so that none of it is misread."""
+    hearsay: float = 0.0
+    """Where it is what a fencer says and nobody has watched: how often there is nothing wrong when that is said, else 0."""
     times: int = 1
     """How many times it was done with this result."""
     seen: Seen | None = None
     note: str = ""
+
+    @property
+    def unsteady(self) -> bool:
+        """Whether what was seen came and went."""
+        looks = self.seen.looks.values() if self.seen else ()
+        lamps = any(all(a != b for a, b in allowed) for allowed in looks)
+        return lamps or bool(self.reads and self.reads.wobbles) or any((0, 1) in allowed for _, allowed in self.lights)
 
     def bare(self) -> Trial:
         """Return the trial without its wording and repeats, to compare it with others."""
@@ -108,4 +117,4 @@ class Trial:
 
     def unseen(self) -> Trial:
         """Return what was done, without the result."""
-        return replace(self.bare(), seen=None, found=(), reads=None, lights=())
+        return replace(self.bare(), seen=None, found=(), reads=None, lights=(), sure=False, hearsay=0.0)

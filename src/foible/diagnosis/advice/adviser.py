@@ -17,6 +17,7 @@ from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of
 from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.shown.hypotheses import SOUND
+from foible.diagnosis.shown.presence import NOTHING_LEARNT
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.diagnosis.belief.posterior import Belief
+    from foible.diagnosis.shown.presence import Learnt
     from foible.trials import Idea, Trial
 
 __all__ = ["Advice", "Adviser", "Decision"]
@@ -35,8 +37,9 @@ WORTHLESS_BITS = 0.005
 """A trial expected to tell less than this is not offered [bit]."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
-IN_A_ROW = 3
-"""How many times in a row a trial is offered before another takes its place; judgement, no source."""
+TOLD = 2
+"""How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
+where its answer was steady."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 SCALE = 1e4
@@ -102,6 +105,7 @@ class Adviser:
         if mode is Mode.BENCH:
             self.ideas = (*found, *mending_trials(outcome_tables, found, self.aims, group))
         chosen, prior, tables = self._tables(outcome_tables, group, chosen)
+        self._outcome_tables, self._chosen = outcome_tables, chosen
         tried, costs = zip(*(self._acting(idea, number) for idea in self.ideas), strict=True) if self.ideas else ((), ())
         self.model = DecisionModel(
             tables=tables,
@@ -139,9 +143,7 @@ class Adviser:
         first, kind = equal_rows(shown.T)
         self._kind[inside] = kind[self._kind[inside]]
         merged = np.bincount(self._kind[inside], weights=weight, minlength=len(first)).astype(np.float64)
-        self.experiments = tuple(
-            replace(experiment, chance=np.ascontiguousarray(experiment.chance[:, first])) for experiment in self.experiments
-        )
+        self.experiments = tuple(experiment.taken(first) for experiment in self.experiments)
         return chosen[first], merged, tuple(experiment.chance for experiment in self.experiments)
 
     def weights(self, belief: Belief) -> NDArray[np.float64]:
@@ -153,17 +155,20 @@ class Adviser:
         inside = self._kind >= 0
         return np.bincount(self._kind[inside], weights=weight[inside], minlength=len(self.model.group)).astype(np.float64)
 
-    def decide(self, belief: Belief, situation: Situation, made: Sequence[Trial] = ()) -> Decision:
+    def decide(
+        self, belief: Belief, situation: Situation, made: Sequence[Trial] = (), learnt: Learnt = NOTHING_LEARNT
+    ) -> Decision:
         """Return what to do next.
 
-        `made` are the trials made so far. Whatever the last of them exchanged or mended is taken to stay that way.
+        `made` are the trials made so far, and `learnt` what they taught of the readiness of failures to show. Whatever the last
+        of them exchanged or mended is taken to stay that way.
         """
         bare = {trial.unseen() for trial in made}
         number = {aim.name: i for i, aim in enumerate(self.aims)}
         last = made[-1] if made else None
+        exchanged = {number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in number}
         acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
-        row = [trial.unseen() for trial in made[-IN_A_ROW:]]
-        tired = row[0] if len(row) == IN_A_ROW and all(trial == row[0] for trial in row) else None
+        tired = _tired(made)
         mends = self.model.mends
         allowed = [
             i
@@ -171,10 +176,10 @@ class Adviser:
             if idea.say not in situation.without
             and set(idea.needs) <= set(situation.tools)
             and not (idea.once_only and self._unseen[i] in bare)
-            and (tired is None or _carried(self._unseen[i], tired) != tired)
-            and not (mends is not None and int(mends[i]) in acted)
+            and (last is None or _carried(self._unseen[i], last) not in tired)
+            and not (mends is not None and int(mends[i]) in exchanged)
         ]
-        return self.decide_by_weights(self.weights(belief), allowed, acted)
+        return self.decide_by_weights(self.weights(belief), allowed, acted, learnt)
 
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
@@ -189,17 +194,38 @@ class Adviser:
         """Return the expected information of some trials, shape (allowed,) [bit]."""
         return self.after(()).bits(weight, allowed)
 
-    def after(self, acted: Collection[int]) -> Chooser:
-        """Return the chooser for when some aims have been acted on."""
-        return self._chooser(frozenset(acted)) if acted else self._unacted
+    def after(self, acted: Collection[int], learnt: Learnt = NOTHING_LEARNT) -> Chooser:
+        """Return the chooser for when some aims have been acted on and some readiness is known."""
+        if not learnt.of:
+            return self._chooser(frozenset(acted)) if acted else self._unacted
+        model = self.model.showing(self._sharpened(learnt))
+        return Chooser(model.healed(acted, self.starts_of(SOUND)) if acted else model)
+
+    def _sharpened(self, learnt: Learnt) -> NDArray[np.float32]:
+        """Return the chances of the outcomes of all trials, after what others taught of readiness; shape (K, R)."""
+        table = self.model.by_state.copy()
+        for number, experiment in enumerate(self.experiments):
+            if experiment.looks is not None:
+                regimes = self._outcome_tables.regimes(experiment.idea.trial, self._chosen, learnt)
+                both, one, none = (
+                    regime.astype(np.float32) * look for regime, look in zip(regimes, experiment.looks, strict=True)
+                )
+                table[:, self.model.first[number] : self.model.first[number + 1]] = (both + one + none).T
+        return table
 
     @cachedmethod(attrgetter("_choosers"))
     def _chooser(self, acted: frozenset[int]) -> Chooser:
         return Chooser(self.model.healed(acted, self.starts_of(SOUND)))
 
-    def decide_by_weights(self, weight: NDArray[np.float64], allowed: Sequence[int], acted: Collection[int] = ()) -> Decision:
+    def decide_by_weights(
+        self,
+        weight: NDArray[np.float64],
+        allowed: Sequence[int],
+        acted: Collection[int] = (),
+        learnt: Learnt = NOTHING_LEARNT,
+    ) -> Decision:
         """Return what to do next, from the weight of each kind of hypothesis, shape (K,); `acted`: aims acted on already."""
-        choices = self.after(acted).choices(weight, allowed)
+        choices = self.after(acted, learnt).choices(weight, allowed)
         stop = next(choice for choice in choices if choice.trial is None)
         worth = [choice for choice in choices if choice.trial is not None and choice.bits >= WORTHLESS_BITS]
         advice = tuple(Advice(self.ideas[c.trial], c.bits, c.cost) for c in worth if c.trial is not None)
@@ -207,6 +233,17 @@ class Adviser:
         order = np.argsort(-share, kind="stable")
         aims = tuple((self.aims[i], float(share[i])) for i in order.tolist())
         return Decision(self.mode, advice, choices[0].trial is None or not worth, stop.cost, aims)
+
+
+def _tired(made: Sequence[Trial]) -> set[Trial]:
+    """Return the trials, as they would be made, of which another look tells nothing new."""
+    looks: dict[Trial, int] = {}
+    for trial in made:
+        still = not (trial.moves or trial.arrangement.press)
+        if not trial.hearsay or still:  # what is told of a hit or a movement is worth a look of one's own
+            unseen = trial.unseen()
+            looks[unseen] = looks.get(unseen, 0) + (TOLD if still and not trial.unsteady else trial.times)
+    return {trial for trial, count in looks.items() if count >= TOLD}
 
 
 def _carried(trial: Trial, last: Trial) -> Trial:

@@ -85,6 +85,10 @@ class DecisionModel:
             return self
         table = self.by_state.copy()
         table[np.isin(self.group, list(groups))] = table[sound]
+        return self.showing(table)
+
+    def showing(self, table: NDArray[np.float32]) -> DecisionModel:
+        """Return the model with other chances of the outcomes, laid out as `by_state`, shape (K, R)."""
         made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
         vars(made)["by_state"] = table  # so that megabytes need not be assembled again
         return made

@@ -16,7 +16,7 @@ from foible.apparatus import Gap
 from foible.circuit import Port
 from foible.diagnosis.belief.lamp_reports import MISREAD, coarse_outcomes, lamp_states, steady_or_changing
 from foible.diagnosis.belief.reading_likelihood import METER_MISREAD
-from foible.diagnosis.shown.presence import STRANGE, UNKNOWN_AT
+from foible.diagnosis.shown.presence import NOTHING_LEARNT, STRANGE, UNKNOWN_AT
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
 from foible.trials import Group, Reading, Seen, looks_of
@@ -29,10 +29,12 @@ if TYPE_CHECKING:
     from foible.diagnosis.belief.likelihood import TrialLikelihood
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.diagnosis.shown.lamps import Dictionary
+    from foible.diagnosis.shown.presence import Learnt
     from foible.kit import Setup
     from foible.trials import Idea, Look, Trial
 
     Floats = NDArray[np.float64]
+    Looks = tuple[Floats, Floats, Floats]
     Outcomes = Callable[[int], "Outcome"]
     """The outcome of each number; made when asked for, as most are too rare to be listed."""
 
@@ -61,6 +63,17 @@ class Experiment:
     idea: Idea
     outcomes: tuple[Outcome, ...]
     chance: NDArray[np.float32]
+    """Before anything is known of the readiness of failures to show."""
+    looks: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]] | None = None
+    """The chance where a failure is there in both looks, in one, in none; None where that makes no difference."""
+
+    def taken(self, places: NDArray[np.intp]) -> Experiment:
+        """Return the experiment under some of its hypotheses."""
+        chance = np.ascontiguousarray(self.chance[:, places])
+        if self.looks is None:
+            return replace(self, chance=chance)
+        both, one, none = (np.ascontiguousarray(table[:, places]) for table in self.looks)
+        return replace(self, chance=chance, looks=(both, one, none))
 
 
 class OutcomeTables:
@@ -78,31 +91,40 @@ class OutcomeTables:
         `prior`: the probability that each of them stands for, shape (len(chosen),); the unknown cause follows them.
         """
         trial = idea.trial
-        if trial.meter:
-            outcome, chance = self._of_meter(trial, trial.meter, chosen)
-        elif trial.box:
-            outcome, chance = self._of_box(trial, trial.box, chosen)
-        elif trial.gauge or trial.examine:
+        looks: tuple[Floats, Floats, Floats] | None = None
+        if trial.gauge or trial.examine:
             outcome, chance = self._of_findings(trial, chosen)
         else:
-            outcome, chance = self._of_lamps(trial, chosen)
+            if trial.meter:
+                outcome, looks = self._of_meter(trial, trial.meter, chosen)
+            elif trial.box:
+                outcome, looks = self._of_box(trial, trial.box, chosen)
+            else:
+                outcome, looks = self._of_lamps(trial, chosen)
+            chance = sum((r * look for r, look in zip(self.regimes(trial, chosen), looks, strict=True)), np.zeros((1, 1)))
         known = prior * (chosen != UNKNOWN_AT)
         some = chance @ known / max(float(known.sum()), 1e-300)
-        chance[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
-        return _gathered(idea, outcome, chance.astype(np.float32))
+        unknown = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
+        chance[:, chosen == UNKNOWN_AT] = unknown
+        if looks is not None:
+            looks = (looks[0].copy(), looks[1].copy(), looks[2].copy())
+            for look in looks:
+                look[:, chosen == UNKNOWN_AT] = unknown
+        return _gathered(idea, outcome, chance.astype(np.float32), looks)
 
-    def _regimes(self, trial: Trial, chosen: NDArray[np.intp]) -> list[Floats]:
-        return [regime[chosen] for regime in self._trial_likelihood.presence.regimes(trial)]
+    def regimes(self, trial: Trial, chosen: NDArray[np.intp], learnt: Learnt = NOTHING_LEARNT) -> list[Floats]:
+        """Return the chance that the failures at positions `chosen` are there in both looks, in one, in none."""
+        return [regime[chosen] for regime in self._trial_likelihood.presence.regimes(trial, learnt)]
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
-    def _of_lamps(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
+    def _of_lamps(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[Outcomes, Looks]:
         columns = self.hypotheses.column[chosen]
         lamps = self.dictionary.lamps(trial.arrangement)
         before = self.dictionary.lamps(trial.arrangement.before_press())
         shown = lamp_states(lamps, before, self._trial_likelihood.counting(trial))
-        total: Floats | None = None
-        for number, weight in enumerate(self._regimes(trial, chosen)):
+        looks = []
+        for number in range(3):
             joint = None
             for side in SIDES:
                 tables = []
@@ -114,27 +136,27 @@ class OutcomeTables:
                 seen = (1 - MISREAD) * seen + MISREAD / len(seen)
                 joint = seen if joint is None else (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
             assert joint is not None  # noqa: S101 — there are sides
-            total = weight * joint if total is None else total + weight * joint
-        assert total is not None  # noqa: S101 — there are regimes
+            looks.append(np.broadcast_to(joint, (len(joint), len(chosen))))
         reports = _all_seen(self.setup.kind.lamp_word("yellow"))
-        return lambda number: _of_report(trial, reports[number]), total
+        return lambda number: _of_report(trial, reports[number]), (looks[0], looks[1], looks[2])
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
-    def _of_box(self, trial: Trial, box: str, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
+    def _of_box(self, trial: Trial, box: str, chosen: NDArray[np.intp]) -> tuple[Outcomes, Looks]:
         nodes = self.setup.items[box].box
         pairs = list(combinations(nodes, 2))
         ohms = self.dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
         lit = 1.0 - Gap(*BOX_GAP).chance_open(ohms)
-        total = np.zeros((3 ** len(pairs), len(chosen)))
-        for number, weight in enumerate(self._regimes(trial, chosen)):
+        looks = []
+        for number in range(3):
             joint = np.ones((1, 1))
             for row in lit:
                 there, absent = np.stack([1 - row, row])[:, self.hypotheses.column[chosen]], np.array([[1 - row[0]], [row[0]]])
                 first, second = ((there, there), (there, absent), (absent, absent))[number]
                 seen = steady_or_changing(first, second)
                 joint = (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
-            total = total + weight * joint
+            joint = (1 - MISREAD) * joint + MISREAD / len(joint)
+            looks.append(np.broadcast_to(joint, (len(joint), len(chosen))))
         manners: tuple[frozenset[Look], ...] = (frozenset({(0, 0)}), frozenset({(1, 1)}), frozenset({(0, 1)}))
         outcomes = []
         for states in product(range(3), repeat=len(pairs)):
@@ -142,17 +164,17 @@ class OutcomeTables:
             words = [f"{name} {('', 'lit', 'flickers')[state]}" for name, state in zip(names, states, strict=True) if state]
             lights = tuple((name, manners[state]) for name, state in zip(names, states, strict=True))
             outcomes.append(Outcome(", ".join(words) or "no lamp", replace(trial, lights=lights)))
-        return outcomes.__getitem__, (1 - MISREAD) * total + MISREAD / len(total)
+        return outcomes.__getitem__, (looks[0], looks[1], looks[2])
 
-    def _of_meter(self, trial: Trial, places: tuple[str, str], chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
+    def _of_meter(self, trial: Trial, places: tuple[str, str], chosen: NDArray[np.intp]) -> tuple[Outcomes, Looks]:
         steps = pairwise(READING_STEPS)
         readings = [Reading(low, high, wobbles=False, text=_reading_words(low, high)) for low, high in steps]
         there, absent = self._trial_likelihood.meter.in_steps(trial, places, readings)
         there = there[:, chosen]
         there, absent = there / there.sum(axis=0), (absent / absent.sum())[:, None]
         cases = ((there, there), (there, absent), (absent, absent))
-        total = np.zeros((len(readings) + 1, len(chosen)))
-        for number, weight in enumerate(self._regimes(trial, chosen)):
+        looks = []
+        for number in range(3):
             # two looks that differ only by the meter's spread fall into neighbouring steps: they count as steady
             first, second = cases[number]
             if number == 1:
@@ -160,11 +182,12 @@ class OutcomeTables:
                 joint = np.concatenate([(first + second) / 2 * same, 1 - same[None]])
             else:
                 joint = np.concatenate([first, np.zeros((1, first.shape[1]))])
-            total = total + weight * joint
+            joint = (1 - METER_MISREAD) * joint + METER_MISREAD / len(joint)
+            looks.append(np.broadcast_to(joint, (len(joint), len(chosen))))
         words = [*(reading.text for reading in readings), "the reading wobbles"]
         trials = [*(replace(trial, reads=reading) for reading in readings), None]
         outcomes = [Outcome(said, made) for said, made in zip(words, trials, strict=True)]
-        return outcomes.__getitem__, (1 - METER_MISREAD) * total + METER_MISREAD / len(total)
+        return outcomes.__getitem__, (looks[0], looks[1], looks[2])
 
     def _of_findings(self, trial: Trial, chosen: NDArray[np.intp]) -> tuple[Outcomes, Floats]:
         if trial.gauge:
@@ -194,15 +217,18 @@ def _of_report(trial: Trial, seen: Seen) -> Outcome:
     return Outcome(", ".join(seen.text), replace(trial, seen=seen))
 
 
-def _gathered(idea: Idea, outcome: Outcomes, chance: NDArray[np.float32]) -> Experiment:
+def _gathered(idea: Idea, outcome: Outcomes, chance: NDArray[np.float32], looks: Looks | None) -> Experiment:
     """Return an experiment with its rarest outcomes merged."""
+    tables = [chance] if looks is None else [chance, *(look.astype(np.float32) for look in looks)]
     top = chance.max(axis=1)
     likely = np.flatnonzero(top >= LEAST + 1.01 * MISREAD / len(top) * (len(top) > len(READING_STEPS) + 1))
     rest = np.setdiff1d(np.arange(len(top)), likely)
     if len(rest) < 2:  # noqa: PLR2004 — nothing to take together
-        return Experiment(idea, tuple(map(outcome, range(len(top)))), chance)
-    merged = np.concatenate([chance[likely], chance[rest].sum(axis=0, keepdims=True)])
-    return Experiment(idea, (*map(outcome, likely.tolist()), Outcome("something else", None)), merged)
+        outcomes = tuple(map(outcome, range(len(top))))
+    else:
+        tables = [np.concatenate([table[likely], table[rest].sum(axis=0, keepdims=True)]) for table in tables]
+        outcomes = (*map(outcome, likely.tolist()), Outcome("something else", None))
+    return Experiment(idea, outcomes, tables[0], None if looks is None else (tables[1], tables[2], tables[3]))
 
 
 @cache

@@ -14,7 +14,7 @@ from foible.apparatus import Gap, Lamp
 from foible.circuit import Port
 from foible.diagnosis.belief.lamp_reports import MISREAD, Report, agreement, lamp_states, plainly
 from foible.diagnosis.belief.reading_likelihood import Meter
-from foible.diagnosis.shown.presence import UNKNOWN_AT, Presence
+from foible.diagnosis.shown.presence import NOTHING_LEARNT, UNKNOWN_AT, Presence
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
 
@@ -25,14 +25,18 @@ if TYPE_CHECKING:
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.diagnosis.shown.lamps import Dictionary
+    from foible.diagnosis.shown.presence import Learnt
     from foible.kit import Setup
     from foible.trials import Group, Look, Trial
 
+    Floats = NDArray[np.float64]
+    Looks = tuple[Floats, Floats, Floats]
+
 __all__ = ["TrialLikelihood"]
 
-GAUGE_FALSE = 0.02
+GAUGE_FALSE = 0.004
 """Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
-FALSE_SIGN = 0.02
+FALSE_SIGN = 0.01
 """Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
 FALSE_PLAIN_SIGN = 0.002
 """The same for a sign that is either there or not, which nobody sees by mistake; judgement, no source."""
@@ -52,6 +56,10 @@ PLAIN_SIGNS = frozenset(
         "exchanged",
     }
 )
+SOUND_AT = 0
+"""Position of “nothing wrong” among the hypotheses."""
+MOST_LEARNT = 8
+"""Tries of one trial after which readiness is not sharpened any further."""
 SOUND_IS_FINE = 0.85
 """Chance that a sound part examined is found fine; judgement, no source."""
 
@@ -66,23 +74,58 @@ class TrialLikelihood:
         self.presence = Presence(setup, hypotheses)
         self.meter = Meter(setup, hypotheses, dictionary, self.presence)
 
-    def likelihood(self, trial: Trial, *, again: bool = False) -> NDArray[np.float64]:
-        """Return the probability of what `trial` reports under every hypothesis, shape (N,).
+    def likelihood(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT, *, again: bool = False) -> Floats:
+        """Return the probability of what `trial` reports under every hypothesis, shape (N,), but for a meter's reading.
 
-        Repeats are independent, misreadings of them too. What the model does not know may do anything in a trial, but does the
-        same when it is repeated. `again`: the same has been reported before; looking twice at one place sees the same.
+        `learnt`: what earlier trials taught of the readiness of failures to show. `again`: the same has been reported before;
+        what the model does not know then does as well as the best known failure, and looking twice at one place sees the same.
         """
-        looked = self._looked(trial)
-        chance = looked**trial.times
-        chance[UNKNOWN_AT] = 1.0 if again else looked[UNKNOWN_AT]
+        return self._likelihood_of(trial, learnt, self.looks(trial), again=again)
+
+    def told(self, trial: Trial, learnt: Learnt, *, again: bool) -> tuple[Floats, Learnt]:
+        """Return the likelihood of a trial, shape (N,), and what is known of readiness after it."""
+        looks = self.looks(trial)
+        chance = self._likelihood_of(trial, learnt, looks, again=again)
+        told = self.meter.looks(trial) if trial.meter and trial.reads else looks
+        for _ in range(min(trial.times, MOST_LEARNT) if told else 0):
+            assert told is not None  # noqa: S101 — as the range says
+            learnt = self.presence.learn(learnt, trial, told)
+        return chance, learnt
+
+    def _likelihood_of(self, trial: Trial, learnt: Learnt, looks: Looks | None, *, again: bool) -> Floats:
+        """Return the likelihood of a trial whose looks are worked out.
+
+        Tries of one trial are like trials of their own, but what the model does not know does the same in each.
+        """
+        chance = np.ones(len(self._hypotheses))
+        if looks is not None:
+            once = self._looked(trial, learnt, looks)
+            chance, unknown = once, once[UNKNOWN_AT]
+            for left in range(trial.times - 1, 0, -1):
+                if trial.times - left < MOST_LEARNT:
+                    learnt = self.presence.learn(learnt, trial, looks)
+                    once = self._looked(trial, learnt, looks)
+                chance = chance * once
+            chance[UNKNOWN_AT] = float(np.delete(chance, UNKNOWN_AT).max()) if again else unknown
         for found, _, _ in () if again else self.findings(trial):
             chance = chance * found
+        if trial.hearsay:
+            chance[SOUND_AT] = self._without_fault(chance, trial.hearsay)
         return chance
 
-    def clear(self, trial: Trial) -> NDArray[np.float64]:
+    def _without_fault(self, chance: Floats, share: float) -> float:
+        """Return the likelihood of a fencer's report with sound kit: it makes “nothing wrong” as probable as `share`."""
+        prior = self._hypotheses.prior
+        rest = float(prior @ chance) - float(prior[SOUND_AT] * chance[SOUND_AT])
+        return share / (1 - share) * rest / float(prior[SOUND_AT])
+
+    def clear(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT) -> Floats:
         """Return the probability, under every hypothesis, that lamps or test box were read rightly, given what was reported."""
-        told = self._looked(trial)
-        return np.asarray(self._looked(trial, misread=0.0) * self._share_clear(trial) / np.maximum(told, 1e-300))
+        told, rightly = self.looks(trial), self.looks(trial, misread=0.0)
+        if told is None or rightly is None:
+            return np.ones(len(self._hypotheses))
+        chance = self._looked(trial, learnt, told)
+        return np.asarray(self._looked(trial, learnt, rightly) * self._share_clear(trial) / np.maximum(chance, 1e-300))
 
     @staticmethod
     def _share_clear(trial: Trial) -> float:
@@ -90,15 +133,33 @@ class TrialLikelihood:
         sides = {side for side, _ in trial.seen.looks} if trial.seen and not trial.sure else set()
         return float((1 - MISREAD) ** (len(sides) + bool(trial.box and not trial.sure)))
 
-    def _looked(self, trial: Trial, *, misread: float = MISREAD) -> NDArray[np.float64]:
-        """Return the probability of what lamps and test box are reported to have shown, shape (N,)."""
-        total = np.ones(len(self._hypotheses))
+    def looks(self, trial: Trial, *, misread: float = MISREAD) -> Looks | None:
+        """Return the chance of what lamps or test box are reported to show, a failure being there in both looks, in one, in none.
+
+        Shape (N,) each; None where a trial reports neither.
+        """
         misread = 0.0 if trial.sure else misread
+        sums: list[Floats] = []
         if trial.seen is not None and trial.seen.looks:
-            total = total * self._of_lamps(trial, trial.seen.looks, misread)
+            sums = self._of_lamps(trial, trial.seen.looks, misread)
         if trial.box:
-            total = total * self._of_box(trial, self._setup.items[trial.box].box, misread)
-        return total
+            box = self._of_box(trial, self._setup.items[trial.box].box, misread)
+            sums = [a * b for a, b in zip(sums, box, strict=True)] if sums else box
+        return (sums[0], sums[1], sums[2]) if sums else None
+
+    def _looked(self, trial: Trial, learnt: Learnt, looks: Looks) -> Floats:
+        """Return the probability of what lamps and test box are reported to have shown, shape (N,)."""
+        chance = _mixed(self.presence.regimes(trial, learnt), looks)
+        chance[UNKNOWN_AT] = self.presence.unknown(chance, self._blind(trial))
+        return chance
+
+    def _blind(self, trial: Trial) -> float:
+        """Return the chance of what lamps and test box are reported to show under no model at all."""
+        blind = 3.0 ** -len(trial.lights) if trial.box else 1.0
+        if trial.seen is not None and trial.seen.looks:
+            report = self.report(trial, trial.seen.looks)
+            blind *= float(np.prod([report.blind(side) for side in report.sides]))
+        return blind
 
     def findings(self, trial: Trial) -> Iterator[tuple[NDArray[np.float64], float, bool]]:
         """Yield what eye, hand and gauge found: its chance under each hypothesis and with sound kit.
@@ -114,8 +175,8 @@ class TrialLikelihood:
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
-    def _of_box(self, trial: Trial, nodes: Mapping[str, str], misread: float) -> NDArray[np.float64]:
-        """Return the chance of what the lamps of a test box show, one per pair of lines."""
+    def _of_box(self, trial: Trial, nodes: Mapping[str, str], misread: float) -> list[Floats]:
+        """Return the chance of what the lamps of a test box show, one per pair of lines, in the three ways of `looks`."""
         pairs = [pair.split("-") for pair, _ in trial.lights]
         ohms = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[a], nodes[b]) for a, b in pairs])
         lit = 1.0 - Gap(*BOX_GAP).chance_open(ohms)
@@ -125,10 +186,8 @@ class TrialLikelihood:
             absent = np.array([[1 - row[0]], [row[0]]])
             for i, (first, second) in enumerate(((there, there), (there, absent), (absent, absent))):
                 sums[i] = sums[i] * agreement(allowed, first, second)
-        chance = _mixed(self.presence.regimes(trial), sums)
         blind = 3.0 ** -len(pairs)
-        chance[UNKNOWN_AT] = self.presence.unknown(chance, blind)
-        return np.asarray((1 - misread) * chance + misread * blind)
+        return [(1 - misread) * chance + misread * blind for chance in sums]
 
     def _of_gauge(self, trial: Trial, side: str, gauge: str) -> NDArray[np.float64]:
         """Return the chance that a gauge passes or fails the weapon of a side; a bad gauge fails sound weapons."""
@@ -144,17 +203,15 @@ class TrialLikelihood:
 
     # --- lamps ----------------------------------------------------------------------------------------------------
 
-    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]], misread: float) -> NDArray[np.float64]:
-        """Return the chance of the report of lamps."""
+    def _of_lamps(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]], misread: float) -> list[Floats]:
+        """Return the chance of the report of lamps, in the three ways of `looks`."""
         report = replace(self.report(trial, looks), misread=misread)
         lamps, before = self._lamps(trial)
         shown = lamp_states(lamps, before, self.counting(trial))
         there = {key: state[:, self._hypotheses.column] for key, state in shown.items()}
         absent = {key: state[:, :1] for key, state in shown.items()}
         sums = [report.chance(*pair) for pair in ((there, there), (there, absent), (absent, absent))]
-        chance = _mixed(self.presence.regimes(trial), sums)
-        chance[UNKNOWN_AT] = self.presence.unknown(chance, float(np.prod([report.blind(side) for side in report.sides])))
-        return chance
+        return [np.broadcast_to(chance, (len(self._hypotheses),)) for chance in sums]
 
     def report(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Report:
         """Return a report of lamps ready to be weighed."""

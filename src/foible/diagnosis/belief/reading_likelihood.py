@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.diagnosis.shown.lamps import Dictionary
-    from foible.diagnosis.shown.presence import Presence
+    from foible.diagnosis.shown.presence import Learnt, Presence
     from foible.kit import Setup
     from foible.trials import Reading, Trial
 
+    Floats = NDArray[np.float64]
     Measured = tuple[NDArray[np.float64], tuple[float, float]]
 
 __all__ = ["METER_MISREAD", "Meter"]
@@ -46,16 +47,25 @@ class Meter:
         self._presence = presence
         self._ports: LRUCache[object, Measured] = LRUCache(PORTS)
 
-    def readings(self, trials: Sequence[Trial]) -> NDArray[np.float64]:
+    def readings(self, trials: Sequence[Trial], learnt: Sequence[Learnt]) -> NDArray[np.float64]:
         """Return the probability of all meter readings together under every hypothesis, shape (N,).
 
-        Readings of one failure share its severity, so they are multiplied severity by severity before they are averaged.
+        `learnt`: before each trial. Readings of one failure share its severity, so they are multiplied severity by severity
+        before they are averaged.
         """
         total = np.ones((len(self._hypotheses), SAMPLES))
-        for trial in trials:
+        for trial, known in zip(trials, learnt, strict=True):
             if trial.meter and trial.reads:
-                total = total * self._of_reading(trial, trial.meter, trial.reads) ** trial.times
+                total = total * self._of_reading(trial, trial.meter, trial.reads, known) ** trial.times
         return np.asarray(total.mean(axis=1))
+
+    def looks(self, trial: Trial) -> tuple[Floats, Floats, Floats]:
+        """Return the chance of a trial's reading, the failure being there in both looks, in one, in none; shape (N,) each."""
+        assert trial.meter is not None and trial.reads is not None  # noqa: S101, PT018 — asked by the caller
+        both, one, none = self._in_looks(trial, trial.meter, trial.reads)
+        blind = METER_MISREAD * width(trial.reads)
+        means = [np.broadcast_to(each, (len(self._hypotheses), SAMPLES)).mean(axis=1) for each in (both, one, none)]
+        return means[0] + blind, means[1] + blind, means[2] + blind
 
     def severity(self, trials: Sequence[Trial], failure: int) -> tuple[float, float] | None:
         """Return between which resistances a failure in series lies with 90 % after meter readings [Ω]; None without any."""
@@ -108,30 +118,34 @@ class Meter:
             told = (steady[:, None] + steady) / 2
         return np.asarray((1 - METER_MISREAD) * told + METER_MISREAD * blind)
 
-    def _of_reading(self, trial: Trial, places: tuple[str, str], reading: Reading) -> NDArray[np.float64]:
-        """Return the chance of a meter's reading at every severity, shape (N, samples).
-
-        One that wobbles is a failure that comes and goes between two readings.
-        """
-        ohms, spread = self._port(trial, places)
-
-        def chances(read: Reading) -> tuple[NDArray[np.float64], float]:
-            return chance_of_reading(read, ohms[self._hypotheses.column], float(ohms[0]), spread, self._hypotheses)
-
-        there, sound = chances(reading)
-        both, one, none = (regime[:, None] for regime in self._presence.regimes(trial))
-        if reading.wobbles:
-            (top, _), (_, bottom) = chances(reading.top), chances(reading.bottom)
-            wobble = top * (bottom + there) / 2
-            chance = one * wobble + WOBBLE_WHILE_STEADY * (both * there + none * sound)
-        else:
-            chance = both * there + one * (there + sound) / 2 + none * sound
+    def _of_reading(self, trial: Trial, places: tuple[str, str], reading: Reading, learnt: Learnt) -> Floats:
+        """Return the chance of a meter's reading at every severity, shape (N, samples)."""
+        regimes = self._presence.regimes(trial, learnt)
+        looks = self._in_looks(trial, places, reading)
+        chance = sum((regime[:, None] * look for regime, look in zip(regimes, looks, strict=True)), np.zeros((1, 1)))
         blind = width(reading)
         spoilt = [failure.spoils == "meter" for failure in self._hypotheses.failures]
         chance = np.where(np.array([*spoilt, False])[self._hypotheses.failure, None], blind, chance)
         known = chance.mean(axis=1)  # a strange reading is blamed on the meter, not on an unknown cause
         chance[UNKNOWN_AT] = self._presence.unknown(known, float(self._hypotheses.prior @ known))
         return np.asarray((1 - METER_MISREAD) * chance + METER_MISREAD * blind)
+
+    def _in_looks(self, trial: Trial, places: tuple[str, str], reading: Reading) -> tuple[Floats, Floats, Floats]:
+        """Return the chance of a reading, the failure being there in both looks, in one, in none; shapes (N, samples) or less.
+
+        One that wobbles is a failure that comes and goes between two readings.
+        """
+        ohms, spread = self._port(trial, places)
+
+        def chances(read: Reading) -> tuple[Floats, float]:
+            return chance_of_reading(read, ohms[self._hypotheses.column], float(ohms[0]), spread, self._hypotheses)
+
+        there, sound = chances(reading)
+        absent = np.full((1, 1), sound)
+        if reading.wobbles:
+            (top, _), (_, bottom) = chances(reading.top), chances(reading.bottom)
+            return WOBBLE_WHILE_STEADY * there, top * (bottom + there) / 2, WOBBLE_WHILE_STEADY * absent
+        return there, (there + sound) / 2, absent
 
     @cachedmethod(attrgetter("_ports"), key=lambda _, trial, places: (trial.arrangement, places))
     def _port(self, trial: Trial, places: tuple[str, str]) -> Measured:

@@ -1,7 +1,19 @@
-"""A trial in; out, the chance that each failure is there: in both looks of the trial, in one, or in none."""
+"""A trial in, with what earlier ones taught; out, the chance that each failure is there: in both looks, in one, or in none.
+
+A failure that comes and goes has a readiness of its own under each handling: at rest, at a press, and under every movement that
+stirs it. Nobody knows it beforehand. It is taken as beta distributed around what the kit says, and every trial sharpens it: what
+once brought a failure on will be what brings it on again. With a mean m that counts for w trials, and with A and B the chances
+of what was reported where the failure is there and where it is not,
+
+    m' = (m A (w m + 1) + (1 − m) B w m) / ((w + 1) (m A + (1 − m) B)),    w' = w + |A − B| / max(A, B),
+
+which is the mean of the exact posterior, a mixture of two beta distributions, taken as one again (assumed-density filtering). A
+movement may also cure: a wire that is broken for good still moves when the blade is bent, and a plug that is held makes contact.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,59 +30,172 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Trial
 
-    Regimes = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+    Floats = NDArray[np.float64]
 
-__all__ = ["STRANGE", "UNKNOWN_AT", "Presence"]
+__all__ = ["NOTHING_LEARNT", "STRANGE", "UNKNOWN_AT", "Learnt", "Presence", "Regimes"]
 
-IDLE = {Activity.STEADY: 1.0, Activity.OFTEN: 0.8, Activity.SELDOM: 0.15}
+Regimes = tuple["Floats", "Floats", "Floats"]
+"""The chance that each failure is there in both looks of a trial, in one, in none; shape (N,) each."""
+
+IDLE = {Activity.STEADY: 1.0, Activity.OFTEN: 0.75, Activity.SELDOM: 0.06}
 """Chance that a failure shows in a trial that does nothing to provoke it; judgement, no source."""
-STIRRED = {Activity.STEADY: 1.0, Activity.OFTEN: 0.9, Activity.SELDOM: 0.5}
+STIRRED = {Activity.STEADY: 1.0, Activity.OFTEN: 0.9, Activity.SELDOM: 0.45}
 """The same while the fencer moves about as in a bout; judgement, no source."""
-UNSTEADY = 0.7
+NEIGHBOUR = 0.2
+"""The same under a movement of the item that the kit does not say stirs the part; judgement, no source."""
+UNSTEADY = 0.5
 """Share of the times an intermittent failure shows in which it comes and goes within one trial; judgement, no source."""
+UNSTEADY_STIRRED = 0.8
+"""The same where it is stirred meanwhile; judgement, no source."""
+STEADY_FLICKERS = 0.3
+"""Share of what a movement does to a failure that comes and goes with which it makes a steady one flicker; judgement."""
+STEADY_CURED = 0.12
+"""The same with which it cures a steady one while it lasts; judgement, no source."""
+WEIGHT_IDLE, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR = 2.0, 3.0, 1.0
+"""How many trials the kit's word about a readiness counts for; judgement, no source."""
 STRANGE = 0.15
 """Chance that an unknown cause does what no known failure does; judgement, no source."""
 UNKNOWN_AT = 1
 """Position of “something this model does not know” among the hypotheses."""
 
 
+@dataclass(frozen=True)
+class Learnt:
+    """What trials have taught of the readiness of failures: mean and weight by handling, shape (N,) each."""
+
+    of: Mapping[str, tuple[Floats, Floats]] = field(default_factory=dict)
+
+
+NOTHING_LEARNT = Learnt()
+
+
+@dataclass(frozen=True)
+class _Handling:
+    """What a trial does to failures: which are stirred, how ready they are for it, and how much they flicker."""
+
+    name: str
+    stirred: NDArray[np.bool_]
+    mean: Floats
+    weight: Floats
+    flickers: Floats
+    """Share of the times it shows in which it comes and goes within the trial, where stirred."""
+
+
 class Presence:
-    """What a trial does to the failures themselves: provokes them, holds them together, takes them out."""
+    """What a trial does to the failures themselves: provokes them, cures them, takes them out."""
 
     def __init__(self, setup: Setup, hypotheses: Hypotheses) -> None:
         self._setup = setup
         self._hypotheses = hypotheses
-        self._repairs: dict[str, NDArray[np.intp]] = {}
         self.runs = {name: run for name, run in hypotheses.runs.items() if name in setup.parts}
+        self._steady = hypotheses.activity == Activity.STEADY
+        self._idle = _by_activity(IDLE, hypotheses.activity)
+        self._fencing = _by_activity(STIRRED, hypotheses.activity)
+        self._calm = np.where(self._steady, 0.0, UNSTEADY)
+        self._repairs: dict[str, NDArray[np.intp]] = {}
+        self._handlings: dict[tuple[str, ...], _Handling | None] = {}
 
-    def regimes(self, trial: Trial) -> Regimes:
+    def regimes(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT) -> Regimes:
         """Return the chance that the failure is there in both looks, in one, in none; shape (N,) each."""
-        activity = self._hypotheses.activity
-        shows = _by_activity(IDLE, activity)
-        gone = np.zeros(len(self._hypotheses))
-        for move in trial.moves:
-            self._move(move, shows, gone)
-        for part, run in self.runs.items():
-            if self.healed(trial, part):
-                gone[run] = 1.0
-        for repair in trial.mended:
-            gone[self._repaired(repair)] = 1.0
-        unsteady = np.where(activity == Activity.STEADY, 0.0, UNSTEADY)
-        there = (1 - gone) * shows
-        return there * (1 - unsteady), there * unsteady, 1 - there
+        shows, flickers = self._ready(trial, learnt), self._flickers(trial)
+        there = np.where(self._gone(trial), 0.0, shows)
+        return there * (1 - flickers), there * flickers, 1 - there
 
-    def _move(self, move: str, shows: NDArray[np.float64], gone: NDArray[np.float64]) -> None:
-        """Take account of one movement: intermittent failures it provokes, failures it holds together."""
-        verb, _, side = move.partition(" ")
-        if verb == WHOLE_SIDE:
-            stirred = _by_activity(STIRRED, self._hypotheses.activity)
+    def learn(self, learnt: Learnt, trial: Trial, looks: tuple[Floats, Floats, Floats]) -> Learnt:
+        """Return what is known of readiness after one more trial.
+
+        `looks`: the chance of what it reports where the failure is there in both looks, in one, in none; shape (N,) each.
+        """
+        flickers, gone = self._flickers(trial), self._gone(trial)
+        there = (1 - flickers) * looks[0] + flickers * looks[1]
+        absent = looks[2]
+        known = dict(learnt.of)
+        handling = self._handling(trial.moves)
+        stirred = handling.stirred if handling else np.zeros(len(gone), dtype=bool)
+        if handling:
+            self._sharpen(known, handling.name, there, absent, stirred & ~gone, (handling.mean, handling.weight))
+        free = ~stirred & ~gone & ~self._steady
+        self._sharpen(known, _base(trial), there, absent, free, (self._idle, np.full(len(gone), WEIGHT_IDLE)))
+        return Learnt(known)
+
+    @staticmethod
+    def _sharpen(  # noqa: PLR0913, PLR0917 — one equation
+        known: dict[str, tuple[Floats, Floats]],
+        name: str,
+        there: Floats,
+        absent: Floats,
+        which: NDArray[np.bool_],
+        start: tuple[Floats, Floats],
+    ) -> None:
+        mean, weight = known.get(name, start)
+        told = mean * there + (1 - mean) * absent
+        both = np.maximum(there, absent)
+        after = mean * (there * (weight * mean + 1) + (1 - mean) * absent * weight) / np.maximum((weight + 1) * told, 1e-300)
+        use = which & (told > 0)
+        known[name] = (
+            np.where(use, np.clip(after, 0.0, 1.0), mean),
+            np.where(use, weight + np.abs(there - absent) / np.maximum(both, 1e-300), weight),
+        )
+
+    def _ready(self, trial: Trial, learnt: Learnt) -> Floats:
+        known = learnt.of.get(_base(trial))
+        shows = known[0] if known else self._idle
+        handling = self._handling(trial.moves)
+        if handling:
+            own = learnt.of.get(handling.name)
+            shows = np.where(handling.stirred, own[0] if own else handling.mean, shows)
+        return shows
+
+    def _flickers(self, trial: Trial) -> Floats:
+        handling = self._handling(trial.moves)
+        return self._calm if handling is None else np.where(handling.stirred, handling.flickers, self._calm)
+
+    def _gone(self, trial: Trial) -> NDArray[np.bool_]:
+        gone = np.zeros(len(self._hypotheses), dtype=bool)
+        if trial.swapped or trial.mended:
             for part, run in self.runs.items():
-                if self._setup.items[self._setup.parts[part].item].side == side:
-                    np.maximum(shows[run], stirred[run], out=shows[run])
+                if self.healed(trial, part):
+                    gone[run] = True
+        for repair in trial.mended:
+            gone[self._repaired(repair)] = True
+        return gone
+
+    def _handling(self, moves: tuple[str, ...]) -> _Handling | None:
+        if not moves:
+            return None
+        if moves not in self._handlings:
+            self._handlings[moves] = self._worked_out(moves)
+        return self._handlings[moves]
+
+    def _worked_out(self, moves: tuple[str, ...]) -> _Handling | None:
+        """Return what movements do together; None where they stir nothing."""
+        count = len(self._hypotheses)
+        listed, held, neighbour, whole = (
+            np.zeros(count),
+            np.zeros(count),
+            np.zeros(count, dtype=bool),
+            np.zeros(count, dtype=bool),
+        )
+        items = {self._setup.movements[move] for move in moves if move in self._setup.movements}
+        fencing = {side for move in moves for verb, _, side in [move.partition(" ")] if verb == WHOLE_SIDE}
         for part, run in self.runs.items():
-            provoked = self._setup.parts[part].moved_by.get(move, 0.0)
-            np.maximum(shows[run], provoked, out=shows[run])
-            np.maximum(gone[run], self._setup.parts[part].held_by.get(move, 0.0), out=gone[run])
+            own = self._setup.parts[part]
+            listed[run] = max((own.moved_by.get(move, 0.0) for move in moves), default=0.0)
+            held[run] = max((own.held_by.get(move, 0.0) for move in moves), default=0.0)
+            neighbour[run] = own.item in items
+            whole[run] = self._setup.items[own.item].side in fencing
+        moving = ~self._steady
+        mean = np.where(moving & neighbour, NEIGHBOUR, 0.0)
+        mean = np.where(moving & whole, np.maximum(mean, self._fencing), mean)
+        mean = np.maximum(mean, np.where(moving, listed, 0.0))
+        mean = np.where(moving & (self._hypotheses.activity == Activity.OFTEN), np.maximum(mean, self._idle), mean)
+        mean = np.where(self._steady, 1 - STEADY_CURED * listed, mean) * (1 - held)
+        stirred = (listed > 0) | (held > 0) | (moving & (whole | neighbour))
+        if not stirred.any():
+            return None
+        flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), UNSTEADY_STIRRED)
+        weight = np.where((listed > 0) | (held > 0) | whole, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR)
+        return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers)
 
     def _repaired(self, repair: str) -> NDArray[np.intp]:
         """Return the positions of the hypotheses that a repair, named “item: repair”, puts right."""
@@ -83,7 +208,7 @@ class Presence:
         """Return whether a trial is made with the part put right or its item exchanged."""
         return part in trial.mended or self._setup.parts[part].item in trial.swapped
 
-    def unknown(self, chance: NDArray[np.float64], blind: float) -> float:
+    def unknown(self, chance: Floats, blind: float) -> float:
         """Return the chance under something the model does not know.
 
         Mostly a trial comes out as it would with some known failure, now and then as with none. So it gains little
@@ -94,5 +219,10 @@ class Presence:
         return (1 - STRANGE) * float(known @ chance / known.sum()) + STRANGE * blind
 
 
-def _by_activity(chances: Mapping[Activity, float], activity: NDArray[np.intp]) -> NDArray[np.float64]:
+def _base(trial: Trial) -> str:
+    """Return the handling of what a trial does not stir: the press of a side, or rest."""
+    return f"press {trial.arrangement.press}" if trial.arrangement.press else ""
+
+
+def _by_activity(chances: Mapping[Activity, float], activity: NDArray[np.intp]) -> Floats:
     return np.array([chances[kind] for kind in Activity])[activity]
