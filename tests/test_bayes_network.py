@@ -8,13 +8,12 @@ what the reasoning says in sums: what has failed, in which looks it is there, wh
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from scipy.special import roots_jacobi
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)  # the wrapper of the library gives its own types no __module__
@@ -25,20 +24,10 @@ from foible.diagnosis import Reasoner
 from foible.diagnosis.belief.lamp_reports import MISREAD, Report
 from foible.diagnosis.shown.hypotheses import Activity
 from foible.diagnosis.shown.pair_lamps import PairDictionary
-from foible.diagnosis.shown.presence import (
-    IDLE,
-    NEIGHBOUR,
-    STEADY_CURED,
-    STEADY_FLICKERS,
-    UNSTEADY,
-    UNSTEADY_STIRRED,
-    WEIGHT_IDLE,
-    WEIGHT_NEIGHBOUR,
-    WEIGHT_STIRRED,
-)
 from foible.kit import SIDES
 from foible.kit.names import Book
 from foible.trials import LIT_BEFORE, STATE, Group
+from ready import EVENLY, Ready
 from strip import strip
 
 if TYPE_CHECKING:
@@ -104,54 +93,6 @@ class Net:
         return np.asarray(np.transpose(table[:], order), dtype=np.float64)
 
 
-LEVELS = 5
-EVENLY = (1 / LEVELS,) * LEVELS
-
-
-@dataclass(frozen=True)
-class Ready:
-    """How ready a failure is to show in a trial: a beta distribution as nodes of Gauss and Jacobi, exact for nine trials."""
-
-    handling: str
-    values: Chances
-    weights: Chances
-    flickers: float
-
-    @staticmethod
-    def of(hypotheses: Hypotheses, position: int | None, trial: Trial) -> Ready:
-        """Return the readiness of a hypothesis; 0 and None are nothing that could be there."""
-        calm = f"press {trial.arrangement.press}" if trial.arrangement.press else ""
-        if not position:
-            return Ready.around(calm, 0.0, 1.0, 0.0)
-        failure = hypotheses.failures[hypotheses.failure[position]]
-        if failure.item in trial.swapped:
-            return Ready.around(calm, 0.0, 1.0, 0.0)
-        activity = Activity(hypotheses.activity[position])
-        moved = max((FOIL.setup.parts[failure.part].moved_by.get(move, 0.0) for move in trial.moves), default=0.0)
-        shaken = any(FOIL.setup.movements[move] == failure.item for move in trial.moves)
-        assert not any(FOIL.setup.parts[failure.part].held_by.get(move) for move in trial.moves), "no story holds anything"
-        stirring = " + ".join(trial.moves)
-        if activity is Activity.STEADY:
-            if moved:
-                return Ready.around(stirring, 1 - STEADY_CURED * moved, WEIGHT_STIRRED, STEADY_FLICKERS * moved)
-            return Ready.around(calm, 1.0, WEIGHT_IDLE, 0.0)
-        if not (moved or shaken):
-            return Ready.around(calm, IDLE[activity], WEIGHT_IDLE, UNSTEADY)
-        often = IDLE[activity] if activity is Activity.OFTEN else 0.0
-        weight = WEIGHT_STIRRED if moved else WEIGHT_NEIGHBOUR
-        return Ready.around(stirring, max(moved, NEIGHBOUR if shaken else 0.0, often), weight, UNSTEADY_STIRRED)
-
-    @staticmethod
-    def around(handling: str, mean: float, weight: float, flickers: float) -> Ready:
-        if mean in (0.0, 1.0):
-            return Ready(handling, (mean,) * LEVELS, EVENLY, flickers)
-        nodes, shares = roots_jacobi(
-            LEVELS, (1 - mean) * weight - 1, mean * (weight + 1e-9) - 1
-        )  # a weight of just 1 divides 0 by 0
-        values, weights = (nodes + 1) / 2, shares / shares.sum()
-        return Ready(handling, tuple(values.tolist()), tuple(weights.tolist()), flickers)
-
-
 class Circuit:
     """What some failures show in one trial, as nodes."""
 
@@ -163,7 +104,7 @@ class Circuit:
 
         Whether it shows depends on its readiness under what was done, a node that all trials share in which the same was done.
         """
-        ready = [Ready.of(hypotheses, position, self._trial) for position in positions]
+        ready = [Ready.of(FOIL.setup, hypotheses, position, self._trial) for position in positions]
         handlings = sorted({each.handling for each in ready})
         nodes = [
             self._net.shared(

@@ -33,8 +33,8 @@ def test_what_fails_in_the_bout_and_passes_the_test_is_a_fault_that_comes_and_go
 
 def test_each_confirmation_sharpens() -> None:
     """truth.md B: “not in this model” rose with each confirming tug; it may not eat what the confirmations bring."""
-    tug = {"move": "tug left cord weapon plug", "saw": "left white flickers"}
-    still = {"saw": "nothing"}
+    tug: dict[str, object] = {"move": "tug left cord weapon plug", "saw": "left white flickers"}
+    still: dict[str, object] = {"saw": "nothing"}
     cord = [item("left cord", still, *[tug] * count) for count in (1, 2, 3, 4)]
     assert cord == sorted(cord)
     unknown = [shares(still, *[tug] * count)["?"] for count in (1, 4)]
