@@ -160,7 +160,13 @@ class Circuit:
 
     def _read(self, key: tuple[str, Group], looks: frozenset[Look]) -> frozenset[Look]:
         if self.counts(key[0]):
-            return looks
+            vague = key[1] is Group.HIT and (self._trial.moves or self._trial.hearsay)
+            told = {WHITE: (WHITE, LIT_BEFORE)} if vague else {}
+            return frozenset(
+                (min(one, other), max(one, other))
+                for a, b in looks
+                for one, other in product(told.get(a, (a,)), told.get(b, (b,)))
+            )
         read = {look: tuple(WHITE if state == LIT_BEFORE else state for state in look) for look in looks}
         return frozenset((min(a, b), max(a, b)) for look, (a, b) in read.items() if (a == b) == (look[0] == look[1]))
 

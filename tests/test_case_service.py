@@ -94,7 +94,7 @@ def test_a_weapon_on_its_own_lame_is_put_right_and_not_exchanged(cases: Cases) -
     verdict = REASONING.verdict(standing.diagnosis, 5)
     assert verdict.items[0].words == "how it is held on the left"
     assert verdict.act is not None
-    assert verdict.act.words == "put right how it is held on the left"
+    assert verdict.act.words == "put right how it is held on the left: lift the weapon off the lamé"
 
 
 def test_an_answer_changes_the_suspects_and_can_be_taken_back(cases: Cases) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 import tomllib
@@ -46,7 +47,8 @@ class TestDiagnose:
         trial = data["next"][0]["trial"]
         lines = "\n".join(f"{key} = {json.dumps(value)}" for key, value in trial.items())
         path = tmp_path / "case.toml"
-        path.write_text(f'weapon = "foil"\n[[trial]]\n{lines}\nsaw = "nothing"\n', encoding="utf-8")
+        answer = 'found = "fine"' if "examine" in trial else 'saw = "nothing"'
+        path.write_text(f'weapon = "foil"\n[[trial]]\n{lines}\n{answer}\n', encoding="utf-8")
         assert foible("diagnose", path).returncode == 0
 
     @pytest.mark.slow
@@ -115,13 +117,13 @@ class TestLamps:
 
     @pytest.mark.slow
     def test_of_an_open_clip_show_white_on_the_lame_in_words(self) -> None:
-        result = foible("lamps", "right cord clip bite", "--ohms", "1e9")
+        result = foible("lamps", "right cord clip bite: off, dirty or corroded", "--ohms", "1e9")
         line = next(line for line in result.stdout.splitlines() if "front of the right lamé" in line)
         assert line.split()[0] == "white"
 
     @pytest.mark.slow
     def test_in_a_gap_are_given_with_their_chance(self) -> None:
-        result = foible("lamps", "right cord clip bite", "--ohms", "900")
+        result = foible("lamps", "right cord clip bite: off, dirty or corroded", "--ohms", "900")
         assert "white 4" in result.stdout or "red 5" in result.stdout
 
 
@@ -219,7 +221,9 @@ class TestAsk:
 
     def test_a_lamp_without_a_side_is_not_guessed_where_both_sides_are_tried(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        printed = self.converse(path, "White", "", "white", "right white", "done")
+        listed = self.converse(path, "White", "", "other", "", "done")
+        rest = re.findall(r"(\d+)\s+leave the whole strip at rest", listed)[0]
+        printed = self.converse(path, "other", rest, "white", "right white", "done")
         assert "Say which side" in printed
         assert [trial["saw"] for trial in self.trials(path)] == [["right white"]]
 
@@ -237,7 +241,7 @@ class TestAsk:
     def test_other_and_own_trials_are_taken(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         own = ['press = "left"', 'on = "right cord clip"', 'saw = "left coloured"', ""]
-        self.converse(path, "White", "", "other", "3", "white", "own", *own, "done")
+        self.converse(path, "White", "", "other", "1", "white", "own", *own, "done")
         trials = self.trials(path)
         assert len(trials) == 2
         assert trials[1] == {"press": "left", "on": "right cord clip", "saw": ["left coloured"]}
@@ -257,7 +261,7 @@ class TestAsk:
         path = tmp_path / "case.toml"
         path.write_text("# mine\n" + CASE.read_text(encoding="utf-8"), encoding="utf-8")
         before = path.read_text(encoding="utf-8")
-        self.converse(path, "nothing", "done")
+        self.converse(path, "fine", "done")
         after = path.read_text(encoding="utf-8")
         assert after.startswith(before.rstrip("\n"))
         assert len(self.trials(path)) == 4

@@ -15,7 +15,8 @@ import numpy as np
 import pytest
 from scipy.stats import entropy
 
-from foible.diagnosis.advice.lookahead import Chooser, DecisionModel, exact, followed, repair_order
+from foible.diagnosis.advice.lookahead import Chooser, exact, followed, repair_order
+from foible.diagnosis.advice.model import DecisionModel
 from strip import strip
 
 if TYPE_CHECKING:
@@ -76,7 +77,11 @@ def least_cost(given: DecisionModel, belief: Floats) -> float:
     total = weight.sum(axis=-1)
     members = (given.group == np.arange(len(given.naming))[:, None]).astype(np.float64)
     elsewhere = total[..., None] - weight @ members.T
-    cost = np.asarray((elsewhere * (given.naming + given.wrong)).min(axis=-1))
+    loss = given.naming + given.wrong
+    spared = np.zeros((len(loss), len(loss)))  # what is put right along with another group loses only the dearer act
+    for group, others in given.covered:
+        spared[list(others), group] = loss[list(others)]
+    cost = np.asarray((elsewhere * loss - weight @ members.T @ spared).min(axis=-1))
     every = range(len(given.tables))
     for made in sorted(range(2 ** len(given.tables)), key=int.bit_count, reverse=True):
         here = tuple(slice(0, -1) if made >> trial & 1 else slice(-1, None) for trial in every)

@@ -206,7 +206,10 @@ class BruteForce:
     def said(self, trial: Trial, key: Key, looks: frozenset[Look]) -> frozenset[Look]:
         """Return the looks that agree with a report; where no press counts, “lit before” is white, and what changes changes."""
         if self.counts(trial, key[0]):
-            return looks
+            vague = key[1] is Group.HIT and (trial.moves or trial.hearsay)  # nobody tells then whether it was lit before
+            told = {WHITE: (WHITE, LIT_BEFORE)} if vague else {}
+            ways = [(one, other) for a, b in looks for one, other in product(told.get(a, (a,)), told.get(b, (b,)))]
+            return frozenset((min(way), max(way)) for way in ways)
         read = {look: tuple(WHITE if state == LIT_BEFORE else state for state in look) for look in looks}
         return frozenset((min(a, b), max(a, b)) for look, (a, b) in read.items() if (a == b) == (look[0] == look[1]))
 

@@ -16,7 +16,8 @@ import pytest
 from scipy.stats import entropy
 
 from foible.circuit import Grid
-from foible.diagnosis.advice.lookahead import Chooser, DecisionModel, exact
+from foible.diagnosis.advice.lookahead import Chooser, exact
+from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.belief.pairs import PairEvidence as Said  # under its own name pytest takes it for a class of tests
 from foible.diagnosis.belief.pairs import Pairs, Sight
 from foible.diagnosis.belief.posterior import Belief, believe

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from foible.diagnosis.advice.proof import REPAIR_FAILS, proof
+from foible.diagnosis.advice.proof import MOST_LINES, REPAIR_FAILS, proof
 from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, made_case
 from strip import strip
@@ -21,25 +21,38 @@ WEAPONS = ("foil", "épée", "sabre")
 
 def adviser(*passing: tuple[float, ...], cost: tuple[float, ...]) -> Adviser:
     """Return trials that pass with these chances under each kind, sound kit first; no tool is needed."""
-    idea = SimpleNamespace(needs=(), repair="", trial=SimpleNamespace(swapped=()), once_only=False)
+    ideas = [
+        SimpleNamespace(
+            say=f"{each}", seconds=each, needs=(), repair="", trial=SimpleNamespace(swapped=(), gauge=None), once_only=False
+        )
+        for each in cost
+    ]
     outcomes = [SimpleNamespace(words="passes"), SimpleNamespace(words="fails")]
     experiments = [
-        SimpleNamespace(idea=idea, outcomes=outcomes, chance=np.array([chances, 1 - np.array(chances)])) for chances in passing
+        SimpleNamespace(idea=idea, outcomes=outcomes, chance=np.array([chances, 1 - np.array(chances)]))
+        for idea, chances in zip(ideas, passing, strict=True)
     ]
     made = SimpleNamespace(
-        starts_of=lambda _: 0, experiments=experiments, ideas=[idea] * len(passing), model=SimpleNamespace(cost=np.array(cost))
+        starts_of=lambda _: 0, experiments=experiments, ideas=ideas, model=SimpleNamespace(cost=np.array(cost))
     )
     return cast("Adviser", made)
 
 
 def test_a_fault_that_passes_like_sound_kit_stays_a_doubt() -> None:
-    """Mended at 60 %, of which a tenth fails; the other fault, at 40 %, shows nothing.
+    """Mended at 90 %, of which a tenth fails; the other fault, at 10 %, shows nothing.
 
-    Three passes, the most of one trial: 0.54 · 0.98³ against 0.06 · 0.02³ + 0.4 · 0.98³, which is 57.4 %.
+    Three passes, the most of one trial: 0.81 · 0.98³ against 0.09 · 0.02³ + 0.1 · 0.98³, which is 89.0 %.
     """
+    made = proof(adviser((0.98, 0.02, 0.98), cost=(3.0,)), np.array([0.0, 0.9, 0.1]), [1], (), sure=0.99)
+    assert made.before == pytest.approx(0.81)
+    assert made.after == pytest.approx(0.81 * 0.98**3 / (0.81 * 0.98**3 + 0.09 * 0.02**3 + 0.1 * 0.98**3))
+
+
+def test_a_line_that_takes_little_off_the_doubt_is_not_asked_for() -> None:
+    """Mended at 60 %, the other fault at 40 %, which shows nothing: a pass leaves 0.426 of a doubt of 0.46, over four fifths."""
     made = proof(adviser((0.98, 0.02, 0.98), cost=(3.0,)), np.array([0.0, 0.6, 0.4]), [1], (), sure=0.99)
-    assert made.before == pytest.approx(0.54)
-    assert made.after == pytest.approx(0.54 * 0.98**3 / (0.54 * 0.98**3 + 0.06 * 0.02**3 + 0.4 * 0.98**3))
+    assert made.lines == ()
+    assert made.after == pytest.approx(0.54)
 
 
 def test_the_cheapest_trials_that_make_it_sure_enough_are_taken() -> None:
@@ -78,9 +91,12 @@ def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
         for kind in mended - {None}:
             state[kind] *= REPAIR_FAILS
         state[0] += share.sum() - state.sum()
-        for idea, words in made.trials:
-            experiment = known.experiments[known.ideas.index(idea)]
-            state *= experiment.chance[[outcome.words for outcome in experiment.outcomes].index(words)]
-        assert made.trials
+        for line in made.lines:
+            for idea in line.ideas:
+                experiment = known.experiments[known.ideas.index(idea)]
+                words = [outcome.words for outcome in experiment.outcomes]
+                state *= experiment.chance[words.index(line.shows)].astype(np.float64) ** line.times
+        assert 1 <= len(made.lines) <= MOST_LINES
+        assert made.lines[0].ideas[0].trial.unseen() == case.trials[0].unseen(), "the test that failed comes first"
         assert made.after == pytest.approx(state[0] / state.sum(), rel=1e-6)
         assert made.after > made.before

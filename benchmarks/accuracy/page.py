@@ -37,7 +37,7 @@ def page(found: dict[str, Any]) -> str:
     lines = [
         "# How right, how fast, how honest",
         "",
-        f"Simulated faults, diagnosed by following Foible's own advice. `make accuracy` writes this page (seed {found['seed']}, about half an hour on two cores).",
+        f"Simulated faults, diagnosed by following Foible's own advice. [Rehearsals](rehearsals.md) judge the advice itself. `make accuracy` writes this page (seed {found['seed']}, about half an hour on two cores).",
         "",
         "A case begins with a complaint: something common happens (a hit, crossed blades, standing still), the lamps do not show what they would with sound kit, and the referee sees it too. Nobody complains of "
         "a fault that never shows, so it makes no case. What each trial shows is worked out on a network made for that case, not from the tables behind the advice.",

@@ -9,7 +9,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from benchmarks.rehearsal.play import Run, play
-from benchmarks.rehearsal.report import run_text, totals
+from benchmarks.rehearsal.report import page, run_text, totals
 from benchmarks.rehearsal.scenario import Scenario, scenarios
 from foible.services.reasoning import Reasoning
 
@@ -30,6 +30,7 @@ def main() -> None:
     parser.add_argument("file", type=Path, nargs="?", default=OWN)
     parser.add_argument("--seeds", type=int, default=10)
     parser.add_argument("--only", default="", help="play scenarios whose id holds this")
+    parser.add_argument("--page", type=Path, help="write the page of docs/ as well")
     given = parser.parse_args()
     chosen = [scenario for scenario in scenarios(given.file) if given.only in scenario.id]
     by_weapon: dict[str, tuple[Scenario, ...]] = {}
@@ -44,6 +45,8 @@ def main() -> None:
         for text, count in Counter(run_text(scenario, run) for run in own).most_common():
             print(f"  {count} ×" + text)
     print(totals(chosen, runs))
+    if given.page:
+        given.page.write_text(page(chosen, runs, given.seeds), encoding="utf-8")
     sys.stdout.flush()
 
 

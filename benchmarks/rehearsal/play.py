@@ -11,7 +11,6 @@ import numpy as np
 from benchmarks.rehearsal.judge import Ended, Judged, Made, judged
 from benchmarks.rehearsal.oracle import Oracle
 from benchmarks.rehearsal.patterns import Step, named
-from foible.diagnosis import SOUND
 from foible.kit import load_setup
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import CaseTable, TrialTable, complaint_named, load_complaints, made_case, read_trial
@@ -37,6 +36,8 @@ class Run:
     answers: tuple[str, ...]
     ended: Ended | None
     judged: Judged
+    shares: tuple[tuple[str, float], ...]
+    """What could be named at the end, the most probable first."""
 
 
 def play(scenario: Scenario, seed: int, reasoning: Reasoning) -> Run:
@@ -60,7 +61,8 @@ def play(scenario: Scenario, seed: int, reasoning: Reasoning) -> Run:
         case, made, answer = _make(scenario, case, idea, oracle, case.trials[-1] if case.trials else None)
         run.append(made)
         answers.append(answer)
-    return Run(tuple(answers), ended, judged(scenario, run, ended))
+    shares = tuple((aim.name, share) for aim, share in diagnosis.decision.aims[:SUSPECTS])
+    return Run(tuple(answers), ended, judged(scenario, run, ended), shares)
 
 
 def _opening(scenario: Scenario) -> dict[str, object]:
@@ -110,12 +112,5 @@ def ending(placed: Reasoning, diagnosis: Diagnosis) -> Ended | None:
     act = placed.verdict(diagnosis, SUSPECTS).act
     if act is None or (diagnosis.advice and not act.now):
         return None
-    aim, setup = diagnosis.decision.aims[0][0], diagnosis.case.setup
     likely = tuple(suspect.part for suspect in diagnosis.finding.suspects if suspect.probability > EVEN)
-    if aim.item not in setup.items:
-        return Ended(((SOUND if aim.name == SOUND else "unknown", "", frozenset()),), likely)
-    if diagnosis.decision.mode is Mode.BENCH:
-        parts = frozenset(failure.part for failure in setup.failures.values() if failure.job == aim.name)
-        return Ended((("mend", aim.name, parts),), likely)
-    item = setup.items[aim.item]
-    return Ended((("handling" if item.kind == "handling" else "exchange", item.id, frozenset()),), likely)
+    return Ended(tuple((deed.kind.value, deed.repair or deed.item, deed.parts) for deed in act.ending.acts), likely)

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from benchmarks.rehearsal.play import Run
     from benchmarks.rehearsal.scenario import Scenario
 
-__all__ = ["figures", "run_text", "totals"]
+__all__ = ["figures", "page", "run_text", "totals"]
 
 
 def run_text(scenario: Scenario, run: Run) -> str:
@@ -22,9 +22,11 @@ def run_text(scenario: Scenario, run: Run) -> str:
         for (say, word, why), answer in zip(told.steps, run.answers, strict=True)
     ]
     acts = " + ".join(f"{kind}: {name}" if name else kind for kind, name, _ in run.ended.acts) if run.ended else "none"
+    doubt = ", ".join(f"{name} {share:.0%}" for name, share in run.shares)
     worth = {1.0: "right", 0.5: "half", 0.0: "wrong"}[told.ending]
     limits = "" if told.in_limits else f" over the limits of {scenario.max_trials} trials, {scenario.max_seconds:g} s;"
     verdict = "passed" if told.passed else "NOT passed"
+    lines.append(f"    {doubt}")
     lines.append(f"    ends: {acts} ({worth}); {told.trials} trials, {told.seconds:g} s;{limits} {verdict}")
     return "\n" + "\n".join(lines)
 
@@ -41,6 +43,32 @@ def figures(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> di
         "both limits kept": sum(told.in_limits for told in every) / count,
         "passed": sum(told.passed for told in every) / count,
     }
+
+
+def page(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]], seeds: int) -> str:
+    """Return the page of docs/ that says how the advice did."""
+    lines = [
+        "# Rehearsals",
+        "",
+        f"{len(chosen)} scripted faults, each played {seeds} times against the program's own advice and judged step by step",
+        "as a master would; [how they are told and counted](../benchmarks/rehearsal/README.md).",
+        "`python -m benchmarks.rehearsal --page docs/rehearsals.md` writes this page.",
+        "They are common practice without a source, unless the scenario names one.",
+        "",
+        "| all of them | share |",
+        "| --- | ---: |",
+        *(f"| {name} | {share:.1%} |" for name, share in figures(chosen, runs).items()),
+        "",
+        "| scenario | kind | right ending | first three good | bad step | limits kept | passed | trials | seconds |",
+        "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    for scenario in chosen:
+        own = [run.judged for run in runs[scenario.id]]
+        shares = figures([scenario], runs).values()
+        trials, seconds = (sum(values) / len(own) for values in zip(*((told.trials, told.seconds) for told in own), strict=True))
+        cells = " | ".join(f"{share:.0%}" for share in shares)
+        lines.append(f"| {scenario.title} | {scenario.kind} | {cells} | {trials:.1f} | {seconds:.0f} |")
+    return "\n".join(lines) + "\n"
 
 
 def totals(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> str:

@@ -37,7 +37,7 @@ class Mode(Enum):
 
         At the piste the bout is stopped again; on the bench the item comes back.
         """
-        return 600.0 if self is Mode.PISTE else 3600.0
+        return 200.0 if self is Mode.PISTE else 1800.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +45,14 @@ class Situation:
     """Where the armourer is, and what is at hand.
 
     `item` is what lies on the bench; without one, it is the item most suspected. `tools` is what is at hand, out of `TOOLS`;
-    `without` are the `say` sentences of trials not to offer.
+    `without` are the `say` sentences of trials not to offer; `facts` of the place, as `kit.FACTS` names them, rule others out.
     """
 
     mode: Mode = Mode.PISTE
     item: str | None = None
     tools: tuple[str, ...] = ("spare",)
     without: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
 
 
 def tools_named(names: Iterable[str]) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from foible.cli.options import AsJson, CaseFile, KitFolders, OnBench, Suspected, Tools, Top
+from foible.cli.options import AsJson, CaseFile, Facts, KitFolders, OnBench, Suspected, Tools, Top
 from foible.cli.terminal import case_in, chosen, console, print_json, reasoning_at, todays_names
 
 if TYPE_CHECKING:
@@ -26,13 +26,14 @@ def diagnose(
     top: Top = 6,
     tools: Tools = None,
     bench: OnBench = None,
+    facts: Facts = None,
     kit: KitFolders = None,
 ) -> None:
     """Work back from the trials of a case to the suspects, and say what to try next and why."""
     from foible.cli.show import show_diagnosis
     from foible.output.asjson import diagnosis_json
 
-    at, read = _case_at(case, tools=tools, item=bench, kit=kit)
+    at, read = _case_at(case, tools=tools, item=bench, facts=facts, kit=kit)
     diagnosis = at.diagnose(read)
     if as_json:
         print_json(diagnosis_json(diagnosis, at.verdict(diagnosis, top), top))
@@ -66,30 +67,33 @@ def repair(
     case: CaseFile,
     *,
     suspect: Suspected = 1,
-    sure: Annotated[float, typer.Option("--sure", min=0.5, max=0.9999, help="How certain the proof must be.")] = 0.99,
+    sure: Annotated[float, typer.Option("--sure", min=0.5, max=0.9999, help="How certain the proof must be.")] = 0.95,
     tools: Tools = None,
     bench: OnBench = None,
+    facts: Facts = None,
     kit: KitFolders = None,
 ) -> None:
     """Say how to mend a suspect, with what tools and what care, and which trials prove the repair."""
     from foible.cli.show import show_repair
 
-    at, read = _case_at(case, tools=tools, item=bench, kit=kit)
+    at, read = _case_at(case, tools=tools, item=bench, facts=facts, kit=kit)
     diagnosis = at.diagnose(read)
     named = chosen("suspect", diagnosis.finding.suspects, suspect)
     show_repair(console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
 
 
-def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, kit: KitFolders = None) -> None:
+def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, facts: Facts = None, kit: KitFolders = None) -> None:
     """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE."""
     from foible.cli.conversation import Conversation
 
-    Conversation(reasoning_at(kit, tools=tools, item=bench), case, console()).hold()
+    Conversation(reasoning_at(kit, tools=tools, item=bench, facts=facts), case, console()).hold()
 
 
-def _case_at(path: Path, *, tools: str | None, item: str | None, kit: Sequence[Path] | None) -> tuple[Reasoning, Case]:
+def _case_at(
+    path: Path, *, tools: str | None, item: str | None, facts: str | None, kit: Sequence[Path] | None
+) -> tuple[Reasoning, Case]:
     """Return the reasoning in the place that options name, and the case in a file. Raises ProblemsError, UnknownNameError."""
     case = case_in(path, reasoning_at(kit))
     with todays_names(kit) as given:
         item = item and given.item(item, case.setup.weapon)
-    return reasoning_at(kit, tools=tools, item=item), case
+    return reasoning_at(kit, tools=tools, item=item, facts=facts), case

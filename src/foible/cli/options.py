@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
+from foible.facts import FACTS
 from foible.situation import TOOLS
 
-__all__ = ["AsJson", "CaseFile", "Data", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
+__all__ = ["AsJson", "CaseFile", "Data", "Facts", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
 
 KitFolders = Annotated[
     list[Path] | None,
@@ -20,6 +21,10 @@ Top = Annotated[int, typer.Option("--top", min=1, max=50, help="How many suspect
 Tools = Annotated[
     str | None,
     typer.Option("--tools", metavar="LIST", help=f"The tools at hand, separated by commas: {', '.join(TOOLS)}; “none” for none."),
+]
+Facts = Annotated[
+    str | None,
+    typer.Option("--facts", metavar="LIST", help=f"What is known of the place, separated by commas: {', '.join(FACTS)}."),
 ]
 OnBench = Annotated[
     str | None,

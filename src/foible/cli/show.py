@@ -89,6 +89,8 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> 
     console.print()
     show_suspects(console, verdict)
     _show_doubts(console, verdict.doubts)
+    for number, judgement in diagnosis.judgements:
+        console.print(_line(("rule:   ", "dim"), f"trial {number + 1}: {judgement.words}; {judgement.limit.text}"))
     show_next(console, diagnosis, verdict)
     show_why(console, diagnosis, diagnosis.why)
     console.print(_line((CAUTION, "dim")))
@@ -174,8 +176,9 @@ def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof
         if repair.clause:
             console.print(_line(("rule:   ", "dim"), repair.clause))
     console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure already; each check must give:"))
-    for idea, words in proof.trials:
-        console.print(_line("  · ", (idea.say, "bold"), f" → {words}", (f"  ({idea.seconds:.0f} s)", "dim")))
+    for line in proof.lines:
+        often = f", {line.times} times" if line.times > 1 else ""
+        console.print(_line("  · ", (line.say, "bold"), f"{often} → {line.shows}", (f"  ({line.seconds:.0f} s)", "dim")))
     reached = f"{proof.after:.1%} sure after {duration_words(proof.seconds)}"
     short = "" if proof.after >= sure else f"; no trials at hand make it {sure:.1%}"
     console.print(_line(("        ", "dim"), reached + short))

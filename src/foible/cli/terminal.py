@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from foible.errors import InputError, OutOfCountError
+from foible.facts import facts_listed
 from foible.situation import Mode, Situation, tools_listed
 
 if TYPE_CHECKING:
@@ -36,16 +37,21 @@ __all__ = [
 Chosen = TypeVar("Chosen")
 
 
-def reasoning_at(kit: Sequence[Path] | None, *, tools: str | None = None, item: str | None = None) -> Reasoning:
+def reasoning_at(
+    kit: Sequence[Path] | None, *, tools: str | None = None, item: str | None = None, facts: str | None = None
+) -> Reasoning:
     """Return the reasoning with the kit files in `kit` added, at the piste or with `item` on the bench.
 
-    `tools` is a comma-separated list; None is what is usual in that place. Raises UnknownNameError.
+    `tools` is a comma-separated list; None is what is usual in that place. `facts` is one of what is known of it.
+
+    Raises UnknownNameError.
     """
     from foible.services.reasoning import Reasoning
 
     mode = Mode.BENCH if item else Mode.PISTE
     at_hand = tools_listed(tools) if tools is not None else mode.usual_tools
-    return Reasoning(overlays=kit or (), situation=Situation(mode=mode, item=item, tools=at_hand))
+    situation = Situation(mode=mode, item=item, tools=at_hand, facts=facts_listed(facts or ""))
+    return Reasoning(overlays=kit or (), situation=situation)
 
 
 def case_in(path: Path, reasoning: Reasoning) -> Case:

@@ -1,10 +1,11 @@
 """Trials in; suspects, the next trial and the reasons out."""
 
-from foible.diagnosis.advice.adviser import Advice, Decision
 from foible.diagnosis.advice.aims import Aim
+from foible.diagnosis.advice.decision import Advice, Decision
 from foible.diagnosis.advice.proof import Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
 from foible.diagnosis.belief.posterior import Share
+from foible.diagnosis.ending import Act, Ending, Kind, ending_of
 from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools
 from foible.diagnosis.explain.evidence import AlikeSuspects
 from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telling_trial
@@ -18,13 +19,16 @@ __all__ = [
     "DECIDED",
     "SOUND",
     "UNKNOWN",
+    "Act",
     "Advice",
     "Aim",
     "AlikeSuspects",
     "Circuit",
     "Decision",
+    "Ending",
     "Explanation",
     "Finding",
+    "Kind",
     "Leaf",
     "Proof",
     "Question",
@@ -36,6 +40,7 @@ __all__ = [
     "Tree",
     "Way",
     "build_tree",
+    "ending_of",
     "explain_idea",
     "explain_lamps",
     "explain_tools",

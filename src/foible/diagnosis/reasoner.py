@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from cachetools import LRUCache, cachedmethod
 
-from foible.diagnosis.advice.adviser import Adviser, Decision
+from foible.diagnosis.advice.adviser import Adviser
 from foible.diagnosis.advice.outcomes import OutcomeTables
 from foible.diagnosis.advice.proof import Proof, proof
 from foible.diagnosis.belief.likelihood import TrialLikelihood
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.apparatus import Profile
+    from foible.diagnosis.advice.decision import Decision
     from foible.diagnosis.shown.presence import Learnt, Regimes
     from foible.kit import Failure, Setup
     from foible.trials import Idea, Trial
@@ -107,10 +108,18 @@ class _Step:
 class Reasoner:
     """Reasons about one set-up. Its results are cached, so that further trials cost little."""
 
-    def __init__(self, setup: Setup, profile: Profile, *, known_good: Sequence[str] = (), ideas: Sequence[Idea] = ()) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        profile: Profile,
+        *,
+        known_good: Sequence[str] = (),
+        facts: Sequence[str] = (),
+        ideas: Sequence[Idea] = (),
+    ) -> None:
         self.setup = setup
         self.profile = profile
-        self.hypotheses = all_hypotheses(setup, known_good)
+        self.hypotheses = all_hypotheses(setup, known_good, facts)
         self.dictionary = Dictionary(setup, profile, self.hypotheses)
         self.trial_likelihood = TrialLikelihood(setup, self.hypotheses, self.dictionary)
         self.ideas = tuple(ideas)
@@ -143,7 +152,7 @@ class Reasoner:
 
     @cachedmethod(attrgetter("_findings"))
     def _found(self, trials: tuple[Trial, ...]) -> Finding:
-        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(trials)))
+        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(_as_told(trials))))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
@@ -157,25 +166,28 @@ class Reasoner:
 
         An unknown cause may do anything in a trial, but the same when the trial is repeated.
         """
-        made = tuple(trials)
+        made = _as_told(trials)
         steps = [self._step(made[: number + 1]) for number in range(len(made))]
         likelihoods = [step.likelihood for step in steps]
         if any(trial.meter for trial in trials):
-            likelihoods.append(self.trial_likelihood.meter.readings(trials, [step.before for step in steps]))
+            likelihoods.append(self.trial_likelihood.meter.readings(made, [step.before for step in steps]))
         return likelihoods
 
     def _regimes(self, trial: Trial, before: tuple[Trial, ...]) -> Regimes:
         """Return the chance that each failure is there in both looks of a trial, in one, in none, after other trials."""
-        return self.trial_likelihood.presence.regimes(trial, self.learnt(before))
+        return self.trial_likelihood.presence.regimes(trial, self._after(before))
 
     def learnt(self, trials: Sequence[Trial]) -> Learnt:
         """Return what trials have taught of the readiness of failures to show."""
-        return self._step(tuple(trials)).after if trials else NOTHING_LEARNT
+        return self._after(_as_told(trials))
+
+    def _after(self, made: tuple[Trial, ...]) -> Learnt:
+        return self._step(made).after if made else NOTHING_LEARNT
 
     @cachedmethod(attrgetter("_steps"))
     def _step(self, made: tuple[Trial, ...]) -> _Step:
         """Return what the last of some trials says, after those before it."""
-        before = self.learnt(made[:-1])
+        before = self._after(made[:-1])
         bare = [trial.bare() for trial in made]
         likelihood, after = self.trial_likelihood.told(made[-1], before, again=bare[-1] in bare[:-1])
         return _Step(before, likelihood, after)
@@ -211,19 +223,33 @@ class Reasoner:
         answers = (outcome.trial for experiment in self.adviser().experiments for outcome in experiment.outcomes)
         yield from (partial(self.find, (answer,)) for answer in islice(filter(None, answers), 1))
 
-    def proof(self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, *, sure: float = 0.99) -> Proof:
-        """Return the shortest set of trials that proves the repair of a suspect, to the probability `sure`."""
+    def proof(
+        self, finding: Finding, suspect: Suspect, situation: Situation = PISTE, made: Sequence[Trial] = (), *, sure: float = 0.95
+    ) -> Proof:
+        """Return the few lines that prove the repair of a suspect, to the probability `sure`, after the trials `made`."""
         adviser = self._adviser(finding, situation)
         repair = suspect.failure.repair
-        mended = {
-            adviser.kind_of(i)
+        positions = [
+            i
             for i, position in enumerate(self.hypotheses.failure.tolist())
             if position >= 0
             and self.hypotheses.failures[position].item == suspect.item
             and (repair is None or self.hypotheses.failures[position].repair == repair)
+        ]
+        mended = {adviser.kind_of(i) for i in positions}
+        gauges = {
+            f"{self.setup.items[suspect.item].side} {gauge}"
+            for i in positions
+            for gauge in self.hypotheses.failures[int(self.hypotheses.failure[i])].gauges
         }
         return proof(
-            adviser, adviser.weights(finding.belief), {kind for kind in mended if kind is not None}, situation.tools, sure=sure
+            adviser,
+            adviser.weights(finding.belief),
+            {kind for kind in mended if kind is not None},
+            situation.tools,
+            sure=sure,
+            again=adviser.failed(made),
+            gauges=sorted(gauges),
         )
 
     def weighed(self, trials: Sequence[Trial], part: str) -> list[float]:
@@ -304,3 +330,8 @@ class Reasoner:
             ]
             self._ladders[failure] = order, steps
         return self._ladders[failure]
+
+
+def _as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
+    """Return trials with what complaints leave unsaid: who says that it comes with a movement has seen none at rest."""
+    return tuple(each for trial in trials for each in ((trial.at_rest(), trial) if trial.hearsay and trial.moves else (trial,)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from foible.facts import FACTS
 from foible.kit.draft import node_id
 from foible.kit.model import Failure
 from foible.kit.names import SIDES
@@ -50,6 +51,7 @@ def _tables(entry: PartEntry, added: Sequence[Read[FailuresFile]]) -> Iterator[t
                 yield table, read, ("failure", number)
 
 
+# long: one line for each key
 def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and what its names are looked up in
     draft: Draft, entry: PartEntry, table: FailureTable, origin: Read[Any], where: Where, ladders: Mapping[str, LadderTable]
 ) -> None:
@@ -57,6 +59,7 @@ def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and w
     draft.check_source(origin, where, table.source)
     if table.repair is not None and table.repair not in draft.repairs:
         draft.complain(origin, (*where, "repair"), *unknown_repair(table.repair, draft.repairs))
+    _check_facts(draft, table, origin, where)
     ladder = ladders.get(table.severity)
     if ladder is None:
         remedy = f"use one of {', '.join(ladders)}"
@@ -86,7 +89,15 @@ def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and w
         spoils=table.spoils,
         profile=table.profile,
         repair=table.repair,
+        when=dict(table.when),
+        out_of_use=table.out_of_use,
     )
+
+
+def _check_facts(draft: Draft, table: FailureTable, origin: Read[Any], where: Where) -> None:
+    for fact in table.when:
+        if fact not in FACTS:
+            draft.complain(origin, (*where, "when"), f"there is no fact “{fact}”", f"use one of {', '.join(FACTS)}")
 
 
 def _joined(draft: Draft, item: Item, name: str, origin: Read[Any], where: Where) -> str:

@@ -91,6 +91,10 @@ class Failure:
     """The rule profile that the apparatus follows instead of its own."""
     repair: str | None = field(repr=False)
     """How it is usually mended: a name of `Setup.repairs`; None where the kit files do not say."""
+    when: Mapping[str, float] = field(repr=False, default_factory=dict)
+    """By how much facts of the place or the kit change the rate."""
+    out_of_use: bool = field(repr=False, default=False)
+    """Whether the item is dangerous and taken out of use."""
 
     @property
     def job(self) -> str:
@@ -123,6 +127,10 @@ class Repair:
     """Rulebook, edition and clause, and what it forbids or asks."""
     source: str = field(repr=False)
     """The source of the method, or of its time; a key of `Setup.citations`."""
+    piste_s: float | None = field(repr=False, default=None)
+    """At the piste, with the bout stopped [s]; None where nobody would do it there."""
+    set_up: bool = field(repr=False, default=False)
+    """Whether it puts the strip's set-up right, rather than mending something."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,6 +77,8 @@ def _repair(table: RepairTable, cautions: Mapping[str, str]) -> Repair:
         supplies=table.supplies,
         minutes=table.minutes,
         price=table.price,
+        piste_s=table.piste_s,
+        set_up=table.set_up,
         cautions=tuple(cautions[key] for key in table.cautions if key in cautions),
         clause=table.clause,
         source=table.source,

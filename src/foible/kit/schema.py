@@ -55,6 +55,10 @@ class FailureTable(Strict):
     """What an examination shows, with its probability."""
     repair: str | None = None
     """How it is usually mended: a name of the files in repairs/."""
+    when: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
+    """By how much facts of the place or the kit change the rate: names of facts with factors."""
+    out_of_use: bool = False
+    """Whether the item is dangerous and taken out of use."""
     gauges: dict[str, Share] = Field(default_factory=dict)
     """Gauges that fail the item, with the probability."""
     spoils: Literal["meter"] | None = None
@@ -184,6 +188,10 @@ class RepairTable(Strict):
     """At the bench, glue that sets by itself not counted."""
     price: Annotated[float, Field(ge=0)]
     """Euro for the parts used."""
+    piste_s: Annotated[float | None, Field(gt=0)] = None
+    """At the piste, with the bout stopped [s]; left out where nobody would do it there."""
+    set_up: bool = False
+    """Whether it puts the strip's set-up right, rather than mending something."""
     cautions: tuple[str, ...]
     """Keys of the cautions."""
     clause: str | None = None

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from foible.diagnosis import Advice, Decision, Explanation, Suspect
+    from foible.diagnosis import Advice, Decision, Ending, Explanation, Suspect
     from foible.kit import Renamed
+    from foible.rules import Judgement
     from foible.services.kept_reading import Unread
     from foible.services.reasoning import LampRow
     from foible.services.scoring import Score
@@ -48,12 +49,24 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
             for group in verdict.doubts.alike
         ],
         "place": diagnosis.decision.mode.value,
-        "act": _act(diagnosis.decision, verdict.act.words if verdict.act else None),
+        "limits": [_limit(number, judgement) for number, judgement in diagnosis.judgements],
+        "act": _act(diagnosis.decision, diagnosis.ending, verdict.act.words if verdict.act else None),
         "next": [_advice(advice) for advice in diagnosis.advice[:top]],
         "why": None
         if why is None
         else {"suspect": why.suspect.part, "trial": why.trial + 1, **explanation_json(why.explanation)},
         "notices": notices_json(diagnosis.case.notices),
+    }
+
+
+def _limit(number: int, judgement: Judgement) -> dict[str, Any]:
+    return {
+        "trial": number + 1,
+        "kept": judgement.kept,
+        "words": judgement.words,
+        "clause": judgement.limit.table.clause,
+        "limit": judgement.limit.text,
+        "edition": judgement.limit.edition,
     }
 
 
@@ -70,13 +83,13 @@ def _suspect(suspect: Suspect) -> dict[str, Any]:
     }
 
 
-def _act(decision: Decision, words: str | None) -> dict[str, Any]:
-    aim, probability = decision.aims[0]
+def _act(decision: Decision, ending: Ending, words: str | None) -> dict[str, Any]:
     return {
         "now": decision.enough,
         "words": words,
-        "on": aim.name,
-        "probability": _rounded(probability),
+        "on": decision.named.name,
+        "ending": [{"kind": deed.kind.value, "item": deed.item, "repair": deed.repair} for deed in ending.acts],
+        "probability": _rounded(ending.chance),
         "cost_s": _rounded(decision.stop_s),
     }
 

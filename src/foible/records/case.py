@@ -65,6 +65,7 @@ class NewCase:
     fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
     profile: str | None = None
     source: str = ""
     expect: Mapping[str, Any] | None = None
@@ -88,6 +89,8 @@ class KeptCase:
     fitted: Mapping[str, Mapping[str, str]]
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...]
+    facts: tuple[str, ...]
+    """What is known of the place and the kit."""
     profile: str | None
     source: str
     expect: Mapping[str, Any] | None

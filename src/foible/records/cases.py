@@ -89,6 +89,7 @@ class CaseStore:
                 id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint, place="piste",
                 tools=list(new.tools), version=1, opened=now, changed=now, token=new.token,
                 fitted={side: dict(slots) for side, slots in new.fitted.items()}, known_good=list(new.known_good),
+                facts=list(new.facts),
                 profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
                 entries=[_entry(entry, number, now) for number, entry in enumerate(entries, start=1)],
             )  # fmt: skip
@@ -124,13 +125,19 @@ class CaseStore:
 
         return self._write(change)
 
-    def move(self, name: str, *, place: str, item: str | None, tools: tuple[str, ...]) -> KeptCase:
-        """Change where a case is worked on, and with what. Raises UnknownNameError."""
+    def move(
+        self, name: str, *, place: str, item: str | None, tools: tuple[str, ...], facts: tuple[str, ...] | None = None
+    ) -> KeptCase:
+        """Change where a case is worked on, with what, and what is known of the place; facts that are None stay as they are.
+
+        Raises UnknownNameError.
+        """
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
-            if (row.place, row.item, tuple(row.tools)) != (place, item, tools):
-                row.place, row.item, row.tools = place, item, list(tools)
+            known = tuple(row.facts) if facts is None else facts
+            if (row.place, row.item, tuple(row.tools), tuple(row.facts)) != (place, item, tools, known):
+                row.place, row.item, row.tools, row.facts = place, item, list(tools), list(known)
                 self._touch(row)
             return row
 
@@ -246,6 +253,7 @@ def _kept(row: CaseRow) -> KeptCase:
         closed=row.closed is not None,
         fitted=row.fitted,
         known_good=tuple(row.known_good),
+        facts=tuple(row.facts),
         profile=row.profile,
         source=row.source,
         expect=row.expect,

@@ -94,6 +94,8 @@ class CaseRow(Base):
     """The token it was opened with; the same one opens no second case."""
     fitted: Mapped[dict[str, dict[str, str]]] = mapped_column(JSON, server_default="{}")
     known_good: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
+    facts: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
+    """What is known of the place and the kit."""
     profile: Mapped[str | None] = mapped_column(Text)
     source: Mapped[str] = mapped_column(Text, server_default="")
     expect: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))

@@ -88,6 +88,7 @@ def _new(table: CaseTable, case: Case, token: str | None) -> NewCase:
         token=token,
         fitted={side: slots for side in SIDES if (slots := {slot: model for s, slot, model in case.fitted if s == side})},
         known_good=case.known_good,
+        facts=case.facts,
         profile=table.profile and case.profile.name,
         source=table.source,
         expect=_expect(table.expect, case.expected) if table.expect and case.expected else None,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from cachetools import LRUCache, cachedmethod
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.facts import facts_named
 from foible.records import EntryKind, NewCase, NewEntry
 from foible.services.given_names import GivenNames
 from foible.services.kept_reading import kept_reading, todays_weapon
@@ -210,14 +211,20 @@ class Cases:
         """Take an entry back."""
         return self.store.take_back(name, number)
 
-    def move(self, name: str, *, place: Mode, item: str | None, tools: Sequence[str]) -> KeptCase:
-        """Work on a case at the piste or on the bench, with these tools. Raises UnknownNameError."""
+    def move(
+        self, name: str, *, place: Mode, item: str | None, tools: Sequence[str], facts: Sequence[str] | None = None
+    ) -> KeptCase:
+        """Work on a case at the piste or on the bench, with these tools, where these facts hold. Raises UnknownNameError.
+
+        Facts that are None stay as they are.
+        """
         setup = self._setup(self.store.case(name))
         if item and place is Mode.BENCH:
             item = setup.items.name(GivenNames(self.reasoning.overlays).item(item, setup.weapon))
         else:
             item = None
-        return self.store.move(name, place=place.value, item=item, tools=tools_named(tools))
+        known = None if facts is None else facts_named(facts)
+        return self.store.move(name, place=place.value, item=item, tools=tools_named(tools), facts=known)
 
 
 def dumped(table: TrialTable) -> dict[str, object]:

@@ -26,6 +26,7 @@ OF_THE_HEAD = {
     "left": "fitted on the left",
     "right": "fitted on the right",
     "known_good": "known to be good",
+    "facts": "facts of the place",
     "profile": "the rule profile",
     "expect": "the known cause",
 }
@@ -144,6 +145,7 @@ def _head(kept: KeptCase, trials: Sequence[TrialTable]) -> CaseTable:
             "source": kept.source,
             "names": kept.entries[0].names if kept.entries else None,
             "known_good": kept.known_good,
+            "facts": kept.facts,
             "profile": kept.profile,
             "left": kept.fitted.get("left", {}),
             "right": kept.fitted.get("right", {}),
@@ -202,6 +204,8 @@ def _at_the_top(kept: KeptCase, key: str) -> str:
             return ", ".join(f"{slot}: {model}" for slot, model in kept.fitted.get(key, {}).items())
         case "known_good":
             return ", ".join(kept.known_good)
+        case "facts":
+            return ", ".join(kept.facts)
         case "profile":
             return kept.profile or ""
         case _:

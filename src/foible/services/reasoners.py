@@ -35,11 +35,13 @@ class Kit:
     setup: Setup
     profile: Profile
     known_good: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
+    """What is known of the place and the kit."""
 
     @property
     def key(self) -> tuple[object, ...]:
         """What distinguishes it from others; two set-ups loaded from the same files are one object."""
-        return id(self.setup), self.profile, self.known_good
+        return id(self.setup), self.profile, self.known_good, self.facts
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,6 @@ class Reasoners:
         with self._making:
             known = self._reasoners.get(kit.key)
             if known is None or known.setup is not kit.setup:
-                known = Reasoner(kit.setup, kit.profile, known_good=kit.known_good, ideas=ideas)
+                known = Reasoner(kit.setup, kit.profile, known_good=kit.known_good, facts=kit.facts, ideas=ideas)
                 self._reasoners[kit.key] = known
             return known

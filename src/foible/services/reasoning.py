@@ -141,7 +141,7 @@ class Reasoning:
         return verdict_of(diagnosis, count, misread=misread, alike=alike)
 
     def about(
-        self, diagnosis: Diagnosis, suspect: Suspect, *, among: int, trial: int | None = None, sure: float = 0.99
+        self, diagnosis: Diagnosis, suspect: Suspect, *, among: int, trial: int | None = None, sure: float = 0.95
     ) -> AboutSuspect:
         """Return everything that can be said of a suspect.
 
@@ -153,7 +153,7 @@ class Reasoning:
             weights = reasoner.weighed(diagnosis.trials, suspect.part)
             misread = reasoner.misread(diagnosis.finding, diagnosis.trials)
             groups = reasoner.alike(diagnosis.finding, among, situation)
-            proof = reasoner.proof(diagnosis.finding, suspect, situation, sure=sure)
+            proof = reasoner.proof(diagnosis.finding, suspect, situation, diagnosis.trials, sure=sure)
         return AboutSuspect(
             suspect=suspect,
             why=_why(case, diagnosis.trials, suspect, trial),
@@ -168,10 +168,10 @@ class Reasoning:
         """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
         return _why(diagnosis.case, diagnosis.trials, suspect, trial)
 
-    def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.99) -> Proof:
+    def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.95) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
         with self._reasoners.lent(self._kit(diagnosis.case)) as reasoner:
-            return reasoner.proof(diagnosis.finding, suspect, self._situated(diagnosis.case), sure=sure)
+            return reasoner.proof(diagnosis.finding, suspect, self._situated(diagnosis.case), diagnosis.trials, sure=sure)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
@@ -248,7 +248,7 @@ class Reasoning:
     def warm(self, weapon: str) -> None:
         """Work out what the trials at the piste need, one by one, so that other requests can come in between."""
         kit = self._usual(weapon)
-        self.diagnose(Case("", "", "", kit.setup, kit.profile, (), (), (), (), None))
+        self.diagnose(Case("", "", "", kit.setup, kit.profile, (), (), (), (), (), None))
         with self._reasoners.lent(kit) as reasoner:
             steps = reasoner.preparations()
         while True:
@@ -269,14 +269,24 @@ class Reasoning:
         """Return the kit of a case; items known to be good are not in question; on the bench, only the one lying there is."""
         item = self._situated(case).item
         if item is None:
-            return Kit(case.setup, case.profile, case.known_good)
+            return Kit(case.setup, case.profile, case.known_good, _telling(case.setup, self._situated(case).facts))
         good = tuple(each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
-        return Kit(case.setup, case.profile, good)
+        return Kit(case.setup, case.profile, good, _telling(case.setup, self._situated(case).facts))
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""
         item = self.situation.item
-        return replace(self.situation, item=item and case.setup.items.name(item), without=tuple(without))
+        return replace(
+            self.situation,
+            item=item and case.setup.items.name(item),
+            without=tuple(without),
+            facts=tuple(dict.fromkeys((*case.facts, *self.situation.facts))),
+        )
+
+
+def _telling(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
+    """Return the facts that change how often something fails with this kit."""
+    return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))
 
 
 def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
@@ -284,7 +294,8 @@ def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situat
     decision = reasoner.decide(finding, situation, trials)
     first = finding.suspects[0] if finding.suspects else None
     explained = partial(_why, case, trials, first) if first else lambda: None
-    return Diagnosis(case, trials, finding, decision, reasoner.candidate_trials(finding, situation), explained)
+    candidates = (*reasoner.candidate_trials(finding, situation), *decision.made_up)
+    return Diagnosis(case, trials, finding, decision, candidates, explained)
 
 
 def _why(case: Case, trials: Sequence[Trial], suspect: Suspect, trial: int | None = None) -> Why | None:

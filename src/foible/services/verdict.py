@@ -7,15 +7,17 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import SOUND, UNKNOWN
+from foible.diagnosis import Ending, Kind, ending_of
 from foible.kit import job_parts
-from foible.situation import Mode
+from foible.rules import judged
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from foible.diagnosis import Advice, Aim, AlikeSuspects, Decision, Explanation, Finding, Proof, Suspect
+    from foible.diagnosis import Act as Deed
+    from foible.diagnosis import Advice, AlikeSuspects, Decision, Explanation, Finding, Proof, Suspect
     from foible.kit import Repair, Setup
+    from foible.rules import Judgement
     from foible.trials import Case, Idea, Trial
 
 __all__ = [
@@ -71,6 +73,17 @@ class Diagnosis:
     def why(self) -> Why | None:
         """The reason for the first suspect, worked out when asked for."""
         return self.explained()
+
+    @cached_property
+    def ending(self) -> Ending:
+        """How the case would end now."""
+        return ending_of(self.case.setup, self.finding, self.decision)
+
+    @cached_property
+    def judgements(self) -> tuple[tuple[int, Judgement], ...]:
+        """What the readings and gauges come to against the rulebook, each with the position of its trial."""
+        found = [(number, judged(self.case.setup.weapon, trial)) for number, trial in enumerate(self.trials)]
+        return tuple((number, judgement) for number, judgement in found if judgement)
 
     @property
     def advice(self) -> tuple[Advice, ...]:
@@ -173,6 +186,7 @@ class Act:
     words: str
     chance: float
     """Probability that it is the right thing to do."""
+    ending: Ending
     now: bool
     """Whether it costs less than another trial; if not, it is only sure enough to be offered beside one."""
 
@@ -239,22 +253,27 @@ def _act(diagnosis: Diagnosis) -> Act | None:
     """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
     if not diagnosis.trials:
         return None
-    decision = diagnosis.decision
-    aim, chance = decision.aims[0]
-    now = decision.enough and chance > LIKELY
-    if now or chance >= SURE or not decision.advice:
-        return Act(_act_words(decision.mode, aim, diagnosis.case.setup), chance, now=now)
+    decision, ending = diagnosis.decision, diagnosis.ending
+    now = decision.enough and ending.chance > LIKELY
+    if now or ending.chance >= SURE or not decision.advice:
+        words = " and ".join(_act_words(deed, diagnosis.case.setup) for deed in ending.acts)
+        return Act(words, ending.chance, ending, now=now)
     return None
 
 
-def _act_words(mode: Mode, aim: Aim, setup: Setup) -> str:
-    special = {SOUND: "nothing is wrong", UNKNOWN: "something outside this model: ask for help"}
-    if aim.name in special:
-        return special[aim.name]
-    if mode is Mode.BENCH:
-        return aim.name
-    item = setup.items[aim.name]
-    return f"exchange the {item.id}, or put it right" if item.words == item.id else f"put right {item.words}"
+def _act_words(deed: Deed, setup: Setup) -> str:
+    match deed.kind:
+        case Kind.NOTHING_WRONG:
+            return "nothing is wrong: fence on"
+        case Kind.UNKNOWN:
+            return "something outside this model: ask for help"
+        case Kind.OUT_OF_USE:
+            return f"take the {deed.item} out of use: it is broken and can injure"
+        case Kind.EXCHANGE:
+            return f"exchange the {deed.item}, or put it right"
+        case Kind.HANDLING:
+            return f"put right {setup.items[deed.item].words}" + (f": {job_parts(deed.repair)[1]}" if deed.repair else "")
+    return deed.repair
 
 
 def wrong_words(suspect: Suspect, trials: Sequence[Trial]) -> str:

@@ -24,6 +24,7 @@ from foible.trials.renaming import todays_head, todays_names, todays_trial
 from foible.trials.seen import looks_of, read_seen
 from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
 from foible.trials.words import described
+from foible.trials.written import written
 
 __all__ = [
     "LARGEST_CASE",
@@ -72,4 +73,5 @@ __all__ = [
     "todays_head",
     "todays_names",
     "todays_trial",
+    "written",
 ]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from foible.apparatus import load_profile
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
+from foible.facts import facts_named
 from foible.kit import SIDES, load_setup
 from foible.tomlfile import LARGEST_FILE, file_bytes, line_of, parsed_model, toml_lines
 from foible.trials.casetable import CaseTable
@@ -66,6 +67,8 @@ class Case:
     fitted: tuple[tuple[str, str, str], ...]
     """(side, slot, model) for everything that is not fitted as usual."""
     known_good: tuple[str, ...]
+    facts: tuple[str, ...]
+    """What is known of the place and the kit, as `kit.FACTS` names it."""
     trials: tuple[Trial, ...]
     tables: tuple[TrialTable, ...] = field(repr=False)
     """The trials as a file writes them, in today's names."""
@@ -167,7 +170,8 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
         for trial, version in zip(table.trial, written or [table.names] * len(table.trial), strict=True)
     ]
     found |= dict.fromkeys(renamed for _, of_trial in todays for renamed in of_trial)
-    read = dict(_readable([trial for trial, _ in todays], setup, complain))
+    facts = facts_named(_names(table.facts, lambda name: facts_named([name])[0], ("facts",), complain))
+    read = dict(_readable([trial for trial, _ in todays], setup, facts, complain))
     case = Case(
         title=table.title,
         complaint=table.complaint,
@@ -176,6 +180,7 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
         profile=_profile(table, setup, overlays, complain),
         fitted=tuple((side, slot, model) for side in SIDES for slot, model in getattr(table, side).items()),
         known_good=_names(table.known_good, setup.items.name, ("known_good",), complain),
+        facts=facts,
         trials=tuple(read.values()),
         tables=tuple(todays[number][0] for number in read),
         expected=_expected(table, setup, complain),
@@ -184,10 +189,12 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
     return CaseReading(case, table, tuple(read), tuple(slips))
 
 
-def _readable(tables: Sequence[TrialTable], setup: Setup, complain: Complain) -> Iterator[tuple[int, Trial]]:
+def _readable(
+    tables: Sequence[TrialTable], setup: Setup, facts: Sequence[str], complain: Complain
+) -> Iterator[tuple[int, Trial]]:
     """Yield the trials that can be read, each with its number from 0, and complain of what is wrong with the others."""
     for number, table in enumerate(tables):
-        trial, wrong = read_trial(setup, table)
+        trial, wrong = read_trial(setup, table, facts=facts)
         for key, error in wrong:
             complain(("trial", number, key), error)
         if not wrong:

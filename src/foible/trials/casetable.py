@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import tomli_w
 from pydantic import Field
 
-from foible.tomlfile import Strict
+from foible.tomlfile import Strict, Words
 from foible.trials.read import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ class CaseTable(Strict):
     source: str = ""
     names: int | None = Field(None, ge=0)
     known_good: tuple[str, ...] = ()
+    facts: Words = ()
     profile: str | None = None
     left: dict[str, str] = Field(default_factory=dict)
     right: dict[str, str] = Field(default_factory=dict)

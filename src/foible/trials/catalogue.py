@@ -8,6 +8,7 @@ A catalogue is TOML: one `[[idea]]` per trial, with the keys of a trial of a cas
   before and after its “ to ”, “-” or first space: “back to flank”, “A-B”, “bend blade”;
 - `item`: what is on the bench. With it the trial is one for the bench, without it one for the piste;
 - `needs`: tools at hand that the other keys do not imply (`swapped` needs a spare, `meter` a meter, `box` a test box);
+- `odd = true`: a trial that has to be explained to fencers and referee before it can be made, and so costs more;
 - `only_with`: parts without which the idea makes no sense, as where another socket is fitted.
 
 `also` at the top of a file names further files whose ideas belong to this weapon too.
@@ -49,6 +50,7 @@ class IdeaTable(Strict):
     say: str
     seconds: float = Field(gt=0)
     once: bool = False
+    odd: bool = False
     each: Words = ()
     item: str | None = None
     needs: Words = ()
@@ -98,6 +100,8 @@ class Idea:
     trial: Trial
     table: TrialTable
     """The trial as a case file would write it, without what was seen."""
+    odd: bool = False
+    """Whether it has to be explained before it can be made."""
     repair: str | None = None
     """The repair of the item that is made first, as “item: repair”; None for a trial that mends nothing."""
 
@@ -162,6 +166,7 @@ def _ideas(setup: Setup, table: IdeaTable) -> Iterator[tuple[Idea, list[tuple[st
             seconds=own.seconds,
             needs=tuple(dict.fromkeys((*implied, *own.needs))),
             once=own.once,
+            odd=own.odd,
             side=None if own.once else side,
             item=setup.items.name(own.item) if own.item and own.item in setup.items else own.item,
             trial=trial,

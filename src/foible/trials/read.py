@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 from pydantic import Field
 
 from foible.errors import ImpossibleTrialError, InputError, UnknownNameError
+from foible.facts import ORANGE_LAMPS
 from foible.kit import SIDES, WHOLE_SIDE, job, job_parts, plain
 from foible.tomlfile import Strict, Words
 from foible.trials.readings import read_reading
@@ -16,7 +17,7 @@ from foible.trials.seen import read_lights, read_seen
 from foible.trials.trial import Arrangement, Trial
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from foible.kit import Setup
     from foible.trials.trial import Look, Seen
@@ -54,14 +55,16 @@ class TrialTable(Strict):
 
 
 # long: one line for each key
-def read_trial(setup: Setup, table: TrialTable, *, answered: bool = True) -> tuple[Trial, list[tuple[str, InputError]]]:
+def read_trial(
+    setup: Setup, table: TrialTable, *, answered: bool = True, facts: Sequence[str] = ()
+) -> tuple[Trial, list[tuple[str, InputError]]]:
     """Return the trial that `table` describes, and what is wrong with it as (key, error) pairs.
 
     The trial may be used only where the list is empty. One that is `answered` must say what was seen; one that is still
-    to be made need not.
+    to be made need not. `facts` of the place say whether an optional lamp that stays dark says anything.
     """
     reader = _Reader()
-    names = _Names(setup)
+    names = _Names(setup, facts)
     unplugged = reader.many("unplugged", table.unplugged, setup.connections.name)
     plugged = reader.many("plugged", table.plugged, setup.connections.name)
     if table.meter or table.box:
@@ -120,8 +123,9 @@ class _Reader:
 class _Names:
     """Words of a trial resolved against a set-up."""
 
-    def __init__(self, setup: Setup) -> None:
+    def __init__(self, setup: Setup, facts: Sequence[str]) -> None:
         self.setup = setup
+        self.facts = facts
 
     def side(self, text: str) -> str:
         if plain(text) not in SIDES:
@@ -186,7 +190,7 @@ class _Names:
 
     def seen(self, phrases: tuple[str, ...]) -> Seen:
         earth = self.setup.kind.lamp("yellow")
-        return read_seen(phrases, earth_lamp=earth is not None and not earth.optional)
+        return read_seen(phrases, earth_lamp=earth is not None and (not earth.optional or ORANGE_LAMPS in self.facts))
 
     def two_places(self, given: tuple[str, str]) -> tuple[str, str]:
         first, second = (self.setup.places.name(text) for text in given)

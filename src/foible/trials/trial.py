@@ -111,6 +111,11 @@ class Trial:
         lamps = any(all(a != b for a, b in allowed) for allowed in looks)
         return lamps or bool(self.reads and self.reads.wobbles) or any((0, 1) in allowed for _, allowed in self.lights)
 
+    def at_rest(self) -> Trial:
+        """Return the trial of the strip at rest in which nothing lit of what this one reports."""
+        looks = dict.fromkeys(self.seen.looks if self.seen else (), frozenset({(NOTHING, NOTHING)}))
+        return Trial(seen=Seen(looks, ("nothing",)))
+
     def bare(self) -> Trial:
         """Return the trial without its wording and repeats, to compare it with others."""
         return replace(self, note="", times=1, seen=self.seen and replace(self.seen, text=()))

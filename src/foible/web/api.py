@@ -102,6 +102,7 @@ class Moved(_Body):
     place: Annotated[str, Field(pattern="^(piste|bench)$")]
     item: Annotated[str | None, Field(max_length=80)] = None
     tools: Annotated[Lines, Field(max_length=10)] = []
+    facts: Annotated[Lines | None, Field(max_length=10, description="If left out, those of the case stay")] = None
 
 
 class Question(_Body):
@@ -113,6 +114,7 @@ class Question(_Body):
     place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
     item: Annotated[str | None, Field(max_length=80)] = None
     tools: Annotated[Lines, Field(max_length=10)] = ["spare"]
+    facts: Annotated[Lines, Field(max_length=10)] = []
 
 
 @router.get("/cases")
@@ -231,7 +233,7 @@ async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
 
     def moved(cases: Cases, given: GivenNames) -> KeptCase:
         item = body.item and given.item(body.item, cases.weapon(cases.store.case(name)))
-        return cases.move(name, place=Mode(body.place), item=item, tools=body.tools)
+        return cases.move(name, place=Mode(body.place), item=item, tools=body.tools, facts=body.facts)
 
     return await _changed(request, moved)
 
@@ -280,7 +282,7 @@ def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, l
     weapon = given.weapon(body.weapon) if body.weapon is not None else reasoning.weapon().name
     item = body.item and given.item(body.item, weapon)
     at = reasoning.at(Situation(Mode(body.place), item, tuple(body.tools)))
-    table = CaseTable(weapon=weapon, known_good=tuple(body.known_good), trial=tuple(body.trials))
+    table = CaseTable(weapon=weapon, known_good=tuple(body.known_good), facts=tuple(body.facts), trial=tuple(body.trials))
     diagnosis = at.diagnose(made_case(table, overlays=at.overlays))
     answer = diagnosis_json(diagnosis, at.verdict(diagnosis, top), top)
     return {**answer, "notices": [*notices_json(given.notices), *answer["notices"]]}
@@ -317,6 +319,7 @@ def _whole(request: Request, kept: KeptCase, top: int = TOP, notices: Sequence[R
         **_head(kept),
         "fitted": {side: dict(slots) for side, slots in kept.fitted.items()},
         "known_good": list(kept.known_good),
+        "facts": list(kept.facts),
         "profile": kept.profile,
         "source": kept.source,
         "expect": kept.expect and dict(kept.expect),
@@ -326,10 +329,9 @@ def _whole(request: Request, kept: KeptCase, top: int = TOP, notices: Sequence[R
         standing = cases.standing_of(kept)
     except UnreadableCaseError as error:
         return {**whole, "diagnosis": None, "unread": unread_json(error.lines), "notices": notices_json(notices)}
-    verdict = cases.reasoning_of(standing).verdict(standing.diagnosis, top)
     return {
         **whole,
-        "diagnosis": diagnosis_json(standing.diagnosis, verdict, top),
+        "diagnosis": diagnosis_json(standing.diagnosis, cases.reasoning_of(standing).verdict(standing.diagnosis, top), top),
         "unread": unread_json(standing.unread),
         "notices": notices_json(dict.fromkeys((*notices, *standing.notices))),
     }

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
+from foible.facts import FACTS
 from foible.kit import SIDES
 from foible.situation import TOOLS, Mode
 from foible.trials import report_key, signs_of
@@ -115,9 +116,11 @@ async def place(
     place: Annotated[str, Form(pattern="^(piste|bench)$")],
     item: Annotated[str, Form(max_length=80)] = "",
     tool: Annotated[list[str] | None, Form(max_length=20)] = None,
+    fact: Annotated[list[str] | None, Form(max_length=20)] = None,
 ) -> Response:
-    """Work on the case at the piste or on the bench, with what is at hand."""
-    return await _changed(request, partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or []))
+    """Work on the case at the piste or on the bench, with what is at hand, where some facts hold."""
+    change = partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or [], facts=fact or [])
+    return await _changed(request, change)
 
 
 @router.post("/{name}/close", dependencies=[Checked])
@@ -287,6 +290,7 @@ def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResp
         lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
         tools=TOOLS,
+        facts=FACTS,
         drawing=drawn(_strip(standing, idea)),
     )
 

@@ -38,6 +38,8 @@ class Line:
     misread: float
     unread: str
     """Why today's kit cannot read it; else empty."""
+    ruled: str
+    """What its reading or gauge comes to against the rulebook; else empty."""
 
 
 @dataclass(frozen=True)
@@ -109,17 +111,19 @@ def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
 def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]:
     trials = dict(zip(standing.numbers, enumerate(standing.case.trials), strict=True))
     unread = {line.number: line for line in standing.unread}
+    verdicts = {number: judgement.words for number, judgement in standing.diagnosis.judgements}
     lines = []
     for entry in standing.kept.entries:
-        done, seen, doubt, why = entry.say, "", 0.0, ""
+        done, seen, doubt, why, ruled = entry.say, "", 0.0, "", ""
         if entry.number in trials:
             position, trial = trials[entry.number]
             seen, doubt = seen_words(trial, standing.case.setup.kind), misread.get(position, 0.0)
+            ruled = verdicts.get(position, "")
         elif entry.number in unread:
             seen, why = unread[entry.number].seen, unread[entry.number].words
         elif entry.kind is EntryKind.BACK:
             done = "own kit refitted"
-        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why))
+        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why, ruled))
     return tuple(lines)
 
 

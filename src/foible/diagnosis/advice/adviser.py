@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -14,67 +14,53 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of
-from foible.diagnosis.advice.lookahead import Chooser, DecisionModel
+from foible.diagnosis.advice.decision import Advice, Decision
+from foible.diagnosis.advice.exchange import exchanges, repeated
+from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
+from foible.diagnosis.advice.model import DecisionModel
+from foible.diagnosis.advice.permitted import Repeats, rests, unsafe_weapons, uses
 from foible.diagnosis.shown.hypotheses import SOUND
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
+from foible.facts import METAL_PISTE, NO_METAL_PISTE
 from foible.situation import Mode, Situation
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.diagnosis.belief.posterior import Belief
     from foible.diagnosis.shown.presence import Learnt
     from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Adviser", "Decision"]
+__all__ = ["Adviser"]
 
 WORTHLESS_BITS = 0.005
 """A trial expected to tell less than this is not offered [bit]."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
-TOLD = 2
-"""How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
-where its answer was steady."""
+ASKING_S = 5.0
+"""What every trial costs besides: reading what is asked, watching the lamps, tapping the answer [s]; judgement, no source."""
+LOOKING_S = 2.0
+"""The same where one only looks: nobody has to be told, and no lamp is watched [s]; judgement, no source."""
+EXCHANGING_S = 10.0
+"""What a trial costs besides in which an item is exchanged: fetching one, and the referee's leave [s]; judgement, no source."""
+AGAIN = 3
+"""How often what provoked a fault is done again to prove that it is gone; judgement, no source."""
+EXPLAINING_S = 12.0
+"""What a trial costs besides that has to be explained to fencers and referee first [s]; judgement, no source."""
+OTHER_FENCER_S = 8.0
+"""What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
+LEAST_SHARE = 0.02
+"""An item less suspected than this is not exchanged to see whether that helps."""
+MOST_EXCHANGES = 6
+"""Items that are weighed up for exchange at a time."""
 SCALE = 1e4
 """Hypotheses are merged where their chances agree to one part in this many."""
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """A trial with the information it is expected to give, and the cost to be done."""
-
-    idea: Idea
-    bits: float
-    """Expected information about what should be named [bit]."""
-    cost_s: float
-    """Expected cost to be done when this trial is made next [s]."""
-
-    @property
-    def bits_per_second(self) -> float:
-        """Expected information per second of the trial's cost [bit/s]."""
-        return self.bits / self.idea.seconds
-
-
-@dataclass(frozen=True)
-class Decision:
-    """What to do next."""
-
-    mode: Mode
-    advice: tuple[Advice, ...]
-    """Trials worth making, the one to make first in front."""
-    enough: bool
-    """Whether it costs less to act now than to go on trying."""
-    stop_s: float
-    """Expected cost to be done when nothing more is tried [s]."""
-    aims: tuple[tuple[Aim, float], ...]
-    """What could be named, with probabilities, the most probable first."""
 
 
 class Adviser:
@@ -89,7 +75,7 @@ class Adviser:
         found = [idea for idea in ideas if idea.item == (item if mode is Mode.BENCH else None)]
         self.aims = aims_of(setup, hypotheses, mode, item)
         number = {aim.name: i for i, aim in enumerate(self.aims)}
-        self.names = tuple(names_of(hypotheses, mode, item))
+        self.names = tuple(names_of(setup, hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
         lamps = (
@@ -113,19 +99,33 @@ class Adviser:
             group=group[chosen],
             naming=np.array([aim.naming_s for aim in self.aims]),
             wrong=mode.wrong_s,
+            covered=self._covered(number),
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
         self.prior = prior
+        self._on_piste = {i for i, idea in enumerate(self.ideas) if outcome_tables.about_piste(idea.trial)}
         self._unseen = [idea.trial.unseen() for idea in self.ideas]
+        self._says = dict(zip(self._unseen, self.ideas, strict=True))
         self._unacted = Chooser(self.model)
         self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
 
+    def _covered(self, number: Mapping[str, int]) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """Return the aims that put others right as well: exchanging an item cures what could be mended on it in seconds."""
+        if self.mode is Mode.BENCH:
+            return ()
+        quick: dict[str, list[int]] = {}
+        for aim in self.aims:
+            if aim.quick:
+                quick.setdefault(aim.item, []).append(number[aim.name])
+        return tuple((number[item], tuple(aims)) for item, aims in quick.items() if item in number)
+
     def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
         """Return what a trial acts on, "" for nothing, and what it costs beyond that [s]."""
+        asking = (LOOKING_S if idea.trial.examine else ASKING_S) + EXPLAINING_S * idea.odd
         acted = idea.repair or (idea.trial.swapped[0] if len(idea.trial.swapped) == 1 else "")
         if acted not in number:
-            return "", idea.seconds
-        return acted, max(idea.seconds - self.aims[number[acted]].naming_s, LEAST_S)
+            return "", idea.seconds + asking
+        return acted, max(idea.seconds - self.aims[number[acted]].naming_s, LEAST_S) + asking
 
     def _tables(
         self, outcome_tables: OutcomeTables, group: NDArray[np.intp], chosen: NDArray[np.intp]
@@ -163,23 +163,84 @@ class Adviser:
         `made` are the trials made so far, and `learnt` what they taught of the readiness of failures to show. Whatever the last
         of them exchanged or mended is taken to stay that way.
         """
-        bare = {trial.unseen() for trial in made}
-        number = {aim.name: i for i, aim in enumerate(self.aims)}
         last = made[-1] if made else None
-        exchanged = {number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in number}
-        acted = {number[name] for name in (*last.swapped, *last.mended) if name in number} if last else set()
-        tired = _tired(made)
-        mends = self.model.mends
+        exchanged = self._acted_on(made)
+        weight = self.weights(belief)
+        unsafe = unsafe_weapons(self._outcome_tables.hypotheses, belief.attributed, made) if self.mode is Mode.PISTE else set()
+        again = self._exchanges(weight, made, exchanged, situation)
+        again = [idea for idea in again if not uses(idea.trial, unsafe - {*idea.trial.swapped})]
+        shown = self._outcome_tables.showing(made)
+        repeats = Repeats(made, provoked=shown is not None and not rests(shown))
+        piste = METAL_PISTE in situation.facts or (
+            NO_METAL_PISTE not in situation.facts and any(self._outcome_tables.about_piste(trial) for trial in made)
+        )
         allowed = [
             i
             for i, idea in enumerate(self.ideas)
             if idea.say not in situation.without
             and set(idea.needs) <= set(situation.tools)
-            and not (idea.once_only and self._unseen[i] in bare)
-            and (last is None or _carried(self._unseen[i], last) not in tired)
-            and not (mends is not None and int(mends[i]) in exchanged)
+            and not repeats.tells_nothing(idea, self._unseen[i])
+            and not (self.model.mends is not None and int(self.model.mends[i]) in exchanged)
+            and not (shown and idea.trial.swapped)
+            and not uses(idea.trial, unsafe)
+            and (piste or i not in self._on_piste)
         ]
-        return self.decide_by_weights(self.weights(belief), allowed, acted, learnt)
+        acted = self._acted_on([last]) if last else set()
+        chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
+        decided = self._decided(weight, allowed, chooser, again).looking_first(unsafe)
+        told_only = all(trial.hearsay for trial in made)
+        return replace(decided, enough=False) if told_only and decided.advice else decided
+
+    def _acted_on(self, made: Iterable[Trial]) -> set[int]:
+        """Return the aims that trials have acted on."""
+        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        acted = {number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in number}
+        return acted | {each for group, others in self.model.covered if group in acted for each in others}
+
+    def _elsewhere(self, chooser: Chooser, again: Sequence[Idea], made: Sequence[Trial]) -> Chooser:
+        """Return the chooser for which it costs more to have the fencer hit of whom nobody complained."""
+        about = self._outcome_tables.about(made)
+        if about is None:
+            return chooser
+        others = [idea.trial.arrangement.press not in {None, about} for idea in (*self.ideas, *again)]
+        return Chooser(chooser.model.dearer(OTHER_FENCER_S * np.array(others)))
+
+    def _exchanges(
+        self, weight: NDArray[np.float64], made: Sequence[Trial], exchanged: Collection[int], situation: Situation
+    ) -> list[Idea]:
+        """Return the trials that exchange a suspect item and do again what showed the fault."""
+        shown = self._outcome_tables.showing(made) if self.mode is Mode.PISTE else None
+        if shown is None:
+            return []
+        share = self.model.grouped(weight / weight.sum())
+        order = [i for i in np.argsort(-share, kind="stable").tolist() if share[i] >= LEAST_SHARE and i not in exchanged]
+        setup = self._outcome_tables.setup
+        items = [self.aims[i].item for i in order if self.aims[i].item in setup.items]
+        return exchanges(setup, shown, items[:MOST_EXCHANGES], self._says, situation.tools)
+
+    def _with(self, ideas: Sequence[Idea], chooser: Chooser, learnt: Learnt) -> Chooser:
+        """Return the chooser that weighs up some exchanges as well."""
+        if not ideas:
+            return chooser
+        tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
+        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        groups = [number[idea.trial.swapped[-1]] for idea in ideas]
+        beyond = [max(idea.seconds - self.aims[i].naming_s, LEAST_S) for idea, i in zip(ideas, groups, strict=True)]
+        return Chooser(chooser.model.further(tables, [EXCHANGING_S + ASKING_S + each for each in beyond], groups))
+
+    def failed(self, made: Sequence[Trial]) -> tuple[Experiment, int] | None:
+        """Return the test that failed, and how often it is to be made again: a fault that came and went may hide once."""
+        tested = [trial for trial in made if trial.found == ("fails",) or trial.reads]
+        shown = tested[-1] if tested else self._outcome_tables.showing(made)
+        looked = [trial for trial in made if trial.examine and trial.found != ("fine",)]
+        if shown is None and not looked:
+            return None
+        shown = shown or looked[-1]
+        idea = repeated(self._outcome_tables.setup, shown, self._says)
+        if self.mode is Mode.BENCH and idea.item is None:
+            idea = replace(idea, say=f"back on the strip: {idea.say}")
+        experiment = self._outcome_tables.experiment(idea, self._chosen, self.prior)
+        return experiment, AGAIN if shown.unsteady or shown.moves else 1
 
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
@@ -225,31 +286,23 @@ class Adviser:
         learnt: Learnt = NOTHING_LEARNT,
     ) -> Decision:
         """Return what to do next, from the weight of each kind of hypothesis, shape (K,); `acted`: aims acted on already."""
-        choices = self.after(acted, learnt).choices(weight, allowed)
+        return self._decided(weight, allowed, self.after(acted, learnt), ())
+
+    def _decided(
+        self, weight: NDArray[np.float64], allowed: Sequence[int], chooser: Chooser, made_up: Sequence[Idea]
+    ) -> Decision:
+        ideas = (*self.ideas, *made_up)
+        choices = chooser.choices(weight, [*allowed, *range(len(self.ideas), len(ideas))])
         stop = next(choice for choice in choices if choice.trial is None)
         worth = [choice for choice in choices if choice.trial is not None and choice.bits >= WORTHLESS_BITS]
-        advice = tuple(Advice(self.ideas[c.trial], c.bits, c.cost) for c in worth if c.trial is not None)
+        advice = tuple(Advice(ideas[c.trial], c.bits, c.cost) for c in worth if c.trial is not None)
         share = self.model.grouped(weight / weight.sum())
         order = np.argsort(-share, kind="stable")
         aims = tuple((self.aims[i], float(share[i])) for i in order.tolist())
-        return Decision(self.mode, advice, choices[0].trial is None or not worth, stop.cost, aims)
-
-
-def _tired(made: Sequence[Trial]) -> set[Trial]:
-    """Return the trials, as they would be made, of which another look tells nothing new."""
-    looks: dict[Trial, int] = {}
-    for trial in made:
-        still = not (trial.moves or trial.arrangement.press)
-        if not trial.hearsay or still:  # what is told of a hit or a movement is worth a look of one's own
-            unseen = trial.unseen()
-            looks[unseen] = looks.get(unseen, 0) + (TOLD if still and not trial.unsteady else trial.times)
-    return {trial for trial, count in looks.items() if count >= TOLD}
-
-
-def _carried(trial: Trial, last: Trial) -> Trial:
-    """Return a trial as it would be made, with whatever the last one exchanged or mended still in place."""
-    swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
-    return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))
+        best = self.model.named(share)
+        cured = self.model.cured(share)[best]
+        enough = choices[0].trial is None or not worth
+        return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -1,4 +1,8 @@
-"""Hypotheses in; out what could be named, items or repairs, and which hypotheses can be treated as one."""
+"""Hypotheses in; out what could be named, items or repairs, and which hypotheses can be treated as one.
+
+At the piste most failures ask for an exchange of their item. Those that are put right in seconds, a clip that is off or a plug
+not pushed home, ask for just that; exchanging the item would cure them too, at its price.
+"""
 
 from __future__ import annotations
 
@@ -17,12 +21,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
-    from foible.kit import Setup
+    from foible.kit import Failure, Setup
 
 __all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "kinds_of", "names_of"]
 
 UNEXCHANGED_S = 20.0
 """What it takes to put right something that is not exchanged, like a weapon touching its own lamé [s]; judgement, no source."""
+UNNOTICED_S = 200.0
+"""What it costs besides to say that nothing is wrong while something is: a hit is lost first [s]; judgement, no source."""
 EURO_S = 60.0
 """What a euro's worth of parts counts for in time [s]; judgement, no source."""
 
@@ -35,15 +41,19 @@ class Aim:
     item: str
     naming_s: float
     """What doing it costs, which is lost where it was wrong [s]."""
+    quick: bool = False
+    """Whether it puts something right at the piste without an exchange."""
 
 
 def aims_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> tuple[Aim, ...]:
     """Return what could be named, “nothing wrong” and “not in this model” first: at the piste items, on the bench repairs."""
-    aims = {SOUND: Aim(SOUND, SOUND, 0.0), UNKNOWN: Aim(UNKNOWN, UNKNOWN, 0.0)}
+    aims = {SOUND: Aim(SOUND, SOUND, UNNOTICED_S), UNKNOWN: Aim(UNKNOWN, UNKNOWN, 0.0)}
     for failure in hypotheses.failures:
         if mode is Mode.PISTE:
             seconds = setup.items[failure.item].exchange_s or UNEXCHANGED_S
-            aims[failure.item] = Aim(failure.item, failure.item, seconds)
+            quick = _quick_s(setup, failure)
+            name = failure.item if quick is None else failure.job
+            aims[name] = Aim(name, failure.item, seconds if quick is None else quick, quick is not None)
         elif item in (None, failure.item):
             known = setup.repairs[failure.repair] if failure.repair else None
             seconds = (
@@ -53,13 +63,18 @@ def aims_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) 
     return tuple(aims.values())
 
 
-def names_of(hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
+def _quick_s(setup: Setup, failure: Failure) -> float | None:
+    """Return what it takes to put a failure right at the piste without an exchange [s]; None where nobody would."""
+    return setup.repairs[failure.repair].piste_s if failure.repair else None
+
+
+def names_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:
     """Return for each hypothesis the name of what it asks for; "" where it is not in question."""
     names = [SOUND, UNKNOWN]
     for position in hypotheses.failure[2:].tolist():
         failure = hypotheses.failures[position]
         if mode is Mode.PISTE:
-            names.append(failure.item)
+            names.append(failure.item if _quick_s(setup, failure) is None else failure.job)
         else:
             names.append(failure.job if item in (None, failure.item) else "")
     return names

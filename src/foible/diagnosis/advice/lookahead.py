@@ -5,7 +5,8 @@ to make). A trial t costs c_t and shows outcome o with probability P(o | state).
 
     J(b) = min( min_g (a_g + w) · (1 − b_g),  min_t (c_t + Σ_o P(o | b) J(b | o)) )                          [s]
 
-where naming group g wrongly loses what acting on it costs, a_g, and w. (Acting on the right one has to be paid anyway.)
+where naming group g wrongly loses what acting on it costs, a_g, and w. (Acting on the right one has to be paid anyway.) Some acts
+put other groups right as well, as a new cord does for a clip that is off: naming g in place of such an h loses only a_g − a_h.
 `exact` solves this by dynamic programming, which only small sets allow. `Chooser` looks two trials ahead and takes for what is
 left behind them the smaller of stopping there and the entropy that is left times what a bit costs. Where trials are repairs
 that show with certainty whether they helped, and there is one failure, the best plan is to go by falling p/c (Heckerman, Breese &
@@ -22,13 +23,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from foible.diagnosis.advice.model import DecisionModel
+
     Floats = NDArray[np.float64]
 
-__all__ = ["Choice", "Chooser", "DecisionModel", "exact", "followed", "repair_order"]
+__all__ = ["Choice", "Chooser", "exact", "followed", "repair_order"]
 
 NEGLIGIBLE = 1e-7
 """States less probable than this are ignored in choosing what to try next, where they are most of the states."""
@@ -38,87 +41,6 @@ LEAST_BITS = 1e-3
 """A trial expected to tell less is not considered [bit]."""
 WORTH = 1e-4
 """What follows outcomes less probable than this is not considered."""
-
-
-@dataclass(frozen=True)
-class DecisionModel:
-    """What can be tried and what should be named.
-
-    `tables`: for each trial the probability of its outcomes in each state, shape (outcomes, K), columns adding up to 1.
-    `cost`: of each trial [s]; `group`: of each state, shape (K,), rising; `naming`: what acting on each group costs, shape
-    (G,) [s]; `wrong`: what naming a wrong group costs besides [s]. A trial that acts on a group and looks whether that helped
-    has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost only where it was the wrong group.
-    """
-
-    tables: tuple[NDArray[np.float32], ...]
-    cost: Floats
-    group: NDArray[np.intp]
-    naming: Floats
-    wrong: float
-    mends: NDArray[np.intp] | None = None
-
-    @cached_property
-    def starts(self) -> NDArray[np.intp]:
-        """First state of each group, shape (G,)."""
-        return np.searchsorted(self.group, np.arange(len(self.naming))).astype(np.intp)
-
-    @cached_property
-    def by_state(self) -> NDArray[np.float32]:
-        """The outcomes of all trials side by side, a row for each state, shape (K, R)."""
-        return np.ascontiguousarray(np.concatenate(self.tables).T, dtype=np.float32)
-
-    @cached_property
-    def first(self) -> NDArray[np.intp]:
-        """First column of each trial in `by_state`, and the count of all."""
-        return np.cumsum([0, *(len(table) for table in self.tables)]).astype(np.intp)
-
-    def only(self, trials: Sequence[int], states: Sequence[int]) -> DecisionModel:
-        """Return the model with some of the trials, and of the states with all their groups."""
-        chosen, left = list(trials), list(states)
-        tables = tuple(self.tables[t].take(left, axis=1) for t in chosen)
-        mends = None if self.mends is None else self.mends[chosen]
-        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[left], mends=mends)
-
-    def healed(self, groups: Collection[int], sound: int) -> DecisionModel:
-        """Return the model once some groups have been acted on: their states show what state `sound` shows, in every trial."""
-        if not self.tables:
-            return self
-        table = self.by_state.copy()
-        table[np.isin(self.group, list(groups))] = table[sound]
-        return self.showing(table)
-
-    def showing(self, table: NDArray[np.float32]) -> DecisionModel:
-        """Return the model with other chances of the outcomes, laid out as `by_state`, shape (K, R)."""
-        made = replace(self, tables=tuple(part.T for part in np.split(table, self.first[1:-1], axis=1)))
-        vars(made)["by_state"] = table  # so that megabytes need not be assembled again
-        return made
-
-    def grouped(self, weights: NDArray[np.floating]) -> Floats:
-        """Return weights of states summed by group, shape (…, K) to (…, G)."""
-        padded = np.concatenate([weights, np.zeros((*weights.shape[:-1], 1), dtype=weights.dtype)], axis=-1)
-        sums: Floats = np.add.reduceat(padded, self.starts, axis=-1).astype(np.float64)
-        empty = np.diff(np.append(self.starts, len(self.group))) == 0
-        sums[..., empty] = 0.0
-        return sums
-
-    def priced(self, of_groups: Floats, trials: Sequence[int] | NDArray[np.intp]) -> Floats:
-        """Return weight times the cost of making each trial, shape (…, G) to (…, trials) [s]."""
-        chosen = np.asarray(trials, dtype=np.intp)
-        total = of_groups.sum(axis=-1, keepdims=True)
-        costs = total * self.cost[chosen]
-        if self.mends is not None:
-            aim = self.mends[chosen]
-            costs = costs + np.where(aim >= 0, self.naming[aim] * (total - of_groups[..., aim]), 0.0)
-        return np.asarray(costs)
-
-    def stopping(self, of_groups: Floats) -> Floats:
-        """Return weight times the cost of naming the best group, shape (…, G) to (…,)."""
-        wrong = of_groups.sum(axis=-1, keepdims=True) - of_groups
-        return np.asarray(((self.naming + self.wrong) * wrong).min(axis=-1))
-
-    def named(self, of_groups: Floats) -> int:
-        """Return the group to name."""
-        return int(np.argmin((self.naming + self.wrong) * (of_groups.sum() - of_groups)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,9 +156,12 @@ class _Sight:
         chance = joint.sum(axis=0)
         surprise = _plogp(chance) - _plogp(joint).sum(axis=0)
         loss = (model.naming + model.wrong).astype(np.float32)[:, None, None]
+        before = _plogp(of_groups.sum(axis=0)) - _plogp(of_groups).sum(axis=0)
+        spared = [(group, [loss[each] * joint[each] for each in others]) for group, others in model.covered]
         np.subtract(chance, joint, out=joint)
         joint *= loss
-        before = _plogp(of_groups.sum(axis=0)) - _plogp(of_groups).sum(axis=0)
+        for group, each in spared:
+            joint[group] -= sum(each)
         shares = of_groups.T.astype(np.float64)
         price = model.priced(shares, np.arange(len(model.cost)))
         return _Look(self.first[:-1], before, model.stopping(shares), surprise, joint.min(axis=0), price)

@@ -19,10 +19,10 @@ from foible.diagnosis.belief.reading_likelihood import METER_MISREAD
 from foible.diagnosis.shown.presence import NOTHING_LEARNT, STRANGE, UNKNOWN_AT
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
-from foible.trials import Group, Reading, Seen, looks_of
+from foible.trials import NOTHING, Group, Reading, Seen, looks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -45,6 +45,8 @@ LEAST = 2e-3
 READING_STEPS = (0.0, 0.5, 1.0, 2.0, 3.5, 6.0, 12.0, 30.0, 80.0, 200.0, 500.0, 2e3, 2e4, 1e6, np.inf)
 """Steps of a meter's reading that are told apart in choosing trials [Ω]."""
 CHANGING = "changing"
+PISTE = "piste"
+"""The metal piste among the items; a place does without one until somebody speaks of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,38 @@ class OutcomeTables:
             for look in looks:
                 look[:, chosen == UNKNOWN_AT] = unknown
         return _gathered(idea, outcome, chance.astype(np.float32), looks)
+
+    def showing(self, made: Sequence[Trial]) -> Trial | None:
+        """Return the latest trial whose lamps sound kit would hardly show, one that was watched before one that was told."""
+        ranked = sorted(enumerate(made), key=lambda entry: (not entry[1].hearsay, entry[0]), reverse=True)
+        return next((trial for _, trial in ranked if self._trial_likelihood.strange(trial)), None)
+
+    def about_piste(self, trial: Trial) -> bool:
+        """Return whether a trial needs a metal piste."""
+        on = trial.arrangement
+        named = (on.on, *(place for pair in on.touching for place in pair), *trial.examine, *(trial.meter or ()))
+        return any(name is not None and f" {name} ".find(f" {PISTE} ") >= 0 for name in named)
+
+    def about(self, made: Sequence[Trial]) -> str | None:
+        """Return the side whose hits or lamps a case is about, by its latest trial that sound kit would hardly show."""
+        shown = self.showing(made)
+        if shown is None or shown.seen is None:
+            return None
+        lit = {side for (side, _), looks in shown.seen.looks.items() if (NOTHING, NOTHING) not in looks}
+        return shown.arrangement.press or (lit.pop() if len(lit) == 1 else None)
+
+    def exchanged(self, ideas: Sequence[Idea], chosen: NDArray[np.intp], prior: Floats, learnt: Learnt) -> Iterator[Floats]:
+        """Yield the chances of what trials can show that differ only in what is exchanged for them, as `experiment` does."""
+        known = prior * (chosen != UNKNOWN_AT)
+        looks = self._of_lamps(ideas[0].trial, chosen)[1] if ideas else None
+        for idea in ideas:
+            assert looks is not None  # noqa: S101 — there are ideas
+            regimes = self.regimes(idea.trial, chosen, learnt)
+            chance = np.asarray(sum((r * look for r, look in zip(regimes, looks, strict=True)), np.zeros((1, 1))))
+            some = chance @ known / max(float(known.sum()), 1e-300)
+            chance[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
+            likely = chance.max(axis=1) >= LEAST
+            yield np.concatenate([chance[likely], chance[~likely].sum(axis=0, keepdims=True)])
 
     def regimes(self, trial: Trial, chosen: NDArray[np.intp], learnt: Learnt = NOTHING_LEARNT) -> list[Floats]:
         """Return the chance that the failures at positions `chosen` are there in both looks, in one, in none."""

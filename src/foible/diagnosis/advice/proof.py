@@ -1,14 +1,16 @@
-"""A repair in; out, the shortest set of trials after which the mended item is certain enough.
+"""A repair in; out, the few lines after which the mended item is certain enough.
 
-A repair may have failed, and the suspect may have been the wrong one. Every trial of the proof should come out as it most often
-does with sound kit; each such outcome takes weight off whatever would have shown otherwise. Among the sets of trials that leave
-no more doubt than allowed, the one that takes least time is found by uniform-cost search (Dijkstra 1959), so it is the shortest
-there is among the trials considered; where that search would be too long, the proof is built step by step from whatever removes
-most doubt for its time.
+A repair may have failed, and the suspect may have been the wrong one. The first line makes the test again that failed, the second
+the gauges that the rulebook has for what was mended; what else is needed follows, five lines in all. Every trial should come out
+as it most often does with sound kit; each such outcome takes weight off whatever would have shown otherwise. Among the sets of
+further trials that leave no more doubt than allowed, the one that takes least time is found by uniform-cost search (Dijkstra
+1959), so it is the shortest there is among the trials considered; where that search would be too long, the proof is built step by
+step from whatever removes most doubt for its time.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from typing import TYPE_CHECKING
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Proof", "proof"]
+__all__ = ["Line", "Proof", "proof"]
 
 REPAIR_FAILS = 0.1
 """Chance that a repair made by the usual steps does not work; judgement, no source."""
@@ -38,46 +40,101 @@ REPEATED = 3
 """How many times at most a trial is made: a fault that comes and goes may hide once."""
 MOST_SETS = 8_000
 """Sets of trials that are weighed before a proof is built step by step instead."""
-LONGEST = 15
-"""The most trials in a proof."""
+WORTH_A_LINE = 0.8
+"""A further line is made where it leaves less than this of the doubt."""
+MOST_LINES = 5
+"""The most lines of a proof: nobody at a strip makes more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a proof: a trial, perhaps several times, or the gauges of one set, with what it must show."""
+
+    say: str
+    shows: str
+    times: int
+    seconds: float
+    ideas: tuple[Idea, ...]
 
 
 @dataclass(frozen=True)
 class Proof:
-    """Trials to make after a repair, each with what it must show."""
+    """Lines to go through after a repair, each with what it must show."""
 
-    trials: tuple[tuple[Idea, str], ...]
-    seconds: float
+    lines: tuple[Line, ...]
     before: float
     """Probability that all is well once the repair is made."""
     after: float
-    """The same once every trial has shown what it must."""
+    """The same once every line has shown what it must."""
+
+    @property
+    def seconds(self) -> float:
+        """What it takes [s]."""
+        return sum(line.seconds for line in self.lines)
 
 
-def proof(adviser: Adviser, weight: Floats, mended: Collection[int], tools: Collection[str], *, sure: float) -> Proof:
+# long: line by line, as the module says
+def proof(  # noqa: PLR0913 — a repair, and what is at hand to prove it
+    adviser: Adviser,
+    weight: Floats,
+    mended: Collection[int],
+    tools: Collection[str],
+    *,
+    sure: float,
+    again: tuple[Experiment, int] | None = None,
+    gauges: Sequence[str] = (),
+) -> Proof:
     """Return the shortest proof.
 
-    `weight`: of each kind of hypothesis before the repair, shape (K,); `mended`: the kinds that the repair puts right. Where the
-    trials at hand cannot make it as sure as asked, the proof that makes it most certain is returned.
+    `weight`: of each kind of hypothesis before the repair, shape (K,); `mended`: the kinds that the repair puts right; `again`:
+    the trial that failed, under every kind, and how many times it is made; `gauges`: those that the rulebook has for what was
+    mended, such as “left 500 g weight”. Where the trials at hand cannot make it as sure as asked, the proof that makes it most
+    certain is returned.
     """
-    share = weight / weight.sum()
-    hit = np.zeros(len(share), dtype=bool)
-    hit[list(mended)] = True
     sound = adviser.starts_of(SOUND)
-    state = np.where(hit, REPAIR_FAILS * share, share)
-    state[sound] += (1 - REPAIR_FAILS) * float(share[hit].sum())
+    state = _repaired(weight, mended, sound)
+    before = float(state[sound] / state.sum())
+    lines = []
+    if again is not None:
+        experiment, times = again
+        chance, number = _passing(experiment, sound)
+        lines.append(_line([experiment.idea], experiment.outcomes[number].words, times))
+        state = state * chance**times
     passing = {
         i: _passing(experiment, sound)
         for i, experiment in enumerate(adviser.experiments)
         if set(experiment.idea.needs) <= set(tools) and not experiment.idea.repair and not experiment.idea.trial.swapped
     }
+    ruled = [i for i in passing if gauges and " ".join(adviser.ideas[i].trial.gauge or ()) in gauges]
+    if ruled and not (again and again[0].idea.trial.gauge and len(ruled) == 1):
+        lines.append(_line([adviser.ideas[i] for i in ruled], "passes", 1))
+        for i in ruled:
+            state = state * passing[i][0]
+    passing = {i: entry for i, entry in passing.items() if i not in ruled}
     useful = _useful(state, sound, {i: chance for i, (chance, _) in passing.items()}, adviser.model.cost)
     tests = [_Test(i, float(adviser.model.cost[i]), passing[i][0], 1 if adviser.ideas[i].once_only else REPEATED) for i in useful]
     gathered, place, tests = _gathered(state, sound, tests)
-    chosen, left = _search(gathered, place, tests, sure)
-    made = tuple((adviser.ideas[i], adviser.experiments[i].outcomes[passing[i][1]].words) for i in chosen)
-    seconds = float(sum(adviser.model.cost[i] for i in chosen))
-    return Proof(made, seconds, float(state[sound] / state.sum()), float(left[place] / left.sum()))
+    chosen, left = _search(gathered, place, tests, sure, MOST_LINES - len(lines))
+    lines += [
+        _line([adviser.ideas[i]], adviser.experiments[i].outcomes[passing[i][1]].words, times)
+        for i, times in Counter(chosen).items()
+    ]
+    return Proof(tuple(lines), before, float(left[place] / left.sum()))
+
+
+def _repaired(weight: Floats, mended: Collection[int], sound: int) -> Floats:
+    """Return the weights once a repair is made, adding up to 1: most of what it puts right is sound then."""
+    share = weight / weight.sum()
+    hit = np.zeros(len(share), dtype=bool)
+    hit[list(mended)] = True
+    state = np.where(hit, REPAIR_FAILS * share, share)
+    state[sound] += (1 - REPAIR_FAILS) * float(share[hit].sum())
+    return np.asarray(state)
+
+
+def _line(ideas: Sequence[Idea], shows: str, times: int) -> Line:
+    seconds = times * sum(idea.seconds for idea in ideas)
+    return Line("; ".join(idea.say for idea in ideas), shows, times, seconds, tuple(ideas))
 
 
 def _passing(experiment: Experiment, sound: int) -> tuple[Floats, int]:
@@ -116,8 +173,8 @@ def _gathered(state: Floats, sound: int, tests: Sequence[_Test]) -> tuple[Floats
     return weights, int(kind.ravel()[sound]), [replace(test, chance=chance) for test, chance in zip(tests, chances, strict=True)]
 
 
-def _search(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> tuple[tuple[int, ...], Floats]:
-    """Return the cheapest multiset of trials that leaves no more doubt than asked, and the weights after it."""
+def _search(state: Floats, sound: int, tests: Sequence[_Test], sure: float, most: int) -> tuple[tuple[int, ...], Floats]:
+    """Return the cheapest multiset of trials, `most` of them different, that leaves no more doubt than asked, and the weights."""
     queue: list[tuple[float, tuple[int, ...], Floats]] = [(0.0, (), state)]
     best: tuple[tuple[int, ...], Floats] = ((), state)
     surest = state[sound] / state.sum()
@@ -129,26 +186,30 @@ def _search(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> t
         if (now := after[sound] / after.sum()) > surest:
             best, surest = (tuple(tests[place].number for place in places), after), now
         for place in range(places[-1] if places else 0, len(tests)):
-            if places.count(place) < tests[place].most:
+            if places.count(place) < tests[place].most and len({*places, place}) <= most:
                 heappush(queue, (cost + tests[place].cost, (*places, place), after))
     if best[1][sound] / best[1].sum() >= sure:
         return best
-    return _step_by_step(state, sound, tests, sure)
+    return _step_by_step(state, sound, tests, sure, most)
 
 
-def _step_by_step(state: Floats, sound: int, tests: Sequence[_Test], sure: float) -> tuple[tuple[int, ...], Floats]:
+def _step_by_step(state: Floats, sound: int, tests: Sequence[_Test], sure: float, most: int) -> tuple[tuple[int, ...], Floats]:
     """Return a proof built from whatever removes most doubt for its time, until certain enough or nothing helps."""
     chosen: list[int] = []
     made = [0] * len(tests)
-    while state[sound] / state.sum() < sure and len(chosen) < LONGEST:
+    while state[sound] / state.sum() < sure:
         doubt = 1 - float(state[sound] / state.sum())
         worth = []
         for place, test in enumerate(tests):
             after = state * test.chance
             left = 1 - float(after[sound] / after.sum())
-            worth.append(-1.0 if made[place] >= test.most else float(np.log(doubt / max(left, 1e-12)) / test.cost))
-        best = int(np.argmax(worth))
-        if worth[best] <= 0:
+            full = made[place] >= test.most or (not made[place] and sum(map(bool, made)) >= most)
+            worth.append(-1.0 if full else float(np.log(doubt / max(left, 1e-12)) / test.cost))
+        best = int(np.argmax(worth)) if worth else 0
+        if not worth or worth[best] <= 0:
+            break
+        after = state * tests[best].chance
+        if not made[best] and 1 - after[sound] / after.sum() > WORTH_A_LINE * doubt:
             break
         made[best] += 1
         chosen.append(tests[best].number)

@@ -218,7 +218,9 @@ def _way(adviser: Adviser, state: State, ends: Sequence[State], node: Question |
 def _leaf(adviser: Adviser, states: Sequence[State], *, rare: bool = False) -> Leaf:
     of_aims = np.sum([state.of_aims for state in states], axis=0)
     share = of_aims / of_aims.sum()
-    order = np.argsort(-share, kind="stable")[:NAMED].tolist()
-    aims = [(adviser.aims[i].name, float(share[i])) for i in order]
+    best, cured = adviser.model.named(share), adviser.model.cured(share)
+    spared = {best, *(each for group, others in adviser.model.covered if group == best for each in others)}
+    order = [i for i in np.argsort(-share, kind="stable").tolist() if i not in spared]
+    aims = [(adviser.aims[best].name, float(cured[best])), *((adviser.aims[i].name, float(share[i])) for i in order[: NAMED - 1])]
     named = (aims[0], *(aim for aim in aims[1:] if aim[1] >= WORTH_NAMING))
     return Leaf(named, float(of_aims.sum()), states[0].seconds, rare)

@@ -36,6 +36,10 @@ class State:
     weight: Floats
     of_aims: Floats
     """Weight by aim."""
+    first: int
+    """The aim to act on, where nothing more is tried."""
+    first_share: float
+    """Weight that acting on it puts right, not scaled."""
     made: tuple[int, ...]
     seconds: float
     trial: int | None = None
@@ -57,16 +61,6 @@ class State:
         """Probability of each aim here."""
         return np.asarray(self.of_aims / self.of_aims.sum())
 
-    @property
-    def first(self) -> int:
-        """The likeliest aim."""
-        return int(np.argmax(self.of_aims))
-
-    @property
-    def first_share(self) -> float:
-        """Weight of the likeliest aim, not scaled."""
-        return float(self.of_aims.max())
-
 
 class Unfolding:
     """Follows the adviser's advice as far as the budget lets it."""
@@ -87,7 +81,7 @@ class Unfolding:
         return state
 
     def _bare(self, weight: Floats, made: tuple[int, ...], seconds: float, outcomes: tuple[int, ...]) -> State:
-        state = State(weight, self._model.grouped(weight), made, seconds, outcomes=outcomes)
+        state = self._state(weight, made, seconds, outcomes=outcomes)
         if state.chance >= self._least_chance:
             state.trial = self._next(weight, made)
         return state
@@ -128,7 +122,7 @@ class Unfolding:
         state.groups = _alike(ways, lambda _: None)
         if rest and chance[rest].sum() > 0:
             weight = behind[rest].sum(axis=0)
-            state.rest = State(weight, self._model.grouped(weight), made, seconds, outcomes=tuple(rest))
+            state.rest = self._state(weight, made, seconds, outcomes=tuple(rest))
         return ways
 
     def _together(self, group: Sequence[State]) -> State:
@@ -136,7 +130,14 @@ class Unfolding:
         first = group[0]
         weight = np.sum([state.weight for state in group], axis=0)
         outcomes = tuple(o for state in group for o in state.outcomes)
-        return State(weight, self._model.grouped(weight), first.made, first.seconds, first.trial, outcomes)
+        return self._state(weight, first.made, first.seconds, first.trial, outcomes)
+
+    def _state(
+        self, weight: Floats, made: tuple[int, ...], seconds: float, trial: int | None = None, outcomes: tuple[int, ...] = ()
+    ) -> State:
+        of_aims = self._model.grouped(weight)
+        first = self._model.named(of_aims)
+        return State(weight, of_aims, first, float(self._model.cured(of_aims)[first]), made, seconds, trial, outcomes)
 
 
 def _alike(states: Sequence[State], by: Callable[[State], object]) -> list[list[State]]:

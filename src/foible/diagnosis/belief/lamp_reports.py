@@ -8,6 +8,7 @@ that add up to 1. People misread one side at a time.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -104,6 +105,17 @@ def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[
         states[side, Group.HIT] = np.stack([*((1 - already) * p for p in (1 - white - coloured, white, coloured)), already])
         states[side, Group.YELLOW] = np.stack([1 - yellow, yellow])
     return states
+
+
+def loosely(looks: Iterable[Look]) -> frozenset[Look]:
+    """Return looks at hit lamps in which a white one may also have been lit before the press: where nobody could tell."""
+    white = STATE[Lamp.WHITE]
+    ways = {white: (white, LIT_BEFORE)}
+    return frozenset(
+        (min(first, second), max(first, second))
+        for a, b in looks
+        for first, second in product(ways.get(a, (a,)), ways.get(b, (b,)))
+    )
 
 
 def plainly(reported: frozenset[Look]) -> frozenset[Look]:

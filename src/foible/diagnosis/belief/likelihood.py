@@ -12,11 +12,12 @@ import numpy as np
 
 from foible.apparatus import Gap, Lamp
 from foible.circuit import Port
-from foible.diagnosis.belief.lamp_reports import MISREAD, Report, agreement, lamp_states, plainly
+from foible.diagnosis.belief.lamp_reports import MISREAD, Report, agreement, lamp_states, loosely, plainly
 from foible.diagnosis.belief.reading_likelihood import Meter
 from foible.diagnosis.shown.presence import NOTHING_LEARNT, UNKNOWN_AT, Presence
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
+from foible.trials import Group
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -27,14 +28,14 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.lamps import Dictionary
     from foible.diagnosis.shown.presence import Learnt
     from foible.kit import Setup
-    from foible.trials import Group, Look, Trial
+    from foible.trials import Look, Trial
 
     Floats = NDArray[np.float64]
     Looks = tuple[Floats, Floats, Floats]
 
 __all__ = ["TrialLikelihood"]
 
-GAUGE_FALSE = 0.004
+GAUGE_FALSE = 0.002
 """Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
 FALSE_SIGN = 0.01
 """Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
@@ -56,6 +57,10 @@ PLAIN_SIGNS = frozenset(
         "exchanged",
     }
 )
+LYING_ALONG = 0.3
+"""How often, in a hit that a fencer tells of, the blade behind the point lay along the cloth; judgement, no source."""
+HARDLY = 0.05
+"""Sound kit hardly shows what it shows less than this as often as some failure does."""
 SOUND_AT = 0
 """Position of “nothing wrong” among the hypotheses."""
 MOST_LEARNT = 8
@@ -133,6 +138,13 @@ class TrialLikelihood:
         sides = {side for side, _ in trial.seen.looks} if trial.seen and not trial.sure else set()
         return float((1 - MISREAD) ** (len(sides) + bool(trial.box and not trial.sure)))
 
+    def strange(self, trial: Trial) -> bool:
+        """Return whether a trial's lamps are what sound kit would hardly show."""
+        looks = self.looks(trial)
+        if looks is None or trial.box:
+            return False
+        return float(looks[2][SOUND_AT]) < HARDLY * max(float(looks[0].max()), float(looks[1].max()))
+
     def looks(self, trial: Trial, *, misread: float = MISREAD) -> Looks | None:
         """Return the chance of what lamps or test box are reported to show, a failure being there in both looks, in one, in none.
 
@@ -141,7 +153,8 @@ class TrialLikelihood:
         misread = 0.0 if trial.sure else misread
         sums: list[Floats] = []
         if trial.seen is not None and trial.seen.looks:
-            sums = self._of_lamps(trial, trial.seen.looks, misread)
+            told = [(share, self._of_lamps(way, trial.seen.looks, misread)) for share, way in self.ways(trial)]
+            sums = [np.asarray(sum(share * sums[i] for share, sums in told)) for i in range(3)] if len(told) > 1 else told[0][1]
         if trial.box:
             box = self._of_box(trial, self._setup.items[trial.box].box, misread)
             sums = [a * b for a, b in zip(sums, box, strict=True)] if sums else box
@@ -213,10 +226,21 @@ class TrialLikelihood:
         sums = [report.chance(*pair) for pair in ((there, there), (there, absent), (absent, absent))]
         return [np.broadcast_to(chance, (len(self._hypotheses),)) for chance in sums]
 
+    def ways(self, trial: Trial) -> list[tuple[float, Trial]]:
+        """Return the ways in which a trial may have been made, with their shares: a hit only told of leaves some open."""
+        hit = trial.arrangement
+        lying = f"{hit.press} weapon taped blade"
+        if not trial.hearsay or hit.on not in self._setup.cloth or lying not in self._setup.places:
+            return [(1.0, trial)]
+        along = replace(hit, touching=(*hit.touching, (lying, hit.on)))
+        return [(1 - LYING_ALONG, trial), (LYING_ALONG, replace(trial, arrangement=along))]
+
     def report(self, trial: Trial, looks: Mapping[tuple[str, Group], frozenset[Look]]) -> Report:
         """Return a report of lamps ready to be weighed."""
         counting = self.counting(trial)
-        allowed = {key: seen if key[0] in counting else plainly(seen) for key, seen in looks.items()}
+        vague = bool(trial.moves or trial.hearsay)  # nobody tells then whether a lamp was lit before the press
+        counted = {key: loosely(seen) if vague and key[1] is Group.HIT else seen for key, seen in looks.items()}
+        allowed = {key: seen if key[0] in counting else plainly(looks[key]) for key, seen in counted.items()}
         return Report(allowed, 0.0 if trial.sure else MISREAD)
 
     def counting(self, trial: Trial) -> tuple[str, ...]:

@@ -70,13 +70,22 @@ class PairLikelihood:
 
     def _of_lamps(self, trial: Trial, looks: Mapping[Key, frozenset[Look]]) -> Sight:
         report = self._trial_likelihood.report(trial, looks)
-        two, states = self._shown(trial, frozenset(report.allowed))
-        return Sight(two, report.between(states))
+        (share, usual), *others = self._trial_likelihood.ways(trial)
+        two, states = self._shown(usual, frozenset(report.allowed))
+        told = share * report.between(states)
+        for share, way in others:
+            further, states = self._shown(way, frozenset(report.allowed))
+            two, rows = two.crossed(further, len(further_rows := report.between(states)))
+            first, second = rows // len(further_rows), rows % len(further_rows)
+            told = told[np.ix_(first, first)] + share * further_rows[np.ix_(second, second)]
+        return Sight(two, told)
 
-    @cachedmethod(attrgetter("_seen"), key=lambda _, trial, looked: (trial.arrangement, looked))
     def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
         """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states."""
-        counting = self._trial_likelihood.counting(trial)
+        return self._shown_of(trial, looked, self._trial_likelihood.counting(trial))
+
+    @cachedmethod(attrgetter("_seen"), key=lambda _, trial, looked, counting: (trial.arrangement, looked, counting))
+    def _shown_of(self, trial: Trial, looked: frozenset[Key], counting: tuple[str, ...]) -> tuple[Grid, dict[Key, Rows]]:
         pressed = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
         two, rows = pressed.two.crossed(before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))

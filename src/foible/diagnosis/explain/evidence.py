@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.advice.adviser import Adviser
-    from foible.diagnosis.advice.lookahead import DecisionModel
+    from foible.diagnosis.advice.model import DecisionModel
     from foible.diagnosis.belief.posterior import Belief
     from foible.trials import Idea
 

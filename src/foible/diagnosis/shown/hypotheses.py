@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cached_property
+from math import prod
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,6 +40,8 @@ class Activity(IntEnum):
     """Comes and goes, and hides unless provoked."""
 
 
+SHOWN_OHMS = 15.0
+"""What is less in series lights no lamp differently [Ω]: FIE Material Rules, August 2026, Annex B leaves 100 Ω and more."""
 SHARE_OFTEN = 0.5
 """Share of the intermittent failures that show often rather than seldom; judgement, no source."""
 
@@ -128,17 +131,27 @@ def _activities(intermittent: float) -> list[tuple[Activity, float]]:
     ]
 
 
-def all_hypotheses(setup: Setup, known_good: Sequence[str] = ()) -> Hypotheses:
-    """Return the hypotheses about `setup`; items in `known_good` are not suspected."""
+def _steps(failure: Failure, *, whole: bool) -> list[tuple[float, float]]:
+    """Return the severities of a failure with their shares [Ω]; for a `whole` strip only those that a lamp could show."""
+    steps = [(ohms, share) for ohms, share in failure.ladder if not (whole and failure.raises and ohms < SHOWN_OHMS)]
+    total = sum(share for _, share in steps)
+    return [(ohms, share / total) for ohms, share in steps]
+
+
+def all_hypotheses(setup: Setup, known_good: Sequence[str] = (), facts: Sequence[str] = ()) -> Hypotheses:
+    """Return the hypotheses about `setup`; items in `known_good` are not suspected, and `facts` change the rates of failures."""
     order = {part: i for i, part in enumerate(setup.parts)}
-    failures = tuple(sorted((f for f in setup.failures.values() if f.item not in known_good), key=lambda f: order[f.part]))
+    rates = {f.id: f.rate * prod(f.when.get(fact, 1.0) for fact in facts) for f in setup.failures.values()}
+    suspected = (f for f in setup.failures.values() if f.item not in known_good and rates[f.id] > 0)
+    failures = tuple(sorted(suspected, key=lambda f: order[f.part]))
+    whole = len({failure.item for failure in failures if not setup.items[failure.item].tool}) > 1
     columns: list[tuple[Failure, float]] = []
     rows: list[tuple[int, int, float, Activity, float]] = []
     for number, failure in enumerate(failures):
-        for ohms, share in failure.ladder:
+        for ohms, share in _steps(failure, whole=whole):
             columns.append((failure, ohms))
             rows += [
-                (len(columns), number, ohms, activity, failure.rate * share * part)
+                (len(columns), number, ohms, activity, rates[failure.id] * share * part)
                 for activity, part in _activities(failure.intermittent)
                 if part > 0
             ]

@@ -1,0 +1,59 @@
+"""What to do next, as a value: the trials worth making, whether to act instead, and on what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from foible.diagnosis.advice.permitted import settles
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from foible.diagnosis.advice.aims import Aim
+    from foible.situation import Mode
+    from foible.trials import Idea
+
+__all__ = ["Advice", "Decision"]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A trial with the information it is expected to give, and the cost to be done."""
+
+    idea: Idea
+    bits: float
+    """Expected information about what should be named [bit]."""
+    cost_s: float
+    """Expected cost to be done when this trial is made next [s]."""
+
+    @property
+    def bits_per_second(self) -> float:
+        """Expected information per second of the trial's cost [bit/s]."""
+        return self.bits / self.idea.seconds
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What to do next."""
+
+    mode: Mode
+    advice: tuple[Advice, ...]
+    """Trials worth making, the one to make first in front."""
+    enough: bool
+    """Whether it costs less to act now than to go on trying."""
+    stop_s: float
+    """Expected cost to be done when nothing more is tried [s]."""
+    aims: tuple[tuple[Aim, float], ...]
+    """What could be named, with probabilities, the most probable first."""
+    named: Aim
+    """What to do where nothing more is tried."""
+    chance: float
+    """Probability that this puts it right."""
+    made_up: tuple[Idea, ...] = ()
+    """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
+
+    def looking_first(self, unsafe: Collection[str]) -> Decision:
+        """Return the same decision with the looks at weapons that may be broken in front."""
+        looks = [advice for advice in self.advice if settles(advice.idea.trial, unsafe)]
+        return replace(self, advice=(*looks, *(advice for advice in self.advice if advice not in looks))) if looks else self

@@ -1,0 +1,91 @@
+"""The trials of a case in; out, what is not to be made again, and what is not to be made before somebody has looked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from foible.trials import Trial
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.shown.hypotheses import Hypotheses
+    from foible.trials import Idea
+
+__all__ = ["Repeats", "rests", "settles", "unsafe_weapons", "uses"]
+
+TOLD = 2
+"""How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
+where its answer was steady."""
+UNSAFE = 0.03
+"""A weapon that is broken with this probability is looked at before anybody hits with it; judgement, no source."""
+
+
+def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Sequence[Trial]) -> set[str]:
+    """Return the weapons that may be broken and that nobody has looked at; `weight` of the hypotheses, shape (N,)."""
+    looked = {part for trial in made for part in trial.examine}
+    chance: dict[str, float] = {}
+    for position in np.flatnonzero(hypotheses.failure >= 0).tolist():
+        failure = hypotheses.failures[int(hypotheses.failure[position])]
+        if failure.out_of_use and failure.part not in looked:
+            chance[failure.item] = chance.get(failure.item, 0.0) + float(weight[position])
+    return {item for item, share in chance.items() if share >= UNSAFE}
+
+
+def rests(trial: Trial) -> bool:
+    """Return whether a trial does nothing but look at the strip at rest. Whoever provokes a fault sees that on the way."""
+    return trial.unseen() == Trial(swapped=trial.swapped, mended=trial.mended)
+
+
+def uses(trial: Trial, weapons: Collection[str]) -> bool:
+    """Return whether a trial hits with one of some weapons, or bends or beats it."""
+    return any(trial.arrangement.press == item.split()[0] or any(item in move for move in trial.moves) for item in weapons)
+
+
+def settles(trial: Trial, weapons: Collection[str]) -> bool:
+    """Return whether a trial looks whether the blade of one of some weapons is whole."""
+    return any(f"{item} blade" in trial.examine for item in weapons)
+
+
+class Repeats:
+    """What the trials of a case, `made`, leave nothing to tell of.
+
+    `provoked` is whether something had to be done to show the fault.
+    """
+
+    def __init__(self, made: Sequence[Trial], *, provoked: bool) -> None:
+        self._provoked = provoked
+        self._last = made[-1] if made else None
+        self._bare = {trial.unseen() for trial in made}
+        self._looked = {part for trial in made for part in trial.examine}
+        self._tired = _tired(made)
+
+    def tells_nothing(self, idea: Idea, unseen: Trial) -> bool:
+        """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
+        if idea.once_only and unseen in self._bare:
+            return True
+        if not self._looked.isdisjoint(idea.trial.examine) or (self._provoked and rests(unseen)):
+            return True
+        return self._last is not None and _carried(unseen, self._last) in self._tired
+
+
+def _tired(made: Sequence[Trial]) -> set[Trial]:
+    """Return the trials, as they would be made, of which another look tells nothing new."""
+    looks: dict[Trial, int] = {}
+    for trial in made:
+        still = not (trial.moves or trial.arrangement.press)
+        if not trial.hearsay or still:  # what is told of a hit or a movement is worth a look of one's own
+            unseen = trial.unseen()
+            looks[unseen] = looks.get(unseen, 0) + (TOLD if still and not trial.unsteady else trial.times)
+    return {trial for trial, count in looks.items() if count >= TOLD}
+
+
+def _carried(trial: Trial, last: Trial) -> Trial:
+    """Return a trial as it would be made, with whatever the last one exchanged or mended still in place."""
+    swapped = tuple(dict.fromkeys((*last.swapped, *trial.swapped)))
+    return replace(trial, swapped=swapped, mended=tuple(dict.fromkeys((*last.mended, *trial.mended))))

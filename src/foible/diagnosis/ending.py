@@ -1,0 +1,106 @@
+"""What is believed and what it costs in; out, how the case would end now: what to exchange, to mend, to set up, to take away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.kit import job_parts
+from foible.situation import Mode
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from foible.diagnosis.advice.aims import Aim
+    from foible.diagnosis.advice.decision import Decision
+    from foible.diagnosis.reasoner import Finding
+    from foible.kit import Failure, Setup
+
+__all__ = ["Act", "Ending", "Kind", "ending_of"]
+
+EVEN = 0.5
+"""From this probability on, something is likelier than not."""
+HANDLING = "handling"
+"""The kind of item that is no kit: how kit is worn and held."""
+
+
+class Kind(Enum):
+    """How a case can end."""
+
+    EXCHANGE = "exchange"
+    MEND = "mend"
+    SET_UP = "set up"
+    HANDLING = "handling"
+    OUT_OF_USE = "out of use"
+    NOTHING_WRONG = "nothing wrong"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One thing to do."""
+
+    kind: Kind
+    item: str = ""
+    """The item it is done to; "" where there is none."""
+    repair: str = ""
+    """The repair, as “item: repair”, where it is one."""
+    parts: frozenset[str] = frozenset()
+    """The parts that it puts right, where it is a repair."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """What to do where nothing more is tried."""
+
+    acts: tuple[Act, ...]
+    """One act; two where two failures are likelier than one."""
+    chance: float
+    """Probability that this puts everything right."""
+
+
+def ending_of(setup: Setup, finding: Finding, decision: Decision) -> Ending:
+    """Return how a case would end now."""
+    pair = next(iter(finding.belief.by_pair(1)), None) if finding.belief.two > EVEN else None
+    if pair is not None and pair[2] > EVEN and decision.mode is Mode.PISTE:
+        acts = tuple(dict.fromkeys(_of_part(setup, finding, part) for part in pair[:2]))
+        return Ending(acts, pair[2])
+    aim = decision.named
+    if aim.name == SOUND:
+        return Ending((Act(Kind.NOTHING_WRONG),), decision.chance)
+    if aim.name == UNKNOWN:
+        return Ending((Act(Kind.UNKNOWN),), decision.chance)
+    return Ending((_of_aim(setup, finding, aim, quick=aim.quick or decision.mode is Mode.BENCH),), decision.chance)
+
+
+def _of_aim(setup: Setup, finding: Finding, aim: Aim, *, quick: bool) -> Act:
+    if any(failure.out_of_use for failure in _likely(finding, aim.item)):
+        return Act(Kind.OUT_OF_USE, aim.item)
+    return _repairing(setup, aim.item, aim.name) if quick else _exchanging(setup, aim.item)
+
+
+def _of_part(setup: Setup, finding: Finding, part: str) -> Act:
+    failure = next(suspect.failure for suspect in finding.suspects if suspect.part == part)
+    repair = setup.repairs[failure.repair] if failure.repair else None
+    if repair is not None and repair.piste_s is not None:
+        return _repairing(setup, failure.item, failure.job)
+    return _exchanging(setup, failure.item)
+
+
+def _repairing(setup: Setup, item: str, job: str) -> Act:
+    parts = frozenset(failure.part for failure in setup.failures.values() if failure.job == job)
+    if setup.items[item].kind == HANDLING:
+        return Act(Kind.HANDLING, item, job, parts)
+    name = job_parts(job)[1]
+    set_up = name in setup.repairs and setup.repairs[name].set_up
+    return Act(Kind.SET_UP if set_up else Kind.MEND, item, job, parts)
+
+
+def _exchanging(setup: Setup, item: str) -> Act:
+    return Act(Kind.HANDLING if setup.items[item].kind == HANDLING else Kind.EXCHANGE, item)
+
+
+def _likely(finding: Finding, item: str) -> Iterator[Failure]:
+    return (suspect.failure for suspect in finding.suspects if suspect.item == item and suspect.probability > EVEN)
