@@ -102,7 +102,9 @@ def trial_tables(draw: st.DrawFn, setup: Setup) -> dict[str, Any]:
     ]
     if draw(st.booleans()):
         table["examine"] = some([*setup.parts, *setup.items]) or ["left cord"]
-        table["found"] = draw(st.just(["fine"]) | st.lists(st.sampled_from(sorted(setup.signs)), min_size=1, max_size=3))
+        shown = {sign for each in setup.failures.values() if each.part in table["examine"] for sign in each.signs}
+        signs = sorted(setup.signs if any(name in setup.items for name in table["examine"]) else shown or setup.signs)
+        table["found"] = draw(st.just(["fine"]) | st.lists(st.sampled_from(signs), min_size=1, max_size=3))
     keys = draw(st.permutations([key for key, value in table.items() if value]))
     return {key: table[key] for key in keys}
 

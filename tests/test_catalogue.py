@@ -112,8 +112,9 @@ def test_every_part_that_shows_a_sign_is_looked_at(weapon: str) -> None:
     on_bench = {part for idea in ideas(weapon) if idea.item for part in idea.trial.examine}
     showing = {failure.part for failure in setup.failures.values() if failure.signs}
     assert showing <= seen
-    # What shows only while all is worn and plugged in is looked at on the piste; so are the piste and the apparatus.
-    on_strip = {part for part in showing if part.endswith("plug seat") or "handling" in part or part.startswith(("piste", "app"))}
+    # What shows only while all is worn and plugged in is looked at on the piste; so are the piste, the apparatus and the gauges.
+    of_the_place = ("piste", "app", "tools")
+    on_strip = {part for part in showing if part.endswith("plug seat") or "handling" in part or part.startswith(of_the_place)}
     assert showing - on_strip <= on_bench
     assert not on_strip & on_bench
 

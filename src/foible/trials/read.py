@@ -95,7 +95,7 @@ def read_trial(
         note=table.note,
     )
     if not reader.wrong:
-        faults = [*_hit_faults(setup, trial, table), *(_report_faults(trial) if answered else ())]
+        faults = [*_hit_faults(setup, trial, table), *_sign_faults(setup, trial), *(_report_faults(trial) if answered else ())]
         reader.wrong += [(key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in faults]
     return trial, reader.wrong
 
@@ -249,6 +249,26 @@ def _hit_faults(setup: Setup, trial: Trial, table: TrialTable) -> list[tuple[str
         if setup.places[a] == setup.places[b]
     ]
     return faults
+
+
+def _sign_faults(setup: Setup, trial: Trial) -> list[tuple[str, str, str]]:
+    """Return the signs that none of the parts examined can show, as (key, seen, remedy).
+
+    A whole item may show what the kit knows no part for, and a part of which the kit gives no sign may show any.
+    """
+    looked = set(trial.examine)
+    if not looked or not looked.isdisjoint(setup.items):
+        return []
+    known = {sign for each in setup.failures.values() if each.part in looked for sign in each.signs}
+    if not known:
+        return []
+    told = ", ".join(["fine", *sorted(known)])
+    what = " and ".join(trial.examine)
+    return [
+        ("found", f"{what} cannot be “{sign}”", f"say what was found: {told}")
+        for sign in trial.found
+        if sign != "fine" and sign not in known
+    ]
 
 
 def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:

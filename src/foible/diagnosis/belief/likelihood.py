@@ -37,6 +37,10 @@ __all__ = ["TrialLikelihood"]
 
 GAUGE_FALSE = 0.002
 """Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
+FAILS_AGAIN = 0.3
+"""Chance that a gauge which failed such a weapon fails it again; judgement, no source."""
+STILL_FAILS = 0.1
+"""Share of a failure's chance to fail a gauge that is left once it was mended: repairs fail; judgement, no source."""
 FALSE_SIGN = 0.01
 """Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
 FALSE_PLAIN_SIGN = 0.002
@@ -112,8 +116,11 @@ class TrialLikelihood:
                     once = self._looked(trial, learnt, looks)
                 chance = chance * once
             chance[UNKNOWN_AT] = float(np.delete(chance, UNKNOWN_AT).max()) if again else unknown
-        for found, _, _ in () if again else self.findings(trial):
-            chance = chance * found
+        for found, sound, _ in self.findings(trial):
+            if not again:
+                chance = chance * found
+            elif trial.found == ("fails",):  # a gauge that fails again was hardly misread twice
+                chance = chance * np.where(found > 2 * sound, 1.0, FAILS_AGAIN)
         if trial.hearsay:
             chance[SOUND_AT] = self._without_fault(chance, trial.hearsay)
         return chance
@@ -210,6 +217,8 @@ class TrialLikelihood:
             if item.side in (side, None) and not self.presence.healed(trial, part):
                 gauges = [self._hypotheses.failures[int(i)].gauges for i in self._hypotheses.failure[run]]
                 fails[run] = [entry.get(gauge, GAUGE_FALSE) for entry in gauges]
+        if trial.mended:
+            fails = np.where(self.presence.gone(trial), np.maximum(GAUGE_FALSE, STILL_FAILS * fails), fails)
         chance = fails if trial.found == ("fails",) else 1 - fails
         chance[UNKNOWN_AT] = self.presence.unknown(chance, float(chance.min()))
         return chance

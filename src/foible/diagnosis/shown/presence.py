@@ -98,7 +98,7 @@ class Presence:
     def regimes(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT) -> Regimes:
         """Return the chance that the failure is there in both looks, in one, in none; shape (N,) each."""
         shows, flickers = self._ready(trial, learnt), self._flickers(trial)
-        there = np.where(self._gone(trial), 0.0, shows)
+        there = np.where(self.gone(trial), 0.0, shows)
         return there * (1 - flickers), there * flickers, 1 - there
 
     def learn(self, learnt: Learnt, trial: Trial, looks: tuple[Floats, Floats, Floats]) -> Learnt:
@@ -106,7 +106,7 @@ class Presence:
 
         `looks`: the chance of what it reports where the failure is there in both looks, in one, in none; shape (N,) each.
         """
-        flickers, gone = self._flickers(trial), self._gone(trial)
+        flickers, gone = self._flickers(trial), self.gone(trial)
         there = (1 - flickers) * looks[0] + flickers * looks[1]
         absent = looks[2]
         known = dict(learnt.of)
@@ -150,7 +150,8 @@ class Presence:
         handling = self._handling(trial.moves)
         return self._calm if handling is None else np.where(handling.stirred, handling.flickers, self._calm)
 
-    def _gone(self, trial: Trial) -> NDArray[np.bool_]:
+    def gone(self, trial: Trial) -> NDArray[np.bool_]:
+        """Return which failures are out of a trial, their part put right or their item exchanged; shape (N,)."""
         gone = np.zeros(len(self._hypotheses), dtype=bool)
         if trial.swapped or trial.mended:
             for part, run in self.runs.items():

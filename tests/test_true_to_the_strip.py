@@ -1,0 +1,124 @@
+"""What an armourer knows and the reasoning must know as well: what gauge, meter and eye settle, and what a place can do.
+
+Common practice, a technician's memory, no source, unless a clause is named.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from foible.services.reasoning import Reasoning
+from foible.situation import Mode, Situation
+from foible.trials import CaseTable, complaint_named, load_complaints, made_case
+
+if TYPE_CHECKING:
+    from foible.services.verdict import Diagnosis
+
+REASONING = Reasoning()
+BENCH = Mode.BENCH
+ROOMY = ("spare", "meter", "box", "weight", "shims", "screwdriver")
+SHIM: dict[str, object] = {"gauge": "left 0.5 mm shim", "found": "fails"}
+CLEANED = {"foil": "left weapon: clean the foil point", "épée": "left weapon: clean the épée point"}
+
+
+def told(weapon: str, say: str) -> dict[str, object]:
+    complaint = complaint_named(load_complaints(REASONING.setup(weapon), "left"), say)
+    return complaint.table.model_dump(exclude_defaults=True)
+
+
+def diagnosed(
+    weapon: str, trials: list[dict[str, object]], *, mode: Mode = Mode.PISTE, item: str | None = None, facts: tuple[str, ...] = ()
+) -> Diagnosis:
+    table = CaseTable.model_validate({"weapon": weapon, "trial": trials, "facts": facts})
+    return REASONING.at(Situation(mode, item, ROOMY)).diagnose(made_case(table, name="a case"))
+
+
+def shares(diagnosis: Diagnosis) -> dict[str, float]:
+    return {f"{suspect.part}: {suspect.failure.mode}": suspect.probability for suspect in diagnosis.finding.suspects}
+
+
+def test_a_shim_that_fails_twice_and_is_as_thick_as_it_should_be_is_the_contact_spring() -> None:
+    """Travel left to the point once the lamp lights: below 0.5 mm (FIE Material Rules, August 2026, m.19.4.a)."""
+    thick: dict[str, object] = {"examine": "tools 0.5 mm shim", "found": "fine"}
+    found = diagnosed("épée", [SHIM, SHIM, thick], mode=BENCH, item="left weapon")
+    assert shares(found)["left weapon contact spring: too long"] > 0.85
+    assert found.ending.acts[0].repair == "left weapon: set the contact spring"
+
+
+@pytest.mark.parametrize(
+    ("weapon", "gauge", "spring", "sticking"),
+    [
+        ("foil", "left 500 g weight", "left weapon pressure spring: weak", "left weapon point seat: point stuck in"),
+        (
+            "épée",
+            "left 750 g weight",
+            "left weapon return spring: squashed or tired",
+            "left weapon barrel bore: dirty, so that the point sticks in",
+        ),
+    ],
+)
+def test_a_weight_that_is_not_lifted_twice_is_the_spring_or_a_point_that_sticks(
+    weapon: str, gauge: str, spring: str, sticking: str
+) -> None:
+    fails: dict[str, object] = {"gauge": gauge, "found": "fails"}
+    found = shares(diagnosed(weapon, [fails, fails], mode=BENCH, item="left weapon"))
+    assert next(iter(found)) == spring
+    assert found[spring] + found[sticking] > 0.95
+    cleaned = diagnosed(weapon, [fails, fails, {**fails, "mended": CLEANED[weapon]}], mode=BENCH, item="left weapon")
+    assert shares(cleaned)[spring] > 0.85
+
+
+def test_worn_tape_explains_a_hit_that_lit_nothing() -> None:
+    """The blade behind the point may have lain along the lamé (m.13.1 asks for insulation there)."""
+    complaint = told("foil", "I hit and nothing lit at all")
+    alone = list(shares(diagnosed("foil", [complaint])))
+    assert alone.index("left weapon blade tape: missing or worn through") < 6
+    seen = diagnosed("foil", [complaint, {"examine": "left weapon blade tape", "found": "worn"}])
+    assert next(iter(shares(seen))) == "left weapon blade tape: missing or worn through"
+
+
+@pytest.mark.parametrize(
+    ("weapon", "item", "meter", "reads"),
+    [
+        ("foil", "left cord", ["left cord A pin of the reel plug", "left cord clip"], "2.5"),
+        ("foil", "left lamé", ["left lamé front", "left lamé back"], "7.0"),
+        ("sabre", "left mask", ["left mask mesh", "left mask bib"], "6.0"),
+    ],
+)
+def test_a_reading_over_the_limit_is_the_item_and_not_the_meter(weapon: str, item: str, meter: list[str], reads: str) -> None:
+    found = diagnosed(weapon, [{"meter": meter, "reads": reads}], mode=BENCH, item=item)
+    assert found.finding.suspects[0].item == item
+    assert shares(found)["tools meter: battery flat or leads broken"] < 0.05
+
+
+def test_ten_good_hits_after_a_complaint_that_nobody_watched_are_nothing_wrong() -> None:
+    hits: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": "left coloured", "times": 10}
+    found = diagnosed("foil", [told("foil", "I hit the lamé and it came up white"), hits])
+    assert found.finding.sound > 0.8
+    assert found.ending.acts[0].kind.value == "nothing wrong"
+
+
+def test_a_hall_without_a_metal_piste_is_not_asked_for_one() -> None:
+    complaint = [told("foil", "I hit the lamé and it came up white")]
+    for facts, offered in (((), False), (("no metal piste",), False), (("metal piste",), True)):
+        says = [advice.idea.say for advice in diagnosed("foil", complaint, facts=facts).advice]
+        assert any("metal piste" in say for say in says) is offered
+
+
+def test_an_item_is_exchanged_with_what_provoked_the_fault() -> None:
+    beaten: dict[str, object] = {"move": "beat left weapon blade", "saw": "left white flickers"}
+    offered = diagnosed("foil", [beaten, beaten]).candidates
+    exchanges = [idea for idea in offered if idea.trial.swapped == ("left weapon",) and idea.trial.moves]
+    assert [idea.trial.moves for idea in exchanges] == [("beat left weapon blade",)]
+
+
+def test_a_broken_blade_goes_out_of_use() -> None:
+    found = diagnosed("sabre", [told("sabre", "My cuts give no light"), {"examine": "left weapon blade", "found": "broken"}])
+    assert [act.kind.value for act in found.ending.acts] == ["out of use"]
+
+
+def test_a_sign_that_a_part_cannot_show_is_refused_with_those_it_can() -> None:
+    with pytest.raises(Exception, match="fine, broken"):
+        diagnosed("foil", [{"examine": "left weapon blade", "found": "green"}])
