@@ -104,6 +104,7 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         "report": ["left white"],
         "item": "left cord",
         "tools": ["spare", "meter"],
+        "facts": ["no metal piste"],
         "known_good": ["right cord"],
         "trials": [{"saw": "left white"}],
         "trial": {"press": "left", "saw": "left white"},

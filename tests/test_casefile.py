@@ -64,6 +64,7 @@ TEXT = st.text(st.characters(codec="utf-8").filter(lambda c: ord(c) < 0x10000 or
 MANNERS = st.sampled_from(["{} {}", "{} {} flickers", "{} {} sometimes", "{} no {}"])
 
 
+# long: one draw for each key
 @st.composite
 def trial_tables(draw: st.DrawFn, setup: Setup) -> dict[str, Any]:
     """Return a trial as a case file writes it, every name of it one of `setup`."""

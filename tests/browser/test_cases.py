@@ -60,7 +60,7 @@ def test_a_case_leads_from_the_complaint_to_the_item_at_fault(
     for _ in range(ENOUGH):
         if case.band.count():
             break
-        case.answer(truth.ideas[case.asked.inner_text()], truth)
+        case.answer(truth.asked(case.asked.inner_text()), truth)
     expect(case.band).to_contain_text(truth.item)
     expect(case.suspects.first).to_contain_text(truth.item)
     for item in truth.exchanged:

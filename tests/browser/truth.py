@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+import re
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from foible.apparatus import load_profile
@@ -31,6 +32,16 @@ class Truth:
     def ideas(self) -> dict[str, Idea]:
         """Every trial of the catalogue by the heading that asks for it."""
         return {idea.say[0].upper() + idea.say[1:]: idea for idea in load_catalogue(self.setup)}
+
+    def asked(self, heading: str) -> Idea:
+        """Return the trial that a heading asks for: one of the catalogue, or such a one with an item exchanged for it."""
+        if heading in self.ideas:
+            return self.ideas[heading]
+        exchanged = re.fullmatch(r"Exchange the (.+?) for (?:a known-good one|the \w+ fencer's) and (.+)", heading)
+        assert exchanged is not None, heading
+        item, say = exchanged.groups()
+        again = self.ideas[say[0].upper() + say[1:]]
+        return replace(again, trial=replace(again.trial, swapped=(item,)))
 
     @property
     def failure(self) -> Failure:
