@@ -147,7 +147,8 @@ class TestTree:
     def test_no_other_cut_with_as_many_leaves_is_better(self, weapon: str) -> None:
         """All cuts, one by one, against the dynamic programming."""
         advised = adviser(weapon)
-        stem = Unfolding(advised, (), 40, 0.03).unfold(advised.prior / advised.prior.sum())
+        least = {"foil": 0.02, "sabre": 0.03}[weapon]
+        stem = Unfolding(advised, (), 40, least).unfold(advised.prior / advised.prior.sum())
 
         def cuts(state: State) -> list[Cut]:
             behind = [cuts(way) for group in state.groups for way in group]
@@ -155,7 +156,7 @@ class TestTree:
             return [Cut(0, 0), *longer]
 
         every = [[leaf for _, leaf in paths(growing._question(advised, stem, cut))] for cut in cuts(stem)]
-        assert len(every) > 100
+        assert len(every) > 300
         for most in (1, 5, 10, 40):
             small = [leaves for leaves in every if len(leaves) <= most]
             right, seconds = max(
@@ -165,7 +166,7 @@ class TestTree:
                 )
                 for leaves in small
             )
-            best = build_tree(advised, (), 40, most_leaves=most, least_chance=0.03)
+            best = build_tree(advised, (), 40, most_leaves=most, least_chance=least)
             assert best.right == pytest.approx(right, abs=2e-6)
             assert best.expected_s == pytest.approx(-seconds, abs=1e-3)
 
@@ -285,7 +286,7 @@ class TestPaper:
         assert all(later <= sooner + 1 for sooner, later in pairwise(checked.headings))
 
     def test_colours_are_those_of_the_lamps_and_never_alone(self) -> None:
-        page = "".join(card_html(laid_out(weapon, "", 300.0)) for weapon in ("foil", "sabre", "épée"))
+        page = card_html(laid_out("sabre", "", 300.0))
         marks = re.findall(r'<span class="lamp (\w+)" aria-hidden="true"></span>(\w+) (\w+)', page)
         assert {("red", "left", "coloured"), ("green", "right", "coloured"), ("white", "left", "white")} <= set(marks)
         assert page.count('class="lamp ') == len(marks)

@@ -44,6 +44,7 @@ LIMITS = [
 GAUGES = [
     (FOIL, "left 500 g weight", "m.11.3"),
     (EPEE, "left 750 g weight", "m.19.2"),
+    (FOIL, "left 1 mm travel gauge", "m.11.4"),
     (EPEE, "right 0.5 mm shim", "m.19.4.a"),
     (EPEE, "left 1.5 mm shim", "m.19.4.b"),
 ]
@@ -80,8 +81,11 @@ def test_a_gauge_is_judged_by_its_clause(weapon: str, gauge: str, clause: str) -
 
 def test_every_limit_of_the_data_is_held_to_the_rulebook_here() -> None:
     for weapon in (FOIL, EPEE, SABRE):
-        typed = {row[5] for row in LIMITS if row[0] == weapon} | {row[2] for row in GAUGES if row[0] == weapon}
-        assert {limit.table.clause for limit in limits_of(weapon)} == typed
+        metered = {(clause, comparator, value) for named, _, _, comparator, value, clause in LIMITS if named == weapon}
+        gauged = {(gauge.split(" ", 1)[1], clause) for named, gauge, clause in GAUGES if named == weapon}
+        tables = [limit.table for limit in limits_of(weapon)]
+        assert {(table.clause, table.comparator, table.value) for table in tables if table.places} == metered
+        assert {(table.gauge, table.clause) for table in tables if table.gauge} == gauged
 
 
 def test_what_the_rules_have_no_limit_for_is_not_judged() -> None:

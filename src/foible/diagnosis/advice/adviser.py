@@ -56,9 +56,9 @@ OTHER_FENCER_S = 8.0
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 LEAST_SHARE = 0.02
-"""An item less suspected than this is not exchanged to see whether that helps."""
+"""An item less suspected than this is not exchanged to see whether that helps; judgement, no source."""
 MOST_EXCHANGES = 6
-"""Items that are weighed up for exchange at a time."""
+"""Items that are weighed up for exchange at a time; judgement, no source."""
 SCALE = 1e4
 """Hypotheses are merged where their chances agree to one part in this many."""
 

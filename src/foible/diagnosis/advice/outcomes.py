@@ -123,7 +123,7 @@ class OutcomeTables:
         """Return whether a trial needs a metal piste."""
         on = trial.arrangement
         named = (on.on, *(place for pair in on.touching for place in pair), *trial.examine, *(trial.meter or ()))
-        return any(name is not None and f" {name} ".find(f" {PISTE} ") >= 0 for name in named)
+        return any(name is not None and f" {PISTE} " in f" {name} " for name in named)
 
     def about(self, made: Sequence[Trial]) -> str | None:
         """Return the side whose hits or lamps a case is about, by its latest trial that sound kit would hardly show."""

@@ -41,9 +41,9 @@ REPEATED = 3
 MOST_SETS = 8_000
 """Sets of trials that are weighed before a proof is built step by step instead."""
 WORTH_A_LINE = 0.8
-"""A further line is made where it leaves less than this of the doubt."""
+"""A further line is made where it leaves less than this of the doubt; judgement, no source."""
 MOST_LINES = 5
-"""The most lines of a proof: nobody at a strip makes more."""
+"""The most lines of a proof: nobody at a strip makes more; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
