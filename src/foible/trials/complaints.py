@@ -33,6 +33,8 @@ class ComplaintTable(Strict):
     saw: Words
     hearsay: float = Field(0.0, ge=0, lt=1)
     """How often there is nothing wrong when that is said and nobody has watched."""
+    sure: bool = False
+    """Whether it stays before everybody's eyes, as a lamp does that is lit all the time."""
 
 
 class ComplaintFile(Strict):
