@@ -334,4 +334,10 @@ class Reasoner:
 
 def _as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
     """Return trials with what complaints leave unsaid: who says that it comes with a movement has seen none at rest."""
-    return tuple(each for trial in trials for each in ((trial.at_rest(), trial) if trial.hearsay and trial.moves else (trial,)))
+    told: list[Trial] = []
+    for trial in trials:
+        told += trial.unsaid
+        if trial.hearsay and trial.moves:
+            told.append(trial.at_rest())
+        told.append(trial)
+    return tuple(told)
