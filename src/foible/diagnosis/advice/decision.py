@@ -54,6 +54,10 @@ class Decision:
     """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
 
     def looking_first(self, unsafe: Collection[str]) -> Decision:
-        """Return the same decision with the looks at weapons that may be broken in front."""
+        """Return the same decision with the looks at weapons that may be broken in front.
+
+        One has to be made anyway, so the one that tells most in its time goes first.
+        """
         looks = [advice for advice in self.advice if settles(advice.idea.trial, unsafe)]
+        looks.sort(key=lambda advice: -advice.bits_per_second)
         return replace(self, advice=(*looks, *(advice for advice in self.advice if advice not in looks))) if looks else self
