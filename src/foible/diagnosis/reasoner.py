@@ -337,7 +337,7 @@ def _as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
     told: list[Trial] = []
     for trial in trials:
         told += trial.unsaid
-        if trial.hearsay and trial.moves:
+        if trial.moves and (trial.hearsay or (trial.unsteady and not any(each.moves for each in told))):
             told.append(trial.at_rest())
         told.append(trial)
     return tuple(told)
