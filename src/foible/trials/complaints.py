@@ -87,12 +87,14 @@ def with_unsaid(setup: Setup, words: str, trials: Sequence[Trial]) -> tuple[Tria
     if not words or not trials:
         return tuple(trials)
     first, *others = trials
-    for side in SIDES:
-        for complaint in load_complaints(setup, side):
-            if complaint.unsaid and plain(complaint.say) == plain(words):
-                if complaint.unsaid[0].arrangement.press == first.arrangement.press:
-                    return (replace(first, unsaid=complaint.unsaid), *others)
-    return tuple(trials)
+    known = [complaint for side in SIDES for complaint in load_complaints(setup, side) if plain(complaint.say) == plain(words)]
+    fitting = (complaint.unsaid for complaint in known for each in complaint.unsaid if _alike(each, first))
+    return (replace(first, unsaid=next(fitting, ())), *others)
+
+
+def _alike(unsaid: Trial, first: Trial) -> bool:
+    """Return whether what goes without saying is about hits of the side that a case begins with."""
+    return unsaid.arrangement.press == first.arrangement.press
 
 
 def _lights(side: str) -> Seen:
