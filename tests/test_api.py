@@ -106,6 +106,8 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         "tools": ["spare", "meter"],
         "facts": ["no metal piste"],
         "known_good": ["right cord"],
+        "exchanged": ["right cord"],
+        "mended": ["left cord: push the plug home"],
         "trials": [{"saw": "left white"}],
         "trial": {"press": "left", "saw": "left white"},
         "since": "2026-10-03",
@@ -114,6 +116,8 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
     for given in (case.path_parameters, case.query, case.body):
         if isinstance(given, dict):
             given.update({key: known[key] for key in given if key in known})
+            if case.path.endswith("/acts"):
+                given.setdefault("exchanged", known["exchanged"])
     if case.media_type == "application/toml":
         case.body = PUBLISHED.read_text(encoding="utf-8")
     answer = case.call_and_validate(excluded_checks=NOT_CHECKED)
@@ -230,6 +234,27 @@ def test_what_is_taken_back_stays_in_the_record_and_counts_no_more(client: TestC
     assert back["diagnosis"]["suspects"] == case["diagnosis"]["suspects"]
     assert client.delete(f"{path}/entries/2").json()["version"] == back["version"]  # once is enough
     assert client.delete(f"{path}/entries/3").status_code == 404
+
+
+def test_what_was_exchanged_is_proved_by_what_failed_and_then_done(client: TestClient) -> None:
+    """A steady white, and quiet as soon as the foil's plug is bridged: the foil. Exchanged, it is to be quiet at rest."""
+    path = f"/api/cases/{opened(client)['id']}"
+    for number, trial in enumerate(({"saw": ["left white"]}, {"bridged": ["left weapon plug B-C"], "saw": ["nothing"]})):
+        case = client.post(f"{path}/trials", json={"trial": trial, "token": f"t{number}"}).json()
+    assert case["diagnosis"]["act"]["on"] == "left weapon"
+    assert not case["diagnosis"]["act"]["done"]
+    acted = client.post(f"{path}/acts", json={"exchanged": ["left weapon"], "token": "a"}).json()
+    proof = acted["diagnosis"]["next"][0]
+    assert proof["proves"]
+    assert not acted["diagnosis"]["act"]["now"]
+    assert acted["diagnosis"]["suspects"] == case["diagnosis"]["suspects"]  # nothing was learnt yet
+    done = client.post(f"{path}/answers", json={"say": proof["say"], "report": ["nothing"], "token": "b"}).json()
+    assert done["entries"][-1]["trial"]["swapped"] == ["left weapon"]
+    assert done["diagnosis"]["act"]["done"]
+    assert "fence on" in done["diagnosis"]["act"]["words"]
+    refused = client.post(f"{path}/acts", json={"exchanged": ["left moon"], "token": "c"})
+    assert refused.status_code == 422
+    assert client.post(f"{path}/acts", json={"token": "d"}).status_code == 422
 
 
 def test_a_skipped_trial_is_not_offered_again(client: TestClient) -> None:

@@ -246,6 +246,22 @@ class TestAsk:
         assert len(trials) == 2
         assert trials[1] == {"press": "left", "on": "right cord clip", "saw": ["left coloured"]}
 
+    def test_what_was_exchanged_is_taken_and_then_proved(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        own = ['bridged = "left weapon plug B-C"', 'saw = "nothing"', ""]
+        rest = ['saw = "left white"', ""]
+        printed = self.converse(path, "White", "", "own", *rest, "own", *own, "exchanged left weapon", "nothing", "done")
+        said = " ".join(printed.split())
+        assert "prove: leave the whole strip at rest" in said
+        assert "the left weapon was exchanged, and what failed works: fence on" in said
+        assert self.trials(path)[2:] == [
+            {"swapped": ["left weapon"]},
+            {"swapped": ["left weapon"], "saw": ["nothing"]},
+        ]
+        refused = self.converse(path, "exchanged left moon", "mended", "done")
+        assert "there is no item called “left moon”" in refused
+        assert "Say what was mended" in refused
+
     def test_nonsense_is_refused_and_loses_nothing(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         printed = self.converse(

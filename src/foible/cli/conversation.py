@@ -13,16 +13,18 @@ from rich.text import Text
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, former_names, read_trial, report_key, reported, signs_of
+from foible.trials import TrialTable, case_text, former_names, put_right, read_trial, report_key, reported, signs_of
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from rich.console import Console
 
+    from foible.diagnosis import Act
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
     from foible.trials import Case, Idea, Trial
@@ -31,8 +33,8 @@ __all__ = ["Conversation"]
 
 HELP = """Answer with what lit: nothing · white · coloured · yellow · orange · white flickers · coloured sometimes
 (separate several with commas; with no side named, the side being tried is meant; red is left, green is right).
-Or: skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) ·
-undo · why · done"""
+Or: exchanged / mended (as said above; or name what: exchanged left cord · mended left cord: push the plug home) ·
+skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why · done"""
 SUSPECTS = 5
 """Suspects that are shown before each question."""
 CAUTION = (
@@ -101,7 +103,9 @@ class Conversation:
         answer = self._read(_prompt(case, idea) if idea else "other, own, undo or done? ")
         return self._obey(answer, case, diagnosis, idea)
 
-    def _obey(self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None) -> bool:
+    def _obey(  # noqa: C901 — one case for each word
+        self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None
+    ) -> bool:
         match (answer or "").lower().split():
             case [] if answer is None:
                 return False
@@ -119,6 +123,8 @@ class Conversation:
                 self._other(case, diagnosis)
             case ["own"]:
                 self._own(case)
+            case ["exchanged" | "mended" as what, *_]:
+                self._acted(case, diagnosis, what, (answer or "")[len(what) :].strip())
             case _ if idea:
                 self._answer(case, idea, answer or "")
             case _:
@@ -161,9 +167,21 @@ class Conversation:
             if idea.once and not side_named(phrases):
                 self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
                 return
+        self._note(case, reported(idea.table, key, phrases, last=self._last(case)))
+
+    def _acted(self, case: Case, diagnosis: Diagnosis, what: str, name: str) -> None:
+        """Note that something was exchanged or mended: what is named, or what the advice would have one do now."""
+        names = [name] if name else [each for each in map(_by_word(what), diagnosis.ending.acts) if each]
+        if not names:
+            self._say(f"Say what was {what}: “{what} left cord”, for example; nothing was noted.")
+            return
+        exchanged, mended = (names, []) if what == "exchanged" else ([], names)
+        self._note(case, put_right(self._last(case), exchanged, mended))
+
+    def _last(self, case: Case) -> TrialTable | None:
+        """Return the trial whose exchanges and repairs still hold."""
         tables = [*case.tables, *(added for added, _ in self._added)]
-        last = None if self._back or not tables else tables[-1]
-        self._note(case, reported(idea.table, key, phrases, last=last))
+        return None if self._back or not tables else tables[-1]
 
     def _note(self, case: Case, table: TrialTable) -> None:
         """Check a trial and save it; an impossible one is refused with the reasons."""
@@ -204,6 +222,11 @@ class Conversation:
 
     def _say(self, text: str, style: str = "") -> None:
         self._console.print(Text(text, style=style))
+
+
+def _by_word(what: str) -> Callable[[Act], str]:
+    """Return what tells, of an act, what was exchanged or mended in it."""
+    return lambda act: (act.item if not act.repair else "") if what == "exchanged" else act.repair
 
 
 def _prompt(case: Case, idea: Idea) -> str:

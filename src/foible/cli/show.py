@@ -139,7 +139,7 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print what to do next: act, or make a trial, and what it is expected to tell."""
     act, label = verdict.act, "next:   "
     if act and act.now:
-        why = ": more testing costs more than acting" if diagnosis.advice else ""
+        why = ": more testing costs more than acting" if diagnosis.advice and not act.ending.done else ""
         console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({act.chance:.0%}){why}"))
         label = "or try: "
     elif act:
@@ -148,6 +148,9 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
         console.print(_line(("next:   ", "dim"), "no trial with these tools would tell more"))
         return
     first = diagnosis.advice[0]
+    if first.proves:
+        console.print(_line(("prove:  ", "dim"), (first.idea.say, "bold"), (f"  ({first.idea.seconds:.0f} s)", "dim")))
+        return
     again = "once more: " if diagnosis.made_before(first.idea.trial) else ""
     cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {duration_words(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))

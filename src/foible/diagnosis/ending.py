@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -11,12 +11,13 @@ from foible.kit import job_parts
 from foible.situation import Mode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.decision import Decision
     from foible.diagnosis.reasoner import Finding
     from foible.kit import Failure, Setup
+    from foible.trials import Trial
 
 __all__ = ["Act", "Ending", "Kind", "ending_of"]
 
@@ -59,10 +60,25 @@ class Ending:
     """One act; two where two failures are likelier than one."""
     chance: float
     """Probability that this puts everything right."""
+    done: bool = False
+    """Whether all of it was done, and something tried since."""
 
 
-def ending_of(setup: Setup, finding: Finding, decision: Decision) -> Ending:
-    """Return how a case would end now."""
+def ending_of(setup: Setup, finding: Finding, decision: Decision, trials: Sequence[Trial]) -> Ending:
+    """Return how a case would end now, after its trials."""
+    ending = _ending(setup, finding, decision)
+    last = trials[-1] if trials else None
+    done = last is not None and not last.acts and all(_done(act, last) for act in ending.acts)
+    return replace(ending, done=done)
+
+
+def _done(act: Act, last: Trial) -> bool:
+    """Return whether an act was carried out by the time of a trial."""
+    put_right = {act.repair, *act.parts} if act.repair else set()
+    return act.item in last.swapped or not put_right.isdisjoint(last.mended)
+
+
+def _ending(setup: Setup, finding: Finding, decision: Decision) -> Ending:
     pair = next(iter(finding.belief.by_pair(1)), None) if finding.belief.two > EVEN else None
     if pair is not None and pair[2] > EVEN and decision.mode is Mode.PISTE:
         acts = tuple(dict.fromkeys(_of_part(setup, finding, part) for part in pair[:2]))

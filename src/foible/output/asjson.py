@@ -89,6 +89,7 @@ def _act(decision: Decision, ending: Ending, words: str | None) -> dict[str, Any
         "words": words,
         "on": decision.named.name,
         "ending": [{"kind": deed.kind.value, "item": deed.item, "repair": deed.repair} for deed in ending.acts],
+        "done": ending.done,
         "probability": _rounded(ending.chance),
         "cost_s": _rounded(decision.stop_s),
     }
@@ -97,6 +98,7 @@ def _act(decision: Decision, ending: Ending, words: str | None) -> dict[str, Any
 def _advice(advice: Advice) -> dict[str, Any]:
     return {
         "say": advice.idea.say,
+        "proves": advice.proves,
         "seconds": advice.idea.seconds,
         "bits": _rounded(advice.bits),
         "bits_per_second": _rounded(advice.bits_per_second),

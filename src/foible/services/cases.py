@@ -19,6 +19,7 @@ from foible.trials import (
     described,
     former_names,
     load_complaints,
+    put_right,
     read_trial,
     report_key,
     reported,
@@ -169,6 +170,19 @@ class Cases:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
         kept = self.store.case(name)
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
+
+    def acted(
+        self, name: str, *, exchanged: Sequence[str] = (), mended: Sequence[str] = (), token: str, by: str = ""
+    ) -> KeptCase:
+        """Note that items were exchanged, and parts or repairs (“item: repair”) done, before anything is tried with them.
+
+        Raises ProblemsError with all that is wrong.
+        """
+        kept = self.store.case(name)
+        if not (exchanged or mended):
+            remedy = "name an item, a part or a repair"
+            raise ProblemsError([Problem("your answer", None, "nothing is exchanged or mended", remedy)])
+        return self._note(kept, put_right(self._last(kept), exchanged, mended), NewEntry(EntryKind.TRIAL, token, by=by))
 
     def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
         table = GivenNames(self.reasoning.overlays).trial(table, self.weapon(kept))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from foible.diagnosis import Ending, Kind, ending_of
 from foible.kit import job_parts
 from foible.rules import judged
+from foible.situation import Mode
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -79,7 +80,7 @@ class Diagnosis:
     @cached_property
     def ending(self) -> Ending:
         """How the case would end now."""
-        return ending_of(self.case.setup, self.finding, self.decision)
+        return ending_of(self.case.setup, self.finding, self.decision, self.trials)
 
     @cached_property
     def judgements(self) -> tuple[tuple[int, Judgement], ...]:
@@ -262,14 +263,22 @@ def _worth_a_look(diagnosis: Diagnosis, number: int) -> bool:
 
 def _act(diagnosis: Diagnosis) -> Act | None:
     """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
-    if not diagnosis.trials:
+    if not diagnosis.trials or diagnosis.trials[-1].acts:
         return None
     decision, ending = diagnosis.decision, diagnosis.ending
     now = decision.enough and ending.chance > LIKELY
     if now or ending.chance >= SURE or not decision.advice:
         words = " and ".join(_act_words(deed, diagnosis.case.setup) for deed in ending.acts)
+        if ending.done:
+            done = " and ".join(_done_words(deed) for deed in ending.acts)
+            words = f"{done}, and what failed works: {'fence on' if decision.mode is Mode.PISTE else 'it is mended'}"
         return Act(words, ending.chance, ending, now=now)
     return None
+
+
+def _done_words(deed: Deed) -> str:
+    """Return an act as something that was done."""
+    return f"{deed.repair}, done" if deed.repair else f"the {deed.item} was exchanged"
 
 
 def _act_words(deed: Deed, setup: Setup) -> str:

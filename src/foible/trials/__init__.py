@@ -1,6 +1,6 @@
 """Trials and cases: what somebody wrote down goes in, what was done and what was seen comes out."""
 
-from foible.trials.answers import report_key, reported, signs_of
+from foible.trials.answers import put_right, report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import (
     LARGEST_CASE,
@@ -63,6 +63,7 @@ __all__ = [
     "names_in",
     "names_of",
     "parsed_case",
+    "put_right",
     "read_case",
     "read_reading",
     "read_seen",

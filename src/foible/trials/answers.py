@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from foible.trials.read import TrialTable
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.kit import Setup
     from foible.trials.catalogue import Idea
-    from foible.trials.read import TrialTable
 
     Key = Literal["saw", "found", "reads", "lights"]
 
-__all__ = ["report_key", "reported", "signs_of"]
+__all__ = ["put_right", "report_key", "reported", "signs_of"]
 
 CARRIED = ("swapped", "mended")
 """What carries over from one trial to the next: a known-good item, a mended part."""
@@ -29,9 +30,18 @@ def report_key(idea: Idea) -> Key:
 
 def reported(table: TrialTable, key: Key, report: Sequence[str], *, last: TrialTable | None = None) -> TrialTable:
     """Return a trial with its result, including the exchanges and repairs of the `last` trial besides its own."""
-    carried = {name: tuple(dict.fromkeys((*(getattr(last, name) if last else ()), *getattr(table, name)))) for name in CARRIED}
     told = " to ".join(report) if key == "reads" else tuple(report)
-    return table.model_copy(update={key: told, **carried})
+    return _carried(table, last).model_copy(update={key: told})
+
+
+def put_right(last: TrialTable | None, exchanged: Sequence[str], mended: Sequence[str]) -> TrialTable:
+    """Return the trial that says what was exchanged and mended, besides that of the `last` trial, before anything is tried."""
+    return _carried(TrialTable(swapped=tuple(exchanged), mended=tuple(mended)), last)
+
+
+def _carried(table: TrialTable, last: TrialTable | None) -> TrialTable:
+    carried = {name: tuple(dict.fromkeys((*(getattr(last, name) if last else ()), *getattr(table, name)))) for name in CARRIED}
+    return table.model_copy(update=carried)
 
 
 def signs_of(setup: Setup, idea: Idea) -> tuple[str, ...]:

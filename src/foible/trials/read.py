@@ -284,6 +284,7 @@ def _report_faults(trial: Trial) -> list[tuple[str, str, str]]:
             faults.append((partner, f"it needs “{missing}” as well", f"add {missing} = …"))
     if "fine" in trial.found and len(trial.found) > 1:
         faults.append(("found", "“fine” is given along with other signs", "give “fine” alone, or only the signs"))
-    if not (trial.examine or trial.gauge or trial.reads or trial.lights) and trial.seen is None:
+    told = trial.examine or trial.gauge or trial.reads or trial.lights or trial.acts
+    if not told and trial.seen is None:
         faults.append(("saw", "the trial does not say what was seen", 'add saw = "nothing", "left white" …'))
     return faults

@@ -113,6 +113,12 @@ class Trial:
         lamps = any(all(a != b for a, b in allowed) for allowed in looks)
         return lamps or bool(self.reads and self.reads.wobbles) or any((0, 1) in allowed for _, allowed in self.lights)
 
+    @property
+    def acts(self) -> bool:
+        """Whether something was exchanged or mended and nothing tried with it yet."""
+        done = self.unseen() == Trial(swapped=self.swapped, mended=self.mended)
+        return done and bool(self.swapped or self.mended) and self.seen is None
+
     def at_rest(self) -> Trial:
         """Return the trial of the strip at rest in which nothing lit of what this one reports."""
         looks = dict.fromkeys(self.seen.looks if self.seen else (), frozenset({(NOTHING, NOTHING)}))

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 from functools import partial
-from secrets import token_hex
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request, Response
-from pydantic import BaseModel, ConfigDict, Field
 
 from foible.errors import UnknownNameError
-from foible.kit import SIDES, default_weapon, weapon_names
+from foible.kit import SIDES, weapon_names
 from foible.output.asjson import diagnosis_json, explanation_json, notices_json, unread_json
 from foible.services.case_files import save_case, take_in
 from foible.services.kept_reading import UnreadableCaseError
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
+from foible.web.bodies import (  # noqa: TC001 — FastAPI reads the annotations
+    Acted,
+    Answer,
+    Moved,
+    NewCase,
+    OwnTrial,
+    Question,
+    Skipped,
+)
 from foible.web.failures import ErrorShape
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Searched
@@ -53,68 +60,6 @@ TOP = 10
 """Suspects and next trials in an answer, by default."""
 CaseName = Annotated[str, Path(max_length=20)]
 Weapon = Annotated[str, Path(max_length=20, description=f"The weapon, with or without accents: {', '.join(weapon_names())}")]
-Token = Annotated[str, Field(min_length=1, max_length=40)]
-Line = Annotated[str, Field(max_length=200)]
-Lines = Annotated[list[Line], Field(max_length=20)]
-
-
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-
-
-class NewCase(_Body):
-    """A case to open: with a complaint and the side that is complaining, or with a title only."""
-
-    weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
-    title: Annotated[str, Field(max_length=120)] = ""
-    complaint: Annotated[str, Field(max_length=200)] = ""
-    side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
-    token: Token = Field(
-        default_factory=partial(token_hex, 16), description="Your own; sending the same one again opens no second case"
-    )
-
-
-class Answer(_Body):
-    """The result of a suggested trial, in the words of a case file."""
-
-    say: Annotated[str, Field(max_length=200, description="The sentence of the trial")]
-    report: Annotated[Lines, Field(min_length=1, description="“left white”, “nothing”, “1.6”, “fine” …")]
-    token: Token
-
-
-class OwnTrial(_Body):
-    """A trial of your own, with the same keys as in a case file."""
-
-    trial: TrialTable
-    token: Token
-
-
-class Skipped(_Body):
-    """A trial that cannot be done now."""
-
-    say: Annotated[str, Field(max_length=200)]
-    token: Token
-
-
-class Moved(_Body):
-    """Where the kit is, and what is at hand."""
-
-    place: Annotated[str, Field(pattern="^(piste|bench)$")]
-    item: Annotated[str | None, Field(max_length=80)] = None
-    tools: Annotated[Lines, Field(max_length=10)] = []
-    facts: Annotated[Lines | None, Field(max_length=10, description="If left out, those of the case stay")] = None
-
-
-class Question(_Body):
-    """Trials to diagnose without saving anything."""
-
-    weapon: Annotated[str | None, Field(max_length=20, description="If left out, the kit's default weapon")] = None
-    known_good: Annotated[Lines, Field(max_length=40)] = []
-    trials: Annotated[list[TrialTable], Field(max_length=60)]
-    place: Annotated[str, Field(pattern="^(piste|bench)$")] = "piste"
-    item: Annotated[str | None, Field(max_length=80)] = None
-    tools: Annotated[Lines, Field(max_length=10)] = ["spare"]
-    facts: Annotated[Lines, Field(max_length=10)] = []
 
 
 @router.get("/cases")
@@ -204,6 +149,19 @@ async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[st
         return cases.note(name, trial, token=body.token, by="api")
 
     return await _changed(request, noted)
+
+
+@router.post("/cases/{name}/acts")
+@on_loop
+async def act(request: Request, name: CaseName, body: Acted) -> dict[str, Any]:
+    """Record what was exchanged or mended, before anything is tried with it."""
+
+    def acted(cases: Cases, given: GivenNames) -> KeptCase:
+        weapon = cases.weapon(cases.store.case(name))
+        done = given.trial(TrialTable(swapped=tuple(body.exchanged), mended=tuple(body.mended)), weapon)
+        return cases.acted(name, exchanged=done.swapped, mended=done.mended, token=body.token, by="api")
+
+    return await _changed(request, acted)
 
 
 @router.post("/cases/{name}/skips")

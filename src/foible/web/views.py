@@ -52,6 +52,8 @@ class Board:
     """The entry that “undo” takes back."""
     again: bool
     """Whether the offered trial was made before."""
+    proves: bool
+    """Whether it does again what failed, to prove what was put right."""
 
     @property
     def tried(self) -> bool:
@@ -105,6 +107,7 @@ def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
         lines=_lines(standing, dict(verdict.doubts.misread)),
         last=standing.kept.standing[-1].number if standing.kept.standing else None,
         again=idea is not None and diagnosis.made_before(idea.trial),
+        proves=bool(diagnosis.advice) and idea == diagnosis.advice[0].idea and diagnosis.advice[0].proves,
     )
 
 

@@ -74,7 +74,7 @@ class Adviser:
         self.mode = mode
         found = [idea for idea in ideas if idea.item == (item if mode is Mode.BENCH else None)]
         self.aims = aims_of(setup, hypotheses, mode, item)
-        number = {aim.name: i for i, aim in enumerate(self.aims)}
+        self._number = number = {aim.name: i for i, aim in enumerate(self.aims)}
         self.names = tuple(names_of(setup, hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
@@ -171,23 +171,38 @@ class Adviser:
         again = [idea for idea in again if not uses(idea.trial, unsafe - {*idea.trial.swapped})]
         shown = self._outcome_tables.showing(made)
         repeats = Repeats(made, provoked=shown is not None and not rests(shown))
-        piste = METAL_PISTE in situation.facts or (
-            NO_METAL_PISTE not in situation.facts and any(self._outcome_tables.about_piste(trial) for trial in made)
-        )
         allowed = [
             i
-            for i, idea in enumerate(self.ideas)
-            if idea.say not in situation.without
-            and set(idea.needs) <= set(situation.tools)
-            and not repeats.tells_nothing(idea, self._unseen[i])
+            for i in self._possible(situation, made)
+            if not repeats.tells_nothing(self.ideas[i], self._unseen[i])
             and not (self.model.mends is not None and int(self.model.mends[i]) in exchanged)
-            and not (shown and idea.trial.swapped)
-            and not uses(idea.trial, unsafe)
-            and (piste or i not in self._on_piste)
+            and not (shown and self.ideas[i].trial.swapped)
+            and not uses(self.ideas[i].trial, unsafe)
         ]
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again).looking_first(unsafe)
+        return self._in_turn(decided, made, acted)
+
+    def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
+        """Return the ideas that can be carried out with the tools at hand and in this place."""
+        piste = METAL_PISTE in situation.facts or (
+            NO_METAL_PISTE not in situation.facts and any(self._outcome_tables.about_piste(trial) for trial in made)
+        )
+        return [
+            i
+            for i, idea in enumerate(self.ideas)
+            if idea.say not in situation.without
+            and set(idea.needs) <= set(situation.tools)
+            and (piste or i not in self._on_piste)
+        ]
+
+    def _in_turn(self, decided: Decision, made: Sequence[Trial], acted: Collection[int]) -> Decision:
+        """Return a decision with what goes before it: proving what was put right, provoking, seeing for oneself."""
+        if any(trial.acts for trial in made):
+            test = self._to_prove(made)
+            proved = replace(decided, enough=decided.enough or self._number[decided.named.name] in acted)
+            return decided.proving_first(test) if test else proved
         if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not _provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
         told_only = all(trial.hearsay for trial in made)
@@ -195,8 +210,7 @@ class Adviser:
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:
         """Return the aims that trials have acted on."""
-        number = {aim.name: i for i, aim in enumerate(self.aims)}
-        acted = {number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in number}
+        acted = {self._number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in self._number}
         return acted | {each for group, others in self.model.covered if group in acted for each in others}
 
     def _elsewhere(self, chooser: Chooser, again: Sequence[Idea], made: Sequence[Trial]) -> Chooser:
@@ -225,8 +239,7 @@ class Adviser:
         if not ideas:
             return chooser
         tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
-        number = {aim.name: i for i, aim in enumerate(self.aims)}
-        groups = [number[idea.trial.swapped[-1]] for idea in ideas]
+        groups = [self._number[idea.trial.swapped[-1]] for idea in ideas]
         beyond = [max(idea.seconds - self.aims[i].naming_s, LEAST_S) for idea, i in zip(ideas, groups, strict=True)]
         return Chooser(chooser.model.further(tables, [EXCHANGING_S + ASKING_S + each for each in beyond], groups))
 
@@ -244,6 +257,18 @@ class Adviser:
         experiment = self._outcome_tables.experiment(idea, self._chosen, self.prior)
         return experiment, AGAIN if shown.unsteady or shown.moves else 1
 
+    def _to_prove(self, made: Sequence[Trial]) -> Idea | None:
+        """Return the test that failed before something was put right, until it has passed often enough; None where it failed."""
+        acted = max(number for number, trial in enumerate(made) if trial.acts)
+        since = made[acted + 1 :]
+        failed = self.failed(made[:acted])
+        if failed is None or self._outcome_tables.showing(since) is not None:
+            return None
+        experiment, again = failed
+        test = experiment.idea.trial
+        passed = sum(trial.times for trial in since if replace(trial.unseen(), swapped=(), mended=()) == test)
+        return experiment.idea if passed < again else None
+
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
         kind = int(self._kind[hypothesis])
@@ -251,7 +276,7 @@ class Adviser:
 
     def starts_of(self, name: str) -> int:
         """Return the first kind of hypothesis that asks for what is called `name`."""
-        return int(self.model.starts[[aim.name for aim in self.aims].index(name)])
+        return int(self.model.starts[self._number[name]])
 
     def bits(self, weight: NDArray[np.float64], allowed: Sequence[int]) -> NDArray[np.float64]:
         """Return the expected information of some trials, shape (allowed,) [bit]."""

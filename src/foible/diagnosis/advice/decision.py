@@ -26,6 +26,8 @@ class Advice:
     """Expected information about what should be named [bit]."""
     cost_s: float
     """Expected cost to be done when this trial is made next [s]."""
+    proves: bool = False
+    """Whether it does again what failed, to prove what was put right."""
 
     @property
     def bits_per_second(self) -> float:
@@ -61,6 +63,11 @@ class Decision:
         looks = [advice for advice in self.advice if settles(advice.idea.trial, unsafe)]
         looks.sort(key=lambda advice: -advice.bits_per_second)
         return replace(self, advice=(*looks, *(advice for advice in self.advice if advice not in looks))) if looks else self
+
+    def proving_first(self, test: Idea) -> Decision:
+        """Return the decision to make a test before anything else: what failed is done again once something was put right."""
+        others = [advice for advice in self.advice if advice.idea.trial != test.trial]
+        return replace(self, enough=False, advice=(Advice(test, 0.0, self.stop_s, proves=True), *others))
 
     def provoking_first(self, about: str | None) -> Decision:
         """Return the decision to provoke before “nothing wrong” is said, by what tells most; `about`: the side complained of."""
