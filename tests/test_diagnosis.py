@@ -129,7 +129,8 @@ def test_the_dictionary_agrees_with_direct_solves_of_each_failed_network(keys: d
             gaps = {name: np.array([value]) for name, value in seen.items()}
             opened = profile.gap("loop").chance_open(gaps["loop"])
             leaking = 1 - profile.gap("leak").chance_open(np.array([rival["leak"]]))
-            opened = opened + leaking * (profile.gap("loop").chance_open(gaps["own loop"]) - opened)
+            clear = profile.gap("earth").chance_open(gaps["earth"])
+            opened = opened * (clear + leaking * (profile.gap("earth").chance_open(gaps["own earth"]) - clear))
             on_target = 1 - profile.gap("target").chance_open(gaps["target"])
             expected = [
                 opened * (1 - on_target),

@@ -161,6 +161,7 @@ class Rest:
     """The probability that belongs to none of the suspects listed."""
 
     others: float
+    """None of the suspects listed, but other parts."""
     two: float
     """Two failures at once; the suspects' own probabilities count these too."""
     sound: float
@@ -229,11 +230,11 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     """
     finding, belief = diagnosis.finding, diagnosis.finding.belief
     shown = finding.suspects[:count]
-    others = 1 + belief.two - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
+    others = belief.none_of([suspect.part for suspect in shown])
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
         items=tuple(_item_lines(diagnosis)),
-        rest=Rest(max(others, 0.0), belief.two, finding.sound, finding.unknown, belief.left_out),
+        rest=Rest(others, belief.two, finding.sound, finding.unknown, belief.left_out),
         act=_act(diagnosis),
         doubts=Doubts(
             pairs=tuple(belief.by_pair(PAIRS)) if belief.two > LIKELY else (),

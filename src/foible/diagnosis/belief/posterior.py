@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.shown.hypotheses import PRIOR_TWO
+from foible.diagnosis.shown.hypotheses import PRIOR_TWO, SOUND, UNKNOWN
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -81,6 +81,13 @@ class Belief:
         for item, parts in members.items():
             totals[item] -= float(self.pairs[np.ix_(parts, parts)].sum()) / 2
         return _ranked(tuple(totals), np.array(list(totals.values())))
+
+    def none_of(self, parts: Collection[str]) -> float:
+        """Return the probability that something has failed, but none of `parts`, alone or with another."""
+        apart = {*parts, SOUND, UNKNOWN}
+        rest = np.array([name not in apart for name in self.hypotheses.part_names])
+        alone = np.add.reduceat(self.probability, self.hypotheses.part_starts)
+        return float(alone[rest].sum() + self.pairs[np.ix_(rest, rest)].sum() / 2)
 
     def by_pair(self, count: int) -> list[tuple[str, str, float]]:
         """Return the `count` most probable pairs of parts."""
