@@ -13,7 +13,7 @@ from rich.text import Text
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, former_names, read_trial, report_key, reported, signs_of
+from foible.trials import TrialTable, case_text, earth_unsaid, former_names, read_trial, report_key, reported, signs_of
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
@@ -161,9 +161,23 @@ class Conversation:
             if idea.once and not side_named(phrases):
                 self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
                 return
+            phrases += self._earth_lamps(case, phrases)
         tables = [*case.tables, *(added for added, _ in self._added)]
         last = None if self._back or not tables else tables[-1]
         self._note(case, reported(idea.table, key, phrases, last=last))
+
+    def _earth_lamps(self, case: Case, phrases: list[str]) -> list[str]:
+        """Ask after the yellow or orange lamp where it has been lit before and the answer says nothing of it."""
+        word = case.setup.kind.lamp_word("yellow")
+        trials = [*case.trials, *(trial for _, trial in self._added)]
+        told = []
+        for side in earth_unsaid(trials, phrases):
+            match (self._read(f"and was {side} {word} lit (yes, no; Enter if nobody looked)? ") or "").lower():
+                case "yes" | "y":
+                    told.append(f"{side} {word}")
+                case "no" | "n":
+                    told.append(f"{side} no {word}")
+        return told
 
     def _note(self, case: Case, table: TrialTable) -> None:
         """Check a trial and save it; an impossible one is refused with the reasons."""
