@@ -129,7 +129,7 @@ def never(group: Group, state: int) -> set[Look]:
 
 def nothing(*sides: str) -> Looks:
     """Return the looks of dark sides."""
-    return {(side, group): {(DARK, DARK)} for side in sides for group in Group}
+    return {(side, group): {(DARK, DARK)} for side in sides for group in (HIT, YELLOW)}
 
 
 # What each phrase of docs/case-file.md says, put down here by hand from the meaning beside it.

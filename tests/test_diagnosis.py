@@ -33,11 +33,11 @@ from foible.situation import Mode, Situation
 from foible.trials import (
     LIT_BEFORE,
     Arrangement,
-    Group,
     Idea,
     Trial,
     TrialTable,
     arranged,
+    groups_of,
     load_catalogue,
     looks_of,
     read_trial,
@@ -129,7 +129,8 @@ def test_the_dictionary_agrees_with_direct_solves_of_each_failed_network(keys: d
             gaps = {name: np.array([value]) for name, value in seen.items()}
             opened = profile.gap("loop").chance_open(gaps["loop"])
             leaking = 1 - profile.gap("leak").chance_open(np.array([rival["leak"]]))
-            opened = opened + leaking * (profile.gap("loop").chance_open(gaps["own loop"]) - opened)
+            clear = profile.gap("earth").chance_open(gaps["earth"])
+            opened = opened * (clear + leaking * (profile.gap("earth").chance_open(gaps["own earth"]) - clear))
             on_target = 1 - profile.gap("target").chance_open(gaps["target"])
             expected = [
                 opened * (1 - on_target),
@@ -152,7 +153,7 @@ def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) 
     """Over all pairs of looks of one group the likelihood adds up to 1, whatever the trial."""
     idea = data.draw(st.sampled_from([idea for idea in load_catalogue(setup()) if idea.trial.seen is None and not _tooled(idea)]))
     side = data.draw(st.sampled_from(SIDES))
-    group = data.draw(st.sampled_from(list(Group)))
+    group = data.draw(st.sampled_from(groups_of(setup().kind)))
     total = np.zeros(len(reasoner().hypotheses))
     trial_likelihood = reasoner().trial_likelihood
     for look in looks_of(group):

@@ -21,7 +21,11 @@ from foible.web.forms import lamp_report, own_trial
             ("left yellow flickers", "left no white", "left no coloured"),
         ),
         ("foil", {"right_coloured": "sometimes", "left_watched": "no"}, ("right coloured sometimes", "right no yellow")),
-        ("sabre", {"left_white": "before", "right_watched": "no"}, ("left white all along", "left no yellow")),
+        (
+            "sabre",
+            {"left_white": "before", "right_watched": "no"},
+            ("left white all along", "left no coloured", "left no yellow"),
+        ),
         ("épée", {"left_coloured": "steady", "right_watched": "no"}, ("left coloured",)),
         ("épée", {"left_orange": "steady", "right_watched": "no"}, ("left orange", "left no coloured")),
     ],

@@ -78,7 +78,7 @@ def test_the_lamps_are_those_of_annex_b() -> None:
     for weapon in all_weapons():
         assert [weapon.lamp_name("coloured", side) for side in SIDES] == ["red", "green"]
         groups = [lamp.group for lamp in weapon.lamps if lamp.kind != "yellow"]
-        assert set(groups) == {"hit"}
+        assert set(groups) == ({"hit", "control"} if weapon.name == "sabre" else {"hit"})
 
 
 @pytest.mark.parametrize("weapon", all_weapons(), ids=lambda weapon: weapon.word)
@@ -94,7 +94,8 @@ def test_what_is_measured_stands_in_the_rulebook() -> None:
     """
     ports = {weapon.name: weapon_ports(weapon, "right")["loop"] for weapon in all_weapons()}
     assert ports["foil"].sources == ("apparatus.right_b",)
-    assert ports["foil"].sinks == ("apparatus.right_c", "apparatus.left_c", "apparatus.piste")
+    assert ports["foil"].sinks == ("apparatus.right_c",)
+    assert weapon_ports(weapon_at("foil"), "right")["earth"].sinks == ("apparatus.left_c", "apparatus.piste")
     assert (ports["épée"].sources, ports["épée"].sinks) == (("apparatus.right_a",), ("apparatus.right_b",))
     assert (ports["sabre"].sources, ports["sabre"].sinks) == (("apparatus.right_b",), ("apparatus.right_c",))
 
@@ -133,13 +134,13 @@ SLIPS = {
     "no input": ('from = "B"\nto = "opponent A"', 'from = "D"\nto = "opponent A"', "input should be"),
     "an input at both ends": ('from = "A"\nto = "C"', 'from = "A"\nto = ["C", "A"]', "both ends"),
     "a measurement twice": ('name = "leak"', 'name = "target"', "“target” is defined twice"),
-    "in place of nothing": ('instead_of = "loop"', 'instead_of = "lop"', "“lop” is not a measurement"),
+    "in place of nothing": ('instead_of = "earth"', 'instead_of = "lop"', "“lop” is not a measurement"),
     "in place of something, never": ('when_opponent = "leak closed"\n', "", "go together"),
     "a lamp of no kind": ('kind = "yellow"', 'kind = "blue"', "input should be"),
     "a lamp twice": ('kind = "yellow"\ngroup = "earth"', 'kind = "white"\ngroup = "hit"', "“white” is defined twice"),
     "a lamp in another group": ('group = "earth"', 'group = "hit"', "in the group “earth”"),
     "two lamps of a group that could light together": (
-        'lights = ["loop open", "target closed"]',
+        'lights = ["loop open", "earth open", "target closed"]',
         'lights = ["leak open", "target open"]',
         "white and coloured could light together",
     ),

@@ -65,7 +65,7 @@ def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> Chances:
     """Return the probability of each lamp in each network, shape (networks, sides, lamps).
 
     `mesh`: conductances between the inputs, shape (pairs, networks) [S], as `shape.conductances` gives for `TERMINALS`.
-    A lamp that the weapon does not have stays dark; lamps of one group never light together.
+    A lamp that the weapon does not have stays dark; lamps of one group never light together. What blocks a lamp counts in full.
     """
     opened = open_chances(profile, shape, mesh)
     lit = np.zeros((mesh.shape[1], len(SIDES), len(Lamp)))
@@ -73,6 +73,8 @@ def lamp_chances(profile: Profile, shape: Shape, mesh: NDArray[Any]) -> Chances:
         chance = _chance(opened, lamp.lights[0])
         for condition in lamp.lights[1:]:
             chance = chance * (1.0 - _failing(opened, condition))
+        if lamp.blocked_when is not None:
+            chance = chance * (1.0 - lamp.blocked * _chance(opened, lamp.blocked_when))
         lit[:, :, Lamp[lamp.kind.upper()]] = chance.T
     return lit
 

@@ -13,7 +13,7 @@ from rich.text import Text
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, former_names, put_right, read_trial, report_key, reported, signs_of
+from foible.trials import TrialTable, case_text, earth_unsaid, former_names, put_right, read_trial, report_key, reported, signs_of
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
@@ -167,6 +167,7 @@ class Conversation:
             if idea.once and not side_named(phrases):
                 self._say("Say which side: “left white”, “right yellow”, or “nothing”; nothing was noted.")
                 return
+            phrases += self._earth_lamps(case, phrases)
         self._note(case, reported(idea.table, key, phrases, last=self._last(case)))
 
     def _acted(self, case: Case, diagnosis: Diagnosis, what: str, name: str) -> None:
@@ -182,6 +183,19 @@ class Conversation:
         """Return the trial whose exchanges and repairs still hold."""
         tables = [*case.tables, *(added for added, _ in self._added)]
         return None if self._back or not tables else tables[-1]
+
+    def _earth_lamps(self, case: Case, phrases: list[str]) -> list[str]:
+        """Ask after the yellow or orange lamp where it has been lit before and the answer says nothing of it."""
+        word = case.setup.kind.lamp_word("yellow")
+        trials = [*case.trials, *(trial for _, trial in self._added)]
+        told = []
+        for side in earth_unsaid(trials, phrases):
+            match (self._read(f"and was {side} {word} lit (yes, no; Enter if nobody looked)? ") or "").lower():
+                case "yes" | "y":
+                    told.append(f"{side} {word}")
+                case "no" | "n":
+                    told.append(f"{side} no {word}")
+        return told
 
     def _note(self, case: Case, table: TrialTable) -> None:
         """Check a trial and save it; an impossible one is refused with the reasons."""

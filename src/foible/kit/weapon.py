@@ -52,6 +52,10 @@ class WeaponLamp:
     """An apparatus may do without it, so that it says nothing when it stays dark."""
     lights: tuple[Condition, ...]
     """The measurements that must count as open or as closed: its probability is the product of theirs."""
+    blocked_when: Condition | None = None
+    """What mostly keeps it dark, though no rule says so; None where nothing does."""
+    blocked: float = 0.0
+    """Probability that an apparatus keeps it dark then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,12 @@ class Weapon:
         if found is None:
             raise UnknownNameError(what="measurement", name=name, known=[each.name for each in self.measurements])
         return found
+
+    @property
+    def together(self) -> bool:
+        """Whether white and coloured can light together, white being no hit lamp there."""
+        groups = [each.group for each in self.lamps if each.kind in ("white", "coloured")]
+        return len(set(groups)) > 1
 
     def lamp(self, kind: str) -> WeaponLamp | None:
         """Return the lamp of a kind; None where the weapon has no such lamp."""

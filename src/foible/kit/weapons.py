@@ -27,7 +27,7 @@ MEASURED_STATES = ("open", "closed", "perhaps open", "perhaps closed", *WAY_STAT
 LAMP_FIELDS = ("chance", "perhaps")
 MEASURED_FIELDS = ("measured", "opened", "way", "cuts", "doubt")
 SIDE_FIELDS = ("side", "opponent")
-GROUPS = {"white": "hit", "coloured": "hit", "yellow": "earth"}
+GROUPS = {"white": ("hit", "control"), "coloured": ("hit",), "yellow": ("earth",)}
 """The group of each kind of lamp: what a report says of white and coloured is read as one answer."""
 
 Input = Literal["A", "B", "C", "opponent A", "opponent B", "opponent C", "piste"]
@@ -63,21 +63,26 @@ class _LampTable(Strict):
     kind: Literal["white", "coloured", "yellow"]
     word: str | None = None
     names: dict[Literal["left", "right"], str] = Field(default_factory=dict)
-    group: Literal["hit", "earth"]
+    group: Literal["hit", "control", "earth"]
     optional: bool = False
     lights: Annotated[tuple[str, ...], Field(min_length=1)]
+    blocked_when: str | None = None
+    blocked: Annotated[float, Field(ge=0, le=1)] = 0.0
 
     @model_validator(mode="after")
     def _group_is_that_of_its_kind(self) -> Self:
-        if self.group != GROUPS[self.kind]:
-            msg = f"reports of a {self.kind} lamp are read in the group “{GROUPS[self.kind]}”"
+        if self.group not in GROUPS[self.kind]:
+            msg = f"reports of a {self.kind} lamp are read in the group “{'” or “'.join(GROUPS[self.kind])}”"
+            raise ValueError(msg)
+        if (self.blocked_when is None) != (self.blocked == 0):
+            msg = "blocked_when and blocked go together"
             raise ValueError(msg)
         return self
 
-    def lamp(self, lights: tuple[Condition, ...]) -> WeaponLamp:
+    def lamp(self, lights: tuple[Condition, ...], blocked_when: Condition | None) -> WeaponLamp:
         word = self.word or self.kind
         names = {side: self.names.get(side, word) for side in SIDES}  # type: ignore[call-overload]
-        return WeaponLamp(self.kind, word, names, self.group, self.optional, lights)
+        return WeaponLamp(self.kind, word, names, self.group, self.optional, lights, blocked_when, self.blocked)
 
 
 class _SentenceTable(Strict):
@@ -159,7 +164,10 @@ def _weapon(word: str, data: _WeaponFile) -> Weapon:
             )
             for table in data.measurement
         ),
-        lamps=tuple(table.lamp(conditions(*table.lights)) for table in data.lamp),
+        lamps=tuple(
+            table.lamp(conditions(*table.lights), _condition(table.blocked_when, subjects) if table.blocked_when else None)
+            for table in data.lamp
+        ),
         sentences=tuple(Sentence(table.about, conditions(*table.when), table.say) for table in data.sentence),
     )
 
@@ -217,6 +225,7 @@ def _condition_problems(read: Read[_WeaponFile], measured: set[str]) -> Iterator
     judged: dict[str, tuple[str, ...]] = dict.fromkeys(sorted(measured), ("open", "closed"))
     asked: list[tuple[tuple[str, int, str], str, dict[str, tuple[str, ...]]]] = [
         *((("lamp", i, "lights"), text, judged) for i, table in enumerate(data.lamp) for text in table.lights),
+        *((("lamp", i, "blocked_when"), table.blocked_when, judged) for i, table in enumerate(data.lamp) if table.blocked_when),
         *(
             (("measurement", i, "when_opponent"), table.when_opponent, judged)
             for i, table in enumerate(data.measurement)

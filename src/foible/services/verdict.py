@@ -164,6 +164,7 @@ class Rest:
     """The probability that belongs to none of the suspects listed; with theirs, all but that of two failures adds up to 1."""
 
     others: float
+    """None of the suspects listed, but other parts."""
     two: float
     """Two failures at once; each such pair counts once among the suspects, divided between its two."""
     sound: float
@@ -236,7 +237,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
         items=tuple(_item_lines(diagnosis)),
-        rest=Rest(max(others, 0.0), belief.two, finding.sound, finding.unknown, belief.left_out),
+        rest=Rest(others, belief.two, finding.sound, finding.unknown, belief.left_out),
         act=_act(diagnosis),
         doubts=Doubts(
             pairs=tuple(belief.by_pair(PAIRS)) if belief.two > LIKELY else (),

@@ -1,6 +1,6 @@
 """Trials and cases: what somebody wrote down goes in, what was done and what was seen comes out."""
 
-from foible.trials.answers import put_right, report_key, reported, signs_of
+from foible.trials.answers import earth_unsaid, put_right, report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import (
     LARGEST_CASE,
@@ -22,11 +22,12 @@ from foible.trials.read import TrialTable, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
 from foible.trials.renaming import todays_head, todays_names, todays_trial
 from foible.trials.seen import looks_of, read_seen
-from foible.trials.trial import LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial
+from foible.trials.trial import BOTH, LIT_BEFORE, NOTHING, STATE, Arrangement, Group, Look, Seen, Trial, groups_of
 from foible.trials.words import described
 from foible.trials.written import written
 
 __all__ = [
+    "BOTH",
     "LARGEST_CASE",
     "LIT_BEFORE",
     "NOTHING",
@@ -54,8 +55,10 @@ __all__ = [
     "case_text",
     "complaint_named",
     "described",
+    "earth_unsaid",
     "file_text",
     "former_names",
+    "groups_of",
     "load_catalogue",
     "load_complaints",
     "looks_of",

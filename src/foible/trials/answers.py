@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from foible.errors import InputError
+from foible.kit import SIDES
 from foible.trials.read import TrialTable
+from foible.trials.seen import read_seen
+from foible.trials.trial import NOTHING, Group
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.kit import Setup
     from foible.trials.catalogue import Idea
+    from foible.trials.trial import Trial
 
     Key = Literal["saw", "found", "reads", "lights"]
 
-__all__ = ["put_right", "report_key", "reported", "signs_of"]
+__all__ = ["earth_unsaid", "put_right", "report_key", "reported", "signs_of"]
 
 CARRIED = ("swapped", "mended")
 """What carries over from one trial to the next: a known-good item, a mended part."""
@@ -42,6 +47,22 @@ def put_right(last: TrialTable | None, exchanged: Sequence[str], mended: Sequenc
 def _carried(table: TrialTable, last: TrialTable | None) -> TrialTable:
     carried = {name: tuple(dict.fromkeys((*(getattr(last, name) if last else ()), *getattr(table, name)))) for name in CARRIED}
     return table.model_copy(update=carried)
+
+
+def earth_unsaid(trials: Sequence[Trial], phrases: Sequence[str]) -> tuple[str, ...]:
+    """Return the sides whose yellow or orange lamp was lit before, and which a report speaks of without a word of that lamp."""
+    lit = {
+        side
+        for trial in trials
+        for (side, group), looks in (trial.seen.looks.items() if trial.seen else ())
+        if group is Group.YELLOW and (NOTHING, NOTHING) not in looks
+    }
+    try:
+        told = read_seen(phrases, hit=Group.CUT).looks
+    except InputError:  # which is refused later, with its reason
+        return ()
+    spoken = {side for side, group in told if group is not Group.YELLOW}
+    return tuple(side for side in SIDES if side in lit & spoken and (side, Group.YELLOW) not in told)
 
 
 def signs_of(setup: Setup, idea: Idea) -> tuple[str, ...]:

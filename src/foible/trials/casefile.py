@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from foible.apparatus import load_profile
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
-from foible.facts import facts_named
+from foible.facts import ORANGE_LAMPS, facts_named
 from foible.kit import SIDES, load_setup
 from foible.tomlfile import LARGEST_FILE, file_bytes, line_of, parsed_model, toml_lines
 from foible.trials.casetable import CaseTable
@@ -16,6 +16,7 @@ from foible.trials.complaints import with_unsaid
 from foible.trials.known import former_names
 from foible.trials.read import read_trial
 from foible.trials.renaming import todays_head, todays_names, todays_trial
+from foible.trials.seen import speaks_of_earth
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -172,7 +173,8 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
     ]
     found |= dict.fromkeys(renamed for _, of_trial in todays for renamed in of_trial)
     facts = facts_named(_names(table.facts, lambda name: facts_named([name])[0], ("facts",), complain))
-    read = dict(_readable([trial for trial, _ in todays], setup, facts, complain))
+    lamps = (*facts, ORANGE_LAMPS) if any(speaks_of_earth(trial.saw) for trial, _ in todays) else facts
+    read = dict(_readable([trial for trial, _ in todays], setup, lamps, complain))
     case = Case(
         title=table.title,
         complaint=table.complaint,

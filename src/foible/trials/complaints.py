@@ -13,7 +13,8 @@ from foible.kit import SIDES, filled, overlaid_file, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.catalogue import SHIPPED
 from foible.trials.read import TrialTable, read_trial
-from foible.trials.trial import NOTHING, STATE, Group, Seen
+from foible.trials.seen import looks_of
+from foible.trials.trial import BOTH, STATE, Seen, groups_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,7 +73,7 @@ def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
             there = filled({"on": table.lights_on}, side_words(side))
             lit, further = read_trial(setup, trial.model_copy(update=there))
             wrong += [("lights_on", error) for _, error in further]
-            unsaid = (replace(lit, hearsay=0.0, seen=_lights(told.arrangement.press)),)
+            unsaid = (replace(lit, hearsay=0.0, seen=_lights(setup, told.arrangement.press)),)
         for key, error in wrong:
             line = line_of(toml_lines(read_table(path)[1]), ("complaint", number, key))
             problems.append(Problem(str(path), line, error.seen, error.remedy))
@@ -97,11 +98,11 @@ def _alike(unsaid: Trial, first: Trial) -> bool:
     return unsaid.arrangement.press == first.arrangement.press
 
 
-def _lights(side: str) -> Seen:
+def _lights(setup: Setup, side: str) -> Seen:
     """Return what is seen where hits of a side light, now and then at least."""
-    coloured = STATE[Lamp.COLOURED]
-    looks = frozenset((state, coloured) for state in (NOTHING, STATE[Lamp.WHITE], coloured))
-    return Seen({(side, Group.HIT): looks}, (f"{side} coloured",))
+    hit = groups_of(setup.kind)[0]
+    lit = {STATE[Lamp.COLOURED], BOTH}
+    return Seen({(side, hit): frozenset(look for look in looks_of(hit) if lit & set(look))}, (f"{side} coloured",))
 
 
 def complaint_named(complaints: Sequence[Complaint], say: str) -> Complaint:

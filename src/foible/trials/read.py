@@ -14,7 +14,7 @@ from foible.kit import SIDES, WHOLE_SIDE, job, job_parts, plain
 from foible.tomlfile import Strict, Words
 from foible.trials.readings import read_reading
 from foible.trials.seen import read_lights, read_seen
-from foible.trials.trial import Arrangement, Trial
+from foible.trials.trial import Arrangement, Trial, groups_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -190,7 +190,8 @@ class _Names:
 
     def seen(self, phrases: tuple[str, ...]) -> Seen:
         earth = self.setup.kind.lamp("yellow")
-        return read_seen(phrases, earth_lamp=earth is not None and (not earth.optional or ORANGE_LAMPS in self.facts))
+        has = earth is not None and (not earth.optional or ORANGE_LAMPS in self.facts)
+        return read_seen(phrases, earth_lamp=has, hit=groups_of(self.setup.kind)[0])
 
     def two_places(self, given: tuple[str, str]) -> tuple[str, str]:
         first, second = (self.setup.places.name(text) for text in given)

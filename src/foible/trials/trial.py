@@ -11,9 +11,10 @@ from foible.apparatus import Lamp
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from foible.kit import Weapon
     from foible.trials.readings import Reading
 
-__all__ = ["LIT_BEFORE", "NOTHING", "STATE", "Arrangement", "Group", "Look", "Seen", "Trial"]
+__all__ = ["BOTH", "LIT_BEFORE", "NOTHING", "STATE", "Arrangement", "Group", "Look", "Seen", "Trial", "groups_of"]
 
 
 class Group(Enum):
@@ -21,18 +22,30 @@ class Group(Enum):
 
     HIT = "hit"
     """White or coloured or neither: an apparatus shows one or the other (Annex B, A.1(a)4)."""
+    CUT = "cut"
+    """The same where white tells of the control loop and may be lit with coloured: at sabre (Annex B, C(b)7)."""
     YELLOW = "yellow"
 
     @property
     def states(self) -> tuple[str, ...]:
         """The words for what one look at this group can show; the first is dark."""
-        return ("nothing", "white", "coloured", "lit before") if self is Group.HIT else ("nothing", "yellow")
+        if self is Group.YELLOW:
+            return ("nothing", "yellow")
+        hit = ("nothing", "white", "coloured", "lit before")
+        return hit if self is Group.HIT else (*hit, "white and coloured")
+
+
+def groups_of(weapon: Weapon) -> tuple[Group, Group]:
+    """Return the groups that the lamps of one side of a weapon fall into: hits, and an earthed line."""
+    return (Group.CUT if weapon.together else Group.HIT, Group.YELLOW)
 
 
 NOTHING = 0
 """The state of a group with no lamp lit; white and coloured (or yellow) follow from 1 on."""
 LIT_BEFORE = 3
 """The state of hit lamps that were lit before the point was pressed, so that the press told nothing."""
+BOTH = 4
+"""The state of hit lamps that are lit together, white and coloured."""
 STATE = {Lamp.WHITE: 1, Lamp.COLOURED: 2, Lamp.YELLOW: 1}
 
 Look = tuple[int, int]

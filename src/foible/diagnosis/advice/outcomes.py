@@ -19,10 +19,10 @@ from foible.diagnosis.belief.reading_likelihood import METER_MISREAD
 from foible.diagnosis.shown.presence import NOTHING_LEARNT, STRANGE, UNKNOWN_AT
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
-from foible.trials import NOTHING, Group, Reading, Seen, looks_of
+from foible.trials import NOTHING, Group, Reading, Seen, groups_of, looks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -156,23 +156,31 @@ class OutcomeTables:
         columns = self.hypotheses.column[chosen]
         lamps = self.dictionary.lamps(trial.arrangement)
         before = self.dictionary.lamps(trial.arrangement.before_press())
-        shown = lamp_states(lamps, before, self._trial_likelihood.counting(trial))
+        ways = lamp_states(lamps, before, self._trial_likelihood.counting(trial), self.setup.kind)
         looks = []
         for number in range(3):
-            joint = None
-            for side in SIDES:
-                tables = []
-                for group in Group:
-                    there, absent = shown[side, group][:, columns], shown[side, group][:, :1]
-                    first, second = ((there, there), (there, absent), (absent, absent))[number]
-                    tables.append(steady_or_changing(first, second))
-                seen = (tables[0][:, None] * tables[1][None]).reshape(-1, tables[0].shape[1])
-                seen = (1 - MISREAD) * seen + MISREAD / len(seen)
-                joint = seen if joint is None else (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
-            assert joint is not None  # noqa: S101 — there are sides
+            (share, shown), *others = ways
+            joint = share * self._joint(shown, columns, number)
+            for share, shown in others:
+                joint = joint + share * self._joint(shown, columns, number)
             looks.append(np.broadcast_to(joint, (len(joint), len(chosen))))
-        reports = _all_seen(self.setup.kind.lamp_word("yellow"))
+        reports = _all_seen(groups_of(self.setup.kind), self.setup.kind.lamp_word("yellow"))
         return lambda number: _of_report(trial, reports[number]), (looks[0], looks[1], looks[2])
+
+    def _joint(self, shown: Mapping[tuple[str, Group], Floats], columns: NDArray[np.intp], number: int) -> Floats:
+        """Return the chance of every coarse report of both sides' lamps, in one of the three ways of `looks`."""
+        joint = None
+        for side in SIDES:
+            tables = []
+            for group in groups_of(self.setup.kind):
+                there, absent = shown[side, group][:, columns], shown[side, group][:, :1]
+                first, second = ((there, there), (there, absent), (absent, absent))[number]
+                tables.append(steady_or_changing(first, second))
+            seen = (tables[0][:, None] * tables[1][None]).reshape(-1, tables[0].shape[1])
+            seen = (1 - MISREAD) * seen + MISREAD / len(seen)
+            joint = seen if joint is None else (joint[:, None] * seen[None]).reshape(-1, max(joint.shape[1], seen.shape[1]))
+        assert joint is not None  # noqa: S101 — there are sides
+        return joint
 
     # --- tools ----------------------------------------------------------------------------------------------------
 
@@ -266,17 +274,17 @@ def _gathered(idea: Idea, outcome: Outcomes, chance: NDArray[np.float32], looks:
 
 
 @cache
-def _all_seen(earth: str) -> tuple[Seen, ...]:
+def _all_seen(groups: tuple[Group, Group], earth: str) -> tuple[Seen, ...]:
     """Return every coarse report of the lamps of both sides, in the order of `OutcomeTables._of_lamps`.
 
-    `earth`: the word for the lamp of an earthed line.
+    `groups`: those of a side; `earth`: the word for the lamp of an earthed line.
     """
     reports = []
-    for states in product(range(len(coarse_outcomes(Group.HIT))), range(len(coarse_outcomes(Group.YELLOW))), repeat=len(SIDES)):
+    for states in product(*(range(len(coarse_outcomes(group))) for group in groups), repeat=len(SIDES)):
         looks: dict[tuple[str, Group], frozenset[Look]] = {}
         words = []
         for side, pair in zip(SIDES, (states[:2], states[2:]), strict=True):
-            for group, state in zip(Group, pair, strict=True):
+            for group, state in zip(groups, pair, strict=True):
                 name = coarse_outcomes(group)[state]
                 looks[side, group] = (
                     frozenset(look for look in looks_of(group) if look[0] != look[1])
@@ -284,7 +292,7 @@ def _all_seen(earth: str) -> tuple[Seen, ...]:
                     else frozenset({(state, state)})
                 )
                 if state:
-                    words.append(f"{side} {_lamp_word(group, name, earth)}")
+                    words += [f"{side} {_lamp_word(group, lamp, earth)}" for lamp in name.split(" and ")]
         reports.append(Seen(looks, tuple(words) or ("nothing",)))
     return tuple(reports)
 

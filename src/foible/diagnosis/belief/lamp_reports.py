@@ -15,13 +15,14 @@ import numpy as np
 
 from foible.apparatus import Lamp
 from foible.kit import SIDES
-from foible.trials import LIT_BEFORE, STATE, Group, looks_of
+from foible.trials import LIT_BEFORE, STATE, Group, groups_of, looks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
+    from foible.kit import Weapon
     from foible.trials import Look
 
     Key = tuple[str, Group]
@@ -90,21 +91,49 @@ def _pairing(allowed: Iterable[Look], count: int) -> NDArray[np.float32]:
     return table
 
 
-def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str]) -> dict[Key, Chances]:
-    """Return the probability of the states of each group, shape (states, N).
+def lamp_states(lamps: Chances, before: Chances, counts: Iterable[str], kind: Weapon) -> list[tuple[float, States]]:
+    """Return the probability of the states of each group, shape (states, N), for the ways of an apparatus, with shares.
 
     `lamps` and `before` the press: probabilities of lamps, shape (N, sides, lamps); `counts`: sides for which it matters that a
-    hit lamp was lit before.
+    hit lamp was lit before; `kind`: the weapon whose lamps are reported. Where white and coloured can be lit together, one
+    apparatus keeps coloured dark while white is lit, and another does not: it is the same one in both looks of a trial.
     """
+    block = _block(kind)
+    ways = [(1.0, False)] if not kind.together else [(share, way) for share, way in ((block, True), (1 - block, False)) if share]
+    return [(share, _states(lamps, before, frozenset(counts), kind, blocks=way)) for share, way in ways]
+
+
+def _block(kind: Weapon) -> float:
+    lamp = kind.lamp("coloured")
+    return lamp.blocked if lamp else 0.0
+
+
+def _states(lamps: Chances, before: Chances, counts: frozenset[str], kind: Weapon, *, blocks: bool) -> dict[Key, Chances]:
+    hit, earth = groups_of(kind)
     states: dict[Key, Chances] = {}
-    counting = frozenset(counts)
     for number, side in enumerate(SIDES):
-        white, coloured, yellow = (lamps[:, number, lamp] for lamp in (Lamp.WHITE, Lamp.COLOURED, Lamp.YELLOW))
-        lit = before[:, number, [Lamp.WHITE, Lamp.COLOURED]].sum(axis=1)
-        already = lit if side in counting else np.zeros_like(lit)
-        states[side, Group.HIT] = np.stack([*((1 - already) * p for p in (1 - white - coloured, white, coloured)), already])
-        states[side, Group.YELLOW] = np.stack([1 - yellow, yellow])
+        yellow = lamps[:, number, Lamp.YELLOW]
+        none, white, coloured, both = _hits(lamps[:, number], kind, blocks=blocks)
+        already = 1 - _hits(before[:, number], kind, blocks=blocks)[0] if side in counts else np.zeros_like(yellow)
+        told = [*((1 - already) * chance for chance in (none, white, coloured)), already * (1 - both)]
+        states[side, hit] = np.stack([*told, both] if kind.together else told)
+        states[side, earth] = np.stack([1 - yellow, yellow])
     return states
+
+
+def _hits(lamps: Chances, kind: Weapon, *, blocks: bool) -> tuple[Chances, Chances, Chances, Chances]:
+    """Return the probability of no hit lamp, of white alone, coloured alone, and both; `lamps`: of one side, shape (N, lamps).
+
+    Where both can be lit, white with the probability W leaves coloured C = T (1 − b W), T being that of a closed target.
+    """
+    white, coloured = lamps[:, Lamp.WHITE], lamps[:, Lamp.COLOURED]
+    if not kind.together:
+        coloured = np.minimum(coloured, 1 - white)
+        return 1 - white - coloured, white, coloured, np.zeros_like(white)
+    target = np.minimum(coloured / np.maximum(1 - _block(kind) * white, 1e-12), 1.0)
+    both = np.zeros_like(white) if blocks else white * target
+    alone = (1 - white) * target
+    return 1 - white - alone, white - both, alone, both
 
 
 def loosely(looks: Iterable[Look]) -> frozenset[Look]:

@@ -229,10 +229,12 @@ class TrialLikelihood:
         """Return the chance of the report of lamps, in the three ways of `looks`."""
         report = replace(self.report(trial, looks), misread=misread)
         lamps, before = self._lamps(trial)
-        shown = lamp_states(lamps, before, self.counting(trial))
-        there = {key: state[:, self._hypotheses.column] for key, state in shown.items()}
-        absent = {key: state[:, :1] for key, state in shown.items()}
-        sums = [report.chance(*pair) for pair in ((there, there), (there, absent), (absent, absent))]
+        sums = [np.zeros(1) for _ in range(3)]
+        for share, shown in lamp_states(lamps, before, self.counting(trial), self._setup.kind):
+            there = {key: state[:, self._hypotheses.column] for key, state in shown.items()}
+            absent = {key: state[:, :1] for key, state in shown.items()}
+            for i, pair in enumerate(((there, there), (there, absent), (absent, absent))):
+                sums[i] = sums[i] + share * report.chance(*pair)
         return [np.broadcast_to(chance, (len(self._hypotheses),)) for chance in sums]
 
     def ways(self, trial: Trial) -> list[tuple[float, Trial]]:
@@ -248,7 +250,7 @@ class TrialLikelihood:
         """Return a report of lamps ready to be weighed."""
         counting = self.counting(trial)
         vague = bool(trial.moves or trial.hearsay)  # nobody tells then whether a lamp was lit before the press
-        counted = {key: loosely(seen) if vague and key[1] is Group.HIT else seen for key, seen in looks.items()}
+        counted = {key: loosely(seen) if vague and key[1] is not Group.YELLOW else seen for key, seen in looks.items()}
         allowed = {key: seen if key[0] in counting else plainly(looks[key]) for key, seen in counted.items()}
         return Report(allowed, 0.0 if trial.sure else MISREAD)
 

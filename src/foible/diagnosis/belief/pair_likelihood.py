@@ -15,18 +15,19 @@ from foible.diagnosis.belief.lamp_reports import MISREAD, agreement, lamp_states
 from foible.diagnosis.belief.pairs import PairEvidence, Sight
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
-from foible.trials import Group
+from foible.trials import groups_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from foible.circuit import Grid
+    from foible.diagnosis.belief.lamp_reports import Report
     from foible.diagnosis.belief.likelihood import TrialLikelihood
     from foible.diagnosis.shown.pair_lamps import PairDictionary
     from foible.kit import Setup
-    from foible.trials import Look, Trial
+    from foible.trials import Group, Look, Trial
 
     Rows = NDArray[np.float64]
     Key = tuple[str, Group]
@@ -46,7 +47,7 @@ class PairLikelihood:
         self._setup = setup
         self._trial_likelihood = trial_likelihood
         self._dictionary = dictionary
-        self._seen: LRUCache[object, tuple[Grid, dict[Key, Rows]]] = LRUCache(SEEN)
+        self._seen: LRUCache[object, tuple[Grid, list[tuple[float, dict[Key, Rows]]]]] = LRUCache(SEEN)
 
     def pair_evidence(self, trial: Trial) -> PairEvidence:
         """Return what a trial says of all pairs."""
@@ -66,34 +67,39 @@ class PairLikelihood:
 
     def prepare(self, trial: Trial) -> None:
         """Work out what the lamps show of all pairs in a trial, ready for whatever is reported."""
-        self._shown(trial, frozenset(product(SIDES, Group)))
+        self._shown(trial, frozenset(product(SIDES, groups_of(self._setup.kind))))
 
     def _of_lamps(self, trial: Trial, looks: Mapping[Key, frozenset[Look]]) -> Sight:
         report = self._trial_likelihood.report(trial, looks)
         (share, usual), *others = self._trial_likelihood.ways(trial)
-        two, states = self._shown(usual, frozenset(report.allowed))
-        told = share * report.between(states)
+        two, shown = self._shown(usual, frozenset(report.allowed))
+        told = share * _between(report, shown)
         for share, way in others:
-            further, states = self._shown(way, frozenset(report.allowed))
-            two, rows = two.crossed(further, len(further_rows := report.between(states)))
+            further, shown = self._shown(way, frozenset(report.allowed))
+            two, rows = two.crossed(further, len(further_rows := _between(report, shown)))
             first, second = rows // len(further_rows), rows % len(further_rows)
             told = told[np.ix_(first, first)] + share * further_rows[np.ix_(second, second)]
         return Sight(two, told)
 
-    def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, dict[Key, Rows]]:
-        """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states."""
+    def _shown(self, trial: Trial, looked: frozenset[Key]) -> tuple[Grid, list[tuple[float, dict[Key, Rows]]]]:
+        """Return what groups of lamps show of all pairs: the row of each pair, and by group each row's chances of the states.
+
+        The latter for each way that an apparatus may have, with its share.
+        """
         return self._shown_of(trial, looked, self._trial_likelihood.counting(trial))
 
     @cachedmethod(attrgetter("_seen"), key=lambda _, trial, looked, counting: (trial.arrangement, looked, counting))
-    def _shown_of(self, trial: Trial, looked: frozenset[Key], counting: tuple[str, ...]) -> tuple[Grid, dict[Key, Rows]]:
+    def _shown_of(
+        self, trial: Trial, looked: frozenset[Key], counting: tuple[str, ...]
+    ) -> tuple[Grid, list[tuple[float, dict[Key, Rows]]]]:
         pressed = self._dictionary.lamps(trial.arrangement)
         before = self._dictionary.lamps(trial.arrangement.before_press()) if counting else pressed
         two, rows = pressed.two.crossed(before.two, len(before.rows)) if counting else (pressed.two, np.arange(len(pressed.rows)))
         first, second = (rows // len(before.rows), rows % len(before.rows)) if counting else (rows, rows)
-        states = lamp_states(pressed.rows[first], before.rows[second], counting)
-        told = {key: state for key, state in states.items() if key in looked}
-        two, chosen = _merged(two, np.concatenate(list(told.values())).T)
-        return two, {key: state[:, chosen] for key, state in told.items()}
+        ways = lamp_states(pressed.rows[first], before.rows[second], counting, self._setup.kind)
+        told = [(share, {key: state for key, state in states.items() if key in looked}) for share, states in ways]
+        two, chosen = _merged(two, np.concatenate([state for _, states in told for state in states.values()]).T)
+        return two, [(share, {key: state[:, chosen] for key, state in states.items()}) for share, states in told]
 
     def _of_box(self, trial: Trial, nodes: Mapping[str, str]) -> Sight:
         pairs = [pair.split("-") for pair, _ in trial.lights]
@@ -112,6 +118,15 @@ class PairLikelihood:
         nodes = [self._setup.places[place] for place in trial.meter]
         table = self._dictionary.ohms(trial.arrangement, [Port.between(nodes[0], nodes[1])])
         return Sight(table.two, self._trial_likelihood.meter.of_two_looks(trial, trial.meter, trial.reads, table.rows[:, 0]))
+
+
+def _between(report: Report, ways: Sequence[tuple[float, Mapping[Key, Rows]]]) -> NDArray[np.float32]:
+    """Return the chance of a report where two looks are at rows u and v, shape (rows, rows), over the ways of an apparatus."""
+    (share, states), *others = ways
+    total = report.between(states) if not others else np.float32(share) * report.between(states)
+    for share, states in others:
+        total = total + np.float32(share) * report.between(states)
+    return total
 
 
 def _merged(two: Grid, rows: Rows) -> tuple[Grid, NDArray[np.intp]]:

@@ -71,5 +71,5 @@ def _put_right(failure: Failure, trial: Trial) -> bool:
 def _side(trial: Trial) -> str:
     """Return the side whose lamps a trial is about: the one that presses, else one that was looked at."""
     looks = trial.seen.looks if trial.seen else {}
-    hit = [side for side, group in looks if group is Group.HIT]
+    hit = [side for side, group in looks if group is not Group.YELLOW]
     return trial.arrangement.press or (hit or [side for side, _ in looks] or list(SIDES))[0]
