@@ -192,3 +192,17 @@ def test_nothing_is_called_misread_where_it_came_out_alike_twice() -> None:
     once, twice = (REASONING.verdict(diagnosed("foil", [crossed] * times), 3).doubts.misread for times in (1, 2))
     assert [number for number, _ in once] == [0]
     assert not twice
+
+
+def test_the_meter_is_suspected_only_once_its_leads_were_held_together() -> None:
+    """Rulebook limit of a lamé: 5 Ω (m.28.5); held together, the leads of a sound meter read a few tenths of an ohm."""
+    read: dict[str, object] = {"meter": ["left lamé front", "left lamé back"], "reads": "7.0"}
+
+    def meter(*found: str) -> float:
+        looked: list[dict[str, object]] = [{"examine": "tools meter", "found": each} for each in found]
+        finding = diagnosed("foil", [read, *looked], mode=BENCH, item="left lamé").finding
+        return next(suspect.probability for suspect in finding.suspects if suspect.part == "tools meter")
+
+    assert meter() < 0.02
+    assert meter("fine") < meter() / 5
+    assert meter("reads wrong") > 0.5

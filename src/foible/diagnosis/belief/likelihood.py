@@ -59,6 +59,7 @@ PLAIN_SIGNS = frozenset(
         "wrong kind",
         "wrong setting",
         "exchanged",
+        "reads wrong",
     }
 )
 LYING_ALONG = 0.3
