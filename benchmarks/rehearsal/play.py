@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 from zlib import crc32
 
@@ -13,7 +13,7 @@ from benchmarks.rehearsal.oracle import Oracle
 from benchmarks.rehearsal.patterns import Step, named
 from foible.kit import load_setup
 from foible.situation import Mode, Situation, tools_named
-from foible.trials import CaseTable, TrialTable, complaint_named, load_complaints, made_case, read_trial
+from foible.trials import CaseTable, TrialTable, complaint_named, load_complaints, made_case, put_right, read_trial
 
 if TYPE_CHECKING:
     from benchmarks.rehearsal.scenario import Scenario
@@ -55,14 +55,49 @@ def play(scenario: Scenario, seed: int, reasoning: Reasoning) -> Run:
     while True:
         diagnosis = placed.diagnose(case)
         ended = ending(placed, diagnosis)
-        if ended is not None or not diagnosis.advice or len(run) == MOST_TRIALS:
+        if not diagnosis.advice or len(run) >= MOST_TRIALS:
             break
+        if ended is not None:
+            case, failed = _carried_out(scenario, placed, diagnosis, case, oracle)
+            if not failed:
+                diagnosis = placed.diagnose(case)
+                ended = ending(placed, diagnosis) or ended
+                break
+            run += [made for made, _ in failed]
+            answers += [answer for _, answer in failed]
+            ended = None
+            continue
         idea = diagnosis.advice[0].idea
         case, made, answer = _make(scenario, case, idea, oracle, case.trials[-1] if case.trials else None)
         run.append(made)
         answers.append(answer)
     shares = tuple((aim.name, share) for aim, share in diagnosis.decision.aims[:SUSPECTS])
     return Run(tuple(answers), ended, judged(scenario, run, ended), shares)
+
+
+def _carried_out(
+    scenario: Scenario, placed: Reasoning, diagnosis: Diagnosis, case: Case, oracle: Oracle
+) -> tuple[Case, list[tuple[Made, str]]]:
+    """Carry the ending out and prove it; return the case after that, and the tests made where the proof failed.
+
+    What was done in vain is a step like any other, with the time that it took; the proof of a right ending is none.
+    """
+    acts = diagnosis.ending.acts
+    exchanged = [act.item for act in acts if act.item and not act.repair and case.setup.items[act.item].exchange_s is not None]
+    mended = [part for act in acts if act.repair for part in sorted(act.parts)]
+    if not exchanged and not mended:
+        return case, []
+    last = case.tables[-1] if case.tables else None
+    after = made_case(_with(case, put_right(last, exchanged, mended)), name=scenario.id)
+    taken = sum(case.setup.items[item].exchange_s or 0.0 for item in exchanged)
+    tests: list[tuple[Made, str]] = []
+    told = placed.diagnose(after)
+    while told.advice and told.advice[0].proves:
+        idea = told.advice[0].idea
+        after, made, answer = _make(scenario, after, idea, oracle, after.trials[-1])
+        tests.append((replace(made, seconds=made.seconds + (0.0 if tests else taken)), answer))
+        told = placed.diagnose(after)
+    return after, [] if told.ending.done else tests
 
 
 def _opening(scenario: Scenario) -> dict[str, object]:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Act", "Ending", "Kind", "ending_of"]
 
+MOST_PAIRS = 200
+"""Pairs of parts that are summed up by what they ask for."""
 EVEN = 0.5
 """From this probability on, something is likelier than not."""
 HANDLING = "handling"
@@ -61,14 +63,14 @@ class Ending:
     chance: float
     """Probability that this puts everything right."""
     done: bool = False
-    """Whether all of it was done, and something tried since."""
+    """Whether all of it was done, and what failed has passed since."""
 
 
 def ending_of(setup: Setup, finding: Finding, decision: Decision, trials: Sequence[Trial]) -> Ending:
     """Return how a case would end now, after its trials."""
     ending = _ending(setup, finding, decision)
     last = trials[-1] if trials else None
-    done = last is not None and not last.acts and all(_done(act, last) for act in ending.acts)
+    done = last is not None and decision.proved and all(_done(act, last) for act in ending.acts)
     return replace(ending, done=done)
 
 
@@ -79,10 +81,14 @@ def _done(act: Act, last: Trial) -> bool:
 
 
 def _ending(setup: Setup, finding: Finding, decision: Decision) -> Ending:
-    pair = next(iter(finding.belief.by_pair(1)), None) if finding.belief.two > EVEN else None
-    if pair is not None and pair[2] > EVEN and decision.mode is Mode.PISTE:
-        acts = tuple(dict.fromkeys(_of_part(setup, finding, part) for part in pair[:2]))
-        return Ending(acts, pair[2])
+    if finding.belief.two > EVEN and decision.mode is Mode.PISTE:
+        pairs: dict[frozenset[Act], float] = {}
+        for first, second, share in finding.belief.by_pair(MOST_PAIRS):
+            acts = frozenset((_of_part(setup, finding, first), _of_part(setup, finding, second)))
+            pairs[acts] = pairs.get(acts, 0.0) + share
+        best = max(pairs, key=lambda acts: pairs[acts])
+        if pairs[best] > EVEN:
+            return Ending(tuple(sorted(best, key=lambda act: (act.item, act.repair))), pairs[best])
     aim = decision.named
     if aim.name == SOUND:
         return Ending((Act(Kind.NOTHING_WRONG),), decision.chance)

@@ -19,7 +19,7 @@ from foible.diagnosis.advice.exchange import exchanges, repeated
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
-from foible.diagnosis.advice.permitted import Repeats, rests, unsafe_weapons, uses
+from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, unsafe_weapons, uses
 from foible.diagnosis.shown.hypotheses import SOUND
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
 from foible.facts import METAL_PISTE, NO_METAL_PISTE
@@ -165,7 +165,7 @@ class Adviser:
         """
         last = made[-1] if made else None
         exchanged = self._acted_on(made)
-        weight = self.weights(belief)
+        weight = self.gathered(belief.left(self._outcome_tables.gone(last)) if last else belief.attributed)
         unsafe = unsafe_weapons(self._outcome_tables.hypotheses, belief.attributed, made) if self.mode is Mode.PISTE else set()
         again = self._exchanges(weight, made, exchanged, situation)
         again = [idea for idea in again if not uses(idea.trial, unsafe - {*idea.trial.swapped})]
@@ -199,11 +199,12 @@ class Adviser:
 
     def _in_turn(self, decided: Decision, made: Sequence[Trial], acted: Collection[int]) -> Decision:
         """Return a decision with what goes before it: proving what was put right, provoking, seeing for oneself."""
-        if any(trial.acts for trial in made):
-            test = self._to_prove(made)
-            proved = replace(decided, enough=decided.enough or self._number[decided.named.name] in acted)
-            return decided.proving_first(test) if test else proved
-        if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not _provoked(made):
+        test, passed = self._proof_after(made)
+        if test:
+            return decided.proving_first(test)
+        if passed:
+            return replace(decided, enough=decided.enough or self._number[decided.named.name] in acted, proved=True)
+        if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
         told_only = all(trial.hearsay for trial in made)
         return replace(decided, enough=False) if told_only and decided.advice else decided
@@ -218,7 +219,7 @@ class Adviser:
         about = self._outcome_tables.about(made)
         if about is None:
             return chooser
-        others = [idea.trial.arrangement.press not in {None, about} for idea in (*self.ideas, *again)]
+        others = [of_other(idea.trial, about) for idea in (*self.ideas, *again)]
         return Chooser(chooser.model.dearer(OTHER_FENCER_S * np.array(others)))
 
     def _exchanges(
@@ -246,7 +247,8 @@ class Adviser:
     def failed(self, made: Sequence[Trial]) -> tuple[Experiment, int] | None:
         """Return the test that failed, and how often it is to be made again: a fault that came and went may hide once."""
         tested = [trial for trial in made if trial.found == ("fails",) or trial.reads]
-        shown = tested[-1] if tested else self._outcome_tables.showing(made)
+        whole = [trial for trial in made if not (trial.arrangement.unplugged or trial.arrangement.bridged)]
+        shown = tested[-1] if tested else self._outcome_tables.showing(whole) or self._outcome_tables.showing(made)
         looked = [trial for trial in made if trial.examine and trial.found != ("fine",)]
         if shown is None and not looked:
             return None
@@ -257,17 +259,17 @@ class Adviser:
         experiment = self._outcome_tables.experiment(idea, self._chosen, self.prior)
         return experiment, AGAIN if shown.unsteady or shown.moves else 1
 
-    def _to_prove(self, made: Sequence[Trial]) -> Idea | None:
-        """Return the test that failed before something was put right, until it has passed often enough; None where it failed."""
-        acted = max(number for number, trial in enumerate(made) if trial.acts)
-        since = made[acted + 1 :]
-        failed = self.failed(made[:acted])
+    def _proof_after(self, made: Sequence[Trial]) -> tuple[Idea | None, bool]:
+        """Return the test that failed before something was put right and is to pass yet, and whether it has passed since."""
+        acted = [number for number, trial in enumerate(made) if trial.acts]
+        failed = self.failed(made[: acted[-1]]) if acted else None
+        since = made[acted[-1] + 1 :] if acted else ()
         if failed is None or self._outcome_tables.showing(since) is not None:
-            return None
+            return None, False
         experiment, again = failed
         test = experiment.idea.trial
         passed = sum(trial.times for trial in since if replace(trial.unseen(), swapped=(), mended=()) == test)
-        return experiment.idea if passed < again else None
+        return (experiment.idea, False) if passed < again else (None, True)
 
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
@@ -330,11 +332,6 @@ class Adviser:
         cured = self.model.cured(share)[best]
         enough = choices[0].trial is None or not worth
         return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
-
-
-def _provoked(made: Sequence[Trial]) -> bool:
-    """Return whether anybody has moved anything to bring a fault on, besides the fencer in the bout."""
-    return any(trial.moves and not trial.hearsay for trial in made)
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -55,6 +55,9 @@ class Decision:
     made_up: tuple[Idea, ...] = ()
     """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
 
+    proved: bool = False
+    """Whether what failed has been done again, and passed, since something was put right."""
+
     def looking_first(self, unsafe: Collection[str]) -> Decision:
         """Return the same decision with the looks at weapons that may be broken in front.
 

@@ -119,6 +119,10 @@ class OutcomeTables:
         ranked = sorted(enumerate(made), key=lambda entry: (not entry[1].hearsay, entry[0]), reverse=True)
         return next((trial for _, trial in ranked if self._trial_likelihood.strange(trial)), None)
 
+    def gone(self, trial: Trial) -> NDArray[np.bool_]:
+        """Return which hypotheses a trial is made without, their part put right or their item exchanged, shape (N,)."""
+        return self._trial_likelihood.presence.gone(trial)
+
     def about_piste(self, trial: Trial) -> bool:
         """Return whether a trial needs a metal piste."""
         on = trial.arrangement

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from foible.kit import other
 from foible.trials import Trial
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.trials import Idea
 
-__all__ = ["Repeats", "rests", "settles", "unsafe_weapons", "uses"]
+__all__ = ["Repeats", "of_other", "provoked", "rests", "settles", "unsafe_weapons", "uses"]
 
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
@@ -50,6 +51,18 @@ def uses(trial: Trial, weapons: Collection[str]) -> bool:
 def settles(trial: Trial, weapons: Collection[str]) -> bool:
     """Return whether a trial looks whether the blade of one of some weapons is whole."""
     return any(f"{item} blade" in trial.examine for item in weapons)
+
+
+def of_other(trial: Trial, about: str) -> bool:
+    """Return whether a trial has the fencer hit or move of whom nobody complained; at what is hit anybody may tug."""
+    hits = trial.arrangement.press
+    moving = {other(about) in move.split() for move in trial.moves}
+    return hits not in {None, about} or (hits is None and moving == {True})
+
+
+def provoked(made: Sequence[Trial]) -> bool:
+    """Return whether anybody has moved anything to bring a fault on, besides the fencer in the bout."""
+    return any(trial.moves and not trial.hearsay for trial in made)
 
 
 class Repeats:

@@ -60,7 +60,19 @@ class Belief:
 
         Adds up to 1: what to look for first when there may be two failures.
         """
-        failed = np.maximum(self.failed, 1e-300)
+        return self._divided(self.failed)
+
+    def left(self, gone: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """Return the same, shape (N,), once some hypotheses were put right: of a pair of which one is gone, the other is left.
+
+        `gone`: shape (N,); a part is gone where all hypotheses about it are.
+        """
+        away = np.logical_and.reduceat(gone, self.hypotheses.part_starts)
+        return self._divided(np.where(away, 0.0, self.failed))
+
+    def _divided(self, suspected: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the probability of each hypothesis, every pair divided by how suspected each part is, shape (parts,)."""
+        failed = np.maximum(suspected, 1e-300)
         total = self.pairs.sum(axis=1)
         own = (self.pairs * (failed[:, None] / (failed[:, None] + failed))).sum(axis=1)
         share = np.divide(own, total, out=np.zeros_like(own), where=total > 0)
