@@ -305,7 +305,7 @@ def test_why_speaks_of_the_tool_and_not_of_lamps_that_nobody_saw() -> None:
     ]
     suspect = EPEE.reasoner.find(trials).suspects[0]
     told = [explain_tools(EPEE.setup, trial, suspect.failure, suspect.ohms) for trial in trials]
-    assert "open with it, 1.7 Ω with sound kit" in told[0]
+    assert "open with it, 1.6 Ω with sound kit" in told[0]
     assert "750 g weight" in told[1]
     assert "lines A-B: open with it" in told[2]
 
