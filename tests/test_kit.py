@@ -113,7 +113,7 @@ def test_every_failure_changes_branches_and_nodes_that_are_there(foil: Setup) ->
         touched = {*failure.raises, *failure.sets, *(failure.exchange or ())}
         assert touched <= branches, failure
         assert {node for pair in failure.joins for node in pair} <= nodes | insulated, failure
-        assert touched or failure.joins or failure.profile or failure.gauges or failure.spoils
+        assert touched or failure.joins or failure.profile or failure.gauges or failure.spoils or failure.signs
 
 
 def test_every_failure_has_a_ladder_of_shares_and_signs_that_can_be_probabilities(foil: Setup) -> None:

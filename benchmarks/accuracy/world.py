@@ -15,11 +15,12 @@ import numpy as np
 from foible.apparatus import TERMINALS, Gap, Lamp, lamp_chances, load_profile
 from foible.circuit import Port, Shape, port_resistances
 from foible.diagnosis.advice.outcomes import READING_STEPS
+from foible.diagnosis.belief.lamp_reports import lamp_states
 from foible.diagnosis.shown.effects import edits
 from foible.diagnosis.shown.hypotheses import SOUND
 from foible.diagnosis.shown.readings import BOX_GAP
 from foible.kit import SIDES
-from foible.trials import arranged
+from foible.trials import arranged, groups_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -270,20 +271,22 @@ class Simulation:
         lamps = self.lamps(trial.arrangement)[case]
         before = self.lamps(trial.arrangement.before_press())[case]
         counting = self.reasoner.trial_likelihood.counting(trial)
+        ways = lamp_states(lamps[list(looks)], before[list(looks)], counting, self._setup.kind)
+        own = int(np.searchsorted(np.cumsum([share for share, _ in ways])[:-1], self._place[case, -1]))  # one apparatus to a case
+        group, _ = groups_of(self._setup.kind)
+        changing = len(group.states)
         said = []
         for number, side in enumerate(SIDES):
-            hits, glows = [], []
-            for look in looks:
-                white, coloured, yellow = (float(p) for p in lamps[look, number])
-                lit = side in counting and rng.random() < before[look, number, :2].sum()
-                hits.append(3 if lit else int(rng.choice(3, p=np.clip([1 - white - coloured, white, coloured], 0, 1))))
-                glows.append(int(rng.random() < yellow))
-            hit = hits[0] if hits[0] == hits[1] else 4
+            chances = np.clip(ways[own][1][side, group].T, 0, 1)
+            hits = [int(rng.choice(changing, p=chance / chance.sum())) for chance in chances]
+            glows = [int(rng.random() < float(lamps[look, number, Lamp.YELLOW])) for look in looks]
+            hit = hits[0] if hits[0] == hits[1] else changing
             glow = glows[0] if glows[0] == glows[1] else 2
             if misread and rng.random() < self.world.misread:
-                hit, glow = int(rng.integers(5)), int(rng.integers(3))
+                hit, glow = int(rng.integers(changing + 1)), int(rng.integers(3))
             earth = "orange" if weapon == "épée" else "yellow"
-            said += [f"{side} {word}" for word in (("", "white", "coloured", "white all along", "lamp changing")[hit],) if word]
+            words = ((), ("white",), ("coloured",), ("white all along",), ("white", "coloured"))[:changing]
+            said += [f"{side} {word}" for word in (*words, ("lamp changing",))[hit]]
             said += [f"{side} {word}" for word in (("", earth, f"{earth} flickers")[glow],) if word]
         return ", ".join(said) or "nothing"
 

@@ -68,8 +68,9 @@ class FailureTable(Strict):
 
     @model_validator(mode="after")
     def _does_something(self) -> Self:
-        if not (self.raise_ or self.join or self.set or self.exchange or self.profile or self.gauges or self.spoils):
-            msg = "the failure changes nothing: give raise, join, set or exchange"
+        circuit = self.raise_ or self.join or self.set or self.exchange
+        if not (circuit or self.profile or self.gauges or self.spoils or self.signs):
+            msg = "the failure changes nothing: give raise, join, set or exchange, or the signs that the eye finds"
             raise ValueError(msg)
         if sum(self.signs.values()) > 1:
             msg = "the probabilities of the signs add up to more than 1"
