@@ -205,6 +205,11 @@ def _is(end: str, ended: Ended) -> bool:
     return len(acts) == len(ended.acts) and all(any(_act_is(act, own, ended) for own in ended.acts) for act in acts)
 
 
+def _says(words: str, part: str) -> bool:
+    """Return whether a set-up told in words is about a part: whether they hold all the words of its name."""
+    return set(part.split()[1:]) <= set(words.split())
+
+
 def _act_is(act: str, own: tuple[str, str, frozenset[str]], ended: Ended) -> bool:
     wanted, _, name = act.partition(": ")
     kind, given, parts = own
@@ -218,6 +223,6 @@ def _act_is(act: str, own: tuple[str, str, frozenset[str]], ended: Ended) -> boo
         case "mend" | "set up":
             if kind not in {"mend", "set up", "handling"}:
                 return False
-            return name in parts or (wanted == "set up" and any(named(part.split(" ", 1)[-1], name) for part in parts))
+            return name in parts or (wanted == "set up" and any(_says(name, part) for part in parts))
         case _:
             return kind == wanted and given == name

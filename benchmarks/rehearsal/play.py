@@ -8,7 +8,7 @@ from zlib import crc32
 
 import numpy as np
 
-from benchmarks.rehearsal.judge import Ended, Judged, Made, judged
+from benchmarks.rehearsal.judge import Ended, Judged, Made, ending_worth, judged
 from benchmarks.rehearsal.oracle import Oracle
 from benchmarks.rehearsal.patterns import Step, named
 from foible.kit import load_setup
@@ -57,6 +57,8 @@ def play(scenario: Scenario, seed: int, reasoning: Reasoning) -> Run:
         ended = ending(placed, diagnosis)
         if not diagnosis.advice or len(run) >= MOST_TRIALS:
             break
+        if ended is not None and ending_worth(scenario, ended) == 1:
+            break
         if ended is not None:
             case, failed = _carried_out(scenario, placed, diagnosis, case, oracle)
             if not failed:
@@ -80,7 +82,7 @@ def _carried_out(
 ) -> tuple[Case, list[tuple[Made, str]]]:
     """Carry the ending out and prove it; return the case after that, and the tests made where the proof failed.
 
-    What was done in vain is a step like any other, with the time that it took; the proof of a right ending is none.
+    What was done in vain is a step like any other, with the time that it took. A right ending needs no proof here.
     """
     acts = diagnosis.ending.acts
     exchanged = [act.item for act in acts if act.item and not act.repair and case.setup.items[act.item].exchange_s is not None]
