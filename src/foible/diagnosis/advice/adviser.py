@@ -242,6 +242,11 @@ class Adviser:
         experiment = self._outcome_tables.experiment(idea, self._chosen, self.prior)
         return experiment, AGAIN if shown.unsteady or shown.moves else 1
 
+    @property
+    def ground(self) -> tuple[OutcomeTables, NDArray[np.intp], Mapping[Trial, Idea]]:
+        """What works tables out, a hypothesis by position for each kind, and the trials by what is done in them."""
+        return self._outcome_tables, self._chosen, self._says
+
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
         kind = int(self._kind[hypothesis])
