@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 
 from foible.cli.card import card
 from foible.diagnosis import Leaf, Plan, Question, build_plan
-from foible.diagnosis.advice.cuts import Cut, best_cut, fitting_cuts, worth_here
+from foible.diagnosis.advice.cuts import ONWARD, Cut, best_cut, fitting_cuts, worth_here
 from foible.diagnosis.advice.unfolding import Unfolding
 from foible.diagnosis.carding import scene_after
 from foible.errors import InputError, UnknownNameError
@@ -142,18 +142,19 @@ class TestTree:
     @pytest.mark.parametrize("price", [0.002, 0.005, 0.02])
     def test_no_other_cut_that_takes_as_little_room_is_worth_more(self, price: float) -> None:
         """All cuts, one by one, against the one found at a price (Everett 1963, theorem 1)."""
-        state = Unfolding(scene("foil", WHITE), 60.0, 0.1).unfold()
+        state = Unfolding(scene("foil", WHITE), 40.0, 0.15).unfold()
 
         def cuts(state: State) -> list[Cut]:
             found = [Cut(worth_here(state), 0.0)]
-            ways = [way for group in state.groups for way in group]
-            for below in product(*(cuts(way) for way in ways)) if ways else ():
-                own = dict(zip(map(id, ways), below, strict=True))
-                room = state.asks + sum(cut.room for cut in below)
-                for group in state.groups:
-                    ends = [way for way in group if own[id(way)].below is None]
-                    room += sum(way.told for way in group) + (len(group) - len(ends)) * 0.6 + (group[0].label if ends else 0.0)
-                found.append(Cut(sum(cut.worth for cut in below), room, below))
+            for option in state.options:
+                ways = [way for group in option.groups for way in group]
+                for below in product(*(cuts(way) for way in ways)):
+                    own = dict(zip(map(id, ways), below, strict=True))
+                    room = option.asks + sum(cut.room for cut in below) + sum(way.told for way in ways)
+                    for group in option.groups:
+                        ends = [way for way in group if own[id(way)].below is None]
+                        room += (len(group) - len(ends)) * ONWARD + (group[0].label if ends else 0.0)
+                    found.append(Cut(sum(cut.worth for cut in below), room, below))
             return found
 
         every = cuts(state)
@@ -237,8 +238,8 @@ class TestTree:
         told = {each.say: each.shown for each in complained(strip("sabre").setup, ())}
         found = scene_after(strip("sabre").reasoner, Situation(), "My cuts give no light", told["My cuts give no light"])
         unfolded = Unfolding(found, 60.0, 0.1).unfold()
-        assert unfolded.trial is not None
-        assert "left weapon blade" in found.tries[unfolded.trial].idea.trial.examine
+        assert unfolded.trials
+        assert "left weapon blade" in found.tries[unfolded.trials[0]].idea.trial.examine
 
     def test_the_printed_card_is_as_right_as_it_says(self) -> None:
         """The benchmark in small: the model's own world, and one in which nothing is wrong in a fifth of complaints."""

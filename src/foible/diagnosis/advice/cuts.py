@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from foible.diagnosis.advice.unfolding import State
+    from foible.diagnosis.advice.unfolding import Option, State
 
-__all__ = ["Cut", "best_cut", "fitting_cuts", "worth_here"]
+__all__ = ["ONWARD", "Cut", "best_cut", "fitting_cuts", "worth_here"]
 
 DECIDEDLY = 0.5
 """What it is worth that an end is decided, next to being right; judgement, no source."""
@@ -41,6 +41,8 @@ class Cut:
     room: float
     below: tuple[Cut, ...] | None = None
     """The cuts of the ways on, group by group; None where the state is an end."""
+    option: int = 0
+    """Which of the state's trials is kept."""
 
 
 def worth_here(state: State) -> float:
@@ -52,15 +54,20 @@ def worth_here(state: State) -> float:
 def best_cut(state: State, price: float, *, root: bool = False) -> Cut:
     """Return the cut of a state with the most worth less `price` for each line; a `root` is no end where there is a trial."""
     end = Cut(worth_here(state), 0.0)
-    if not state.groups:
-        return end
-    worth, room, below = 0.0, state.asks, []
-    for group in state.groups:
+    kept = [_kept(option, number, price) for number, option in enumerate(state.options)]
+    best = max(kept, key=lambda cut: cut.worth - price * cut.room, default=end)
+    return best if root or best.worth - end.worth > price * best.room else end
+
+
+def _kept(option: Option, number: int, price: float) -> Cut:
+    """Return the best cut that keeps a trial."""
+    worth, room, below = 0.0, option.asks, []
+    for group in option.groups:
         cuts, label = _of_group(group, price)
         worth += sum(cut.worth for cut in cuts)
-        room += label + sum(cut.room for cut in cuts) + sum(_row(way, cut) for way, cut in zip(group, cuts, strict=True))
+        room += label + sum(cut.room + _row(way, cut) for way, cut in zip(group, cuts, strict=True))
         below += cuts
-    return Cut(worth, room, tuple(below)) if root or worth - end.worth > price * room else end
+    return Cut(worth, room, tuple(below), number)
 
 
 def _row(way: State, cut: Cut) -> float:

@@ -192,29 +192,30 @@ def _tree(scene: Scene, share: float, mirrored: tuple[tuple[str, float], ...], s
 
 def _node(scene: Scene, state: State, cut: Cut) -> Question | Leaf:
     """Return what a cut leaves of a state."""
-    if cut.below is None or state.trial is None:
+    if cut.below is None:
         return _leaf(scene, [state])
-    cuts = iter(cut.below)
+    cuts, option = iter(cut.below), state.options[cut.option]
     ways = []
-    for group in state.groups:
+    for group in option.groups:
         short = []
         for way, its in zip(group, cuts, strict=False):
             if its.below is None:
                 short.append(way)
             else:
-                ways.append(_way(scene, state, [way], _node(scene, way, its)))
+                ways.append(_way(scene, option.trial, [way], state.chance, _node(scene, way, its)))
         if short:
-            ways.append(_way(scene, state, short, _leaf(scene, short)))
+            ways.append(_way(scene, option.trial, short, state.chance, _leaf(scene, short)))
     ways.sort(key=lambda way: (way.rest, -way.chance))
-    return Question(scene.tries[state.trial], state.trial, state.chance, state.seconds, state.trial in state.made, tuple(ways))
+    say = scene.tries[option.trial].idea.say
+    again = say in [scene.tries[number].idea.say for number in state.made]
+    return Question(scene.tries[option.trial], option.trial, state.chance, state.seconds, again, tuple(ways))
 
 
-def _way(scene: Scene, state: State, ends: Sequence[State], node: Question | Leaf) -> Way:
-    assert state.trial is not None  # noqa: S101 — only a state with a trial has ways
+def _way(scene: Scene, trial: int, ends: Sequence[State], chance: float, node: Question | Leaf) -> Way:
     listed = sorted(o for end in ends for o in end.outcomes)
     rest = sorted(o for end in ends for o in end.rest)
-    words = tuple(scene.tries[state.trial].outcomes[o] for o in listed)
-    return Way(words, bool(rest), node.chance / state.chance, tuple(sorted([*listed, *rest])), node)
+    words = tuple(scene.tries[trial].outcomes[o] for o in listed)
+    return Way(words, bool(rest), node.chance / chance, tuple(sorted([*listed, *rest])), node)
 
 
 def _leaf(scene: Scene, states: Sequence[State]) -> Leaf:

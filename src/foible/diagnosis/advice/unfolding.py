@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["DECIDED", "State", "Unfolding"]
+__all__ = ["DECIDED", "Option", "State", "Unfolding"]
 
 DECIDED = 0.8
 """An end whose first aim is less probable than this leaves the fault undecided; judgement, no source."""
@@ -51,6 +51,10 @@ COLUMN = 42
 """Letters in a line of a column of the card."""
 HEAD, TAIL = 0.5, 0.5
 """Room between steps, and of the line that an end does not fill [lines]."""
+TIME, GOES_ADD = 8, 17
+"""Letters of how long a trial takes, and of how often it is made."""
+WIDE, WIDE_STEPS = 0.25, 2
+"""Where this share of a complaint's cases leads in fewer than so many steps, the second-best trial is followed up as well."""
 LEAST_BITS = 0.005
 """A trial expected to tell less than this is not made [bit]."""
 
@@ -68,20 +72,18 @@ class State:
     """Weight that acting on the first of them puts right, not scaled."""
     made: tuple[int, ...]
     seconds: float
-    trial: int | None = None
-    """What is tried here; None where nothing is worth it, or where hardly any case leads."""
+    trials: tuple[int, ...] = ()
+    """What may be tried here, the best first; empty where nothing is worth it, or where hardly any case leads."""
     outcomes: tuple[int, ...] = ()
     """Those of the trial before that are listed as leading here."""
     rest: tuple[int, ...] = ()
     """Those that lead here as anything else."""
-    asks: float = 0.0
-    """Room of what is tried here [lines]."""
     told: float = 0.0
     """Room of the outcomes that lead here [lines]."""
     label: float = 0.0
     """Room of what an end here says [lines]."""
-    groups: list[list[State]] = field(default_factory=list)
-    """What follows the trial, grouped as it is listed where nothing more is tried; empty where time has run out."""
+    options: list[Option] = field(default_factory=list)
+    """What follows each of these trials."""
 
     @property
     def chance(self) -> float:
@@ -97,6 +99,17 @@ class State:
     def decided(self) -> bool:
         """Whether the first aim is probable enough to act on."""
         return self.cured >= DECIDED * self.chance
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A trial that may be made in a state, and what follows."""
+
+    trial: int
+    asks: float
+    """Room of what it asks for [lines]."""
+    groups: list[list[State]]
+    """What it leads to, grouped as it is listed where nothing more is tried."""
 
 
 class Unfolding:
@@ -130,16 +143,17 @@ class Unfolding:
     ) -> State:
         state = self._state(weight, made, seconds, outcomes, rest)
         if state.chance >= self._least_chance and state.cured < ENOUGH * state.chance:
-            state.trial = self._next(state)
+            state.trials = self._next(state)
         self._measured(state)
         return state
 
-    def _next(self, state: State) -> int | None:
-        """Return the trial to make, or None where none is worth making. What has been acted on is not acted on again."""
+    def _next(self, state: State) -> tuple[int, ...]:
+        """Return the trials worth making, several where many cases lead. What has been acted on is not acted on again."""
         acted = self._acted(state.made)
         allowed = self._allowed(state, acted)
         choices = self._after(acted).choices(state.weight, allowed)
-        return next((choice.trial for choice in choices if choice.trial is not None and choice.bits >= LEAST_BITS), None)
+        worth = [choice.trial for choice in choices if choice.trial is not None and choice.bits >= LEAST_BITS]
+        return tuple(worth[: 2 if state.chance >= WIDE and len(state.made) < WIDE_STEPS else 1])
 
     def _allowed(self, state: State, acted: frozenset[int]) -> list[int]:
         """Return the trials that may be made; where a weapon may be broken, looking at it comes before anything else."""
@@ -176,12 +190,14 @@ class Unfolding:
         return self._choosers[acted]
 
     def _follow(self, state: State) -> list[State]:
-        """Make the trial of a state and return the states that follow."""
-        if state.trial is None:
-            return []
-        each = self._scene.tries[state.trial]
-        seconds, made = state.seconds + each.seconds, (*state.made, state.trial)
-        behind = self.shows(state.made, state.trial) * state.weight
+        """Make the trials of a state and return the states that follow."""
+        state.options = [self._option(state, trial) for trial in state.trials]
+        return [way for option in state.options for group in option.groups for way in group]
+
+    def _option(self, state: State, trial: int) -> Option:
+        each = self._scene.tries[trial]
+        seconds, made = state.seconds + each.seconds, (*state.made, trial)
+        behind = self.shows(state.made, trial) * state.weight
         chance = behind.sum(axis=1) / state.chance
         listed = [o for o, words in enumerate(each.outcomes) if chance[o] >= LISTED and words != OTHERS]
         rest = tuple(o for o in range(len(each.outcomes)) if o not in listed)
@@ -189,23 +205,21 @@ class Unfolding:
         if rest and chance[list(rest)].sum() > 0:
             apart.append(self._bare(behind[list(rest)].sum(axis=0), made, seconds, (), rest))
         ways = [self._together(group) for group in _alike(apart, _same_way)]
-        state.groups = _alike(ways, _same_end)
-        return ways
+        asks = HEAD + ceil((len(each.idea.say) + TIME + (GOES_ADD if each.goes > 1 else 0)) / COLUMN)
+        return Option(trial, asks, _alike(ways, _same_end))
 
     def _together(self, group: Sequence[State]) -> State:
         """Return one state for several in which the same is tried next."""
         first = group[0]
         outcomes, rest = (tuple(o for state in group for o in of(state)) for of in (_outcomes, _rest))
         made = self._state(np.sum([state.weight for state in group], axis=0), first.made, first.seconds, outcomes, rest)
-        made.trial = first.trial
+        made.trials = first.trials
         self._measured(made)
         return made
 
     def _measured(self, state: State) -> None:
         """Note how much room a state takes on paper."""
         tries = self._scene.tries
-        if state.trial is not None:
-            state.asks = HEAD + ceil((len(tries[state.trial].idea.say) + 8 + 25 * (tries[state.trial].goes > 1)) / COLUMN)
         if state.made:
             words = tries[state.made[-1]].outcomes
             told = [len(words[o]) + 2 for o in state.outcomes] + [len("anything else")] * bool(state.rest)
@@ -262,7 +276,11 @@ def _same_end(first: State, second: State) -> bool:
 
 def _same_way(first: State, second: State) -> bool:
     """Return whether outcomes lead to the same next trial and hardly differ otherwise."""
-    return first.trial == second.trial and first.names == second.names and np.abs(first.share - second.share).max() <= ALIKE
+    return (
+        first.trials[:1] == second.trials[:1]
+        and first.names == second.names
+        and np.abs(first.share - second.share).max() <= ALIKE
+    )
 
 
 def _alike(states: Sequence[State], same: Callable[[State, State], bool]) -> list[list[State]]:
