@@ -1,4 +1,4 @@
-"""The `card` command: a decision tree to hang up at the piste."""
+"""The `card` command: decision trees to hang up at the piste."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from foible.cli.options import KitFolders, Weapon
+from foible.cli.options import Facts, KitFolders, Weapon
 from foible.cli.terminal import reasoning_at, todays_names, write_whole
 from foible.errors import InputError
+from foible.facts import facts_listed
 from foible.situation import TOOLS, tools_listed
 
 if TYPE_CHECKING:
@@ -32,15 +33,16 @@ def card(
     bench: Annotated[
         str | None, typer.Option("--bench", metavar="ITEM", help="Make the card for the bench, with this item on it.")
     ] = None,
+    facts: Facts = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write to this .txt, .html or .pdf file instead of the terminal.")
     ] = None,
     kit: KitFolders = None,
 ) -> None:
-    """Print the best decision tree for a weapon, the tools at hand and the time available."""
+    """Print the best decision trees for what fencers say of a weapon, the tools at hand and the time available."""
     from foible.output import card_of, card_text
 
-    at_hand = tools_listed(tools)
+    at_hand, known = tools_listed(tools), facts_listed(facts or "")
     if not 0 < budget < float("inf"):
         raise InputError(
             seen=f"a budget of {budget:g} minutes leaves no time for a trial", remedy="give the minutes, such as 3 or 0.5"
@@ -50,7 +52,7 @@ def card(
     with todays_names(kit) as given:
         setup = reasoning.setup(weapon and given.weapon(weapon))
         item = bench and given.item(bench, setup.weapon)
-    made = card_of(setup, reasoning.card(setup.weapon, at_hand, budget, item=item))
+    made = card_of(setup, reasoning.card(setup.weapon, at_hand, budget, item=item, facts=known))
     if out is None or write is None:
         sys.stdout.write(card_text(made))
     else:

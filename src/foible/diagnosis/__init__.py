@@ -3,8 +3,9 @@
 from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.decision import Advice, Decision
 from foible.diagnosis.advice.proof import Proof
-from foible.diagnosis.advice.tree import DECIDED, Leaf, Question, Tree, Way, build_tree
+from foible.diagnosis.advice.tree import DECIDED, Leaf, Plan, Question, Tree, Way
 from foible.diagnosis.belief.posterior import Share
+from foible.diagnosis.carding import Complained, build_plan
 from foible.diagnosis.ending import Act, Ending, Kind, ending_of
 from foible.diagnosis.explain.circuit import Explanation, explain_lamps, explain_tools
 from foible.diagnosis.explain.evidence import AlikeSuspects
@@ -24,12 +25,14 @@ __all__ = [
     "Aim",
     "AlikeSuspects",
     "Circuit",
+    "Complained",
     "Decision",
     "Ending",
     "Explanation",
     "Finding",
     "Kind",
     "Leaf",
+    "Plan",
     "Proof",
     "Question",
     "Reasoner",
@@ -39,7 +42,7 @@ __all__ = [
     "Testability",
     "Tree",
     "Way",
-    "build_tree",
+    "build_plan",
     "ending_of",
     "explain_idea",
     "explain_lamps",

@@ -4,6 +4,6 @@
 """
 
 from foible.output.card_html import card_html
-from foible.output.card_text import Card, Row, Step, card_of, card_text
+from foible.output.card_text import Branch, Card, Row, Step, card_of, card_text
 
-__all__ = ["Card", "Row", "Step", "card_html", "card_of", "card_text"]
+__all__ = ["Branch", "Card", "Row", "Step", "card_html", "card_of", "card_text"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from foible.output.card_text import STICKS
+from foible.output.card_words import STICKS
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["card_html"]
 
-LAMP = re.compile(r"(left|right) (coloured|white|yellow|orange)\b")
+LAMP = re.compile(r"(left|right|own|opponent&#39;s) (coloured|white|yellow|orange)\b")
 
 
 def card_html(card: Card) -> str:
@@ -47,5 +47,5 @@ def _lamps(words: str) -> Markup:
 
 
 def _marked(lamp: re.Match[str]) -> str:
-    colour = {"left": "red", "right": "green"}[lamp[1]] if lamp[2] == "coloured" else lamp[2]
+    colour = {"left": "red", "right": "green"}.get(lamp[1], "either") if lamp[2] == "coloured" else lamp[2]
     return f'<span class="seen"><span class="lamp {colour}" aria-hidden="true"></span>{lamp[0]}</span>'

@@ -1,8 +1,12 @@
-"""The field card in, a PDF on A4 out, in a typeface that every reader has."""
+"""The field card in, a PDF on A4 out: one sheet, both sides, three columns, in a typeface that every reader has.
+
+The letters are as large as the sheet allows, and never smaller than can be read at the piste.
+"""
 
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_left
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -10,7 +14,7 @@ from fpdf import FPDF
 from fpdf.enums import MethodReturnValue, XPos, YPos
 
 if TYPE_CHECKING:
-    from foible.output.card_text import Card, Step
+    from foible.output.card_text import Branch, Card, Step
 
 __all__ = ["card_pdf"]
 
@@ -18,85 +22,157 @@ CODING = "cp1252"
 """What the typefaces built into PDF can write."""
 STAND_INS = {"Ω": "ohm", "→": ">", "−": "-", "≤": "at most", "≥": "at least"}
 """Stand-ins for characters that they cannot write."""
-MARGIN, INDENT, STEP = 12.0, 9.0, 2.0
-"""Page margin, where the sentences of a step begin, and the space between steps [mm]."""
-LINE = 4.4
-"""From line to line [mm]."""
-SIZE, HEAD_SIZE, FOOT_SIZE = 9, 15, 7
-"""Of letters [pt]."""
+MARGIN, INDENT, GAP = 9.0, 5.5, 4.0
+"""Page margin, where the sentences of a step begin, and the space between columns [mm]."""
+COLUMNS, SHEET = 3, 2
+"""Columns of a page, and pages of a sheet."""
+PITCH = 0.385
+"""From line to line, per size of letters [mm/pt]."""
+SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.75, 8.5, 8.25, 8.0)
+"""Sizes of letters, the largest that fits is taken [pt]."""
+HEAD_SIZE, FOOT_SIZE = 14.0, 8.0
+"""Of the title and of the foot of a page [pt]."""
+FOOT = 5.0
+"""Height of the foot of a page [mm]."""
 NO_DATE = datetime.fromtimestamp(0, UTC)
 """A card has no date of its own: the same card is the same file, byte for byte."""
 
 
 class _Sheet(FPDF):
-    """Pages with the card's name and the page number at the foot."""
+    """Pages of columns with the card's name and the page number at the foot."""
 
-    def __init__(self, card: Card) -> None:
+    def __init__(self, card: Card, size: float) -> None:
         super().__init__(format="A4")
         self.core_fonts_encoding = CODING
         self.set_margin(MARGIN)
-        self.set_auto_page_break(auto=True, margin=MARGIN + LINE)
+        self.set_auto_page_break(auto=False)
+        self.size, self.pitch, self.column = size, PITCH * size, 0
+        self._top = MARGIN
         self._name = _written(card.title)
         self.set_title(card.title)
         self.set_lang("en-GB")
         self.set_creator("Foible")
         self.set_creation_date(NO_DATE)
+        self.add_page()
+
+    @property
+    def across(self) -> float:
+        """The width of a column [mm]."""
+        return (self.w - 2 * MARGIN - (COLUMNS - 1) * GAP) / COLUMNS
 
     def footer(self) -> None:
         """Write the foot of a page."""
-        self.set_y(-MARGIN)
+        self.set_xy(MARGIN, self.h - MARGIN - FOOT / 2)
         self.set_font("helvetica", size=FOOT_SIZE)
-        self.cell(0, LINE, f"{self._name} · page {self.page_no()} of {{nb}}", align="R")
+        self.cell(self.w - 2 * MARGIN, FOOT, f"{self._name} · page {self.page_no()} of {{nb}}", align="R")
+
+    def begin_below(self) -> None:
+        """Let the columns of this page begin below what is there."""
+        self._top = self.y
+
+    def make_room(self, height: float) -> None:
+        """Go on in the next column where what is to come does not fit [mm]."""
+        if self.y + height <= self.h - MARGIN - FOOT or self.y <= self._top:
+            return
+        self.column += 1
+        if self.column == COLUMNS:
+            self.add_page()
+            self.column, self._top = 0, MARGIN
+        self.set_y(self._top)
 
     def write_down(self, text: str, *, bold: bool = False, indent: float = 0.0, link: int | None = None) -> None:
         """Write a paragraph below what is there; the whole of it leads to `link`."""
-        self.set_font("helvetica", "B" if bold else "", SIZE)
-        self.set_x(self.l_margin + indent)
-        self.multi_cell(0, LINE, _written(text), align="L", link=link or "", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.set_font("helvetica", "B" if bold else "", self.size)
+        self.set_x(MARGIN + self.column * (self.across + GAP) + indent)
+        width = self.across - indent
+        self.multi_cell(width, self.pitch, _written(text), align="L", link=link or "", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def height_of(self, text: str, *, bold: bool = False, indent: float = 0.0) -> float:
         """Return the height of a paragraph [mm]."""
-        self.set_font("helvetica", "B" if bold else "", SIZE)
-        room = self.epw - indent
-        found = self.multi_cell(room, LINE, _written(text), align="L", dry_run=True, output=MethodReturnValue.HEIGHT)
+        self.set_font("helvetica", "B" if bold else "", self.size)
+        width = self.across - indent
+        found = self.multi_cell(width, self.pitch, _written(text), align="L", dry_run=True, output=MethodReturnValue.HEIGHT)
         return float(str(found))
 
 
 def card_pdf(card: Card) -> bytes:
     """Return a card as a PDF file. Ω is written as “ohm” and an arrow as “>”."""
-    sheet = _Sheet(card)
-    sheet.add_page()
+    fitting = bisect_left(SIZES, True, key=lambda size: _laid_out(card, size).pages_count <= SHEET)  # noqa: FBT003 — false, then true
+    return bytes(_laid_out(card, SIZES[min(fitting, len(SIZES) - 1)]).output())
+
+
+def _laid_out(card: Card, size: float) -> _Sheet:
+    sheet = _Sheet(card, size)
     sheet.set_font("helvetica", "B", HEAD_SIZE)
-    sheet.multi_cell(0, 2 * LINE, _written(card.title), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    sheet.multi_cell(0, PITCH * HEAD_SIZE, _written(card.title), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    sheet.ln(sheet.pitch / 3)
+    sheet.begin_below()
     for name, fact in card.facts:
         sheet.write_down(f"{name}: {fact}")
-    sheet.ln(STEP)
-    sheet.write_down(" ".join(card.reading))
-    if card.outright:
-        sheet.write_down(card.outright, bold=True)
+    sheet.ln(sheet.pitch / 2)
+    for sentence in card.reading:
+        sheet.write_down(sentence)
     links = {step.number: sheet.add_link() for step in card.steps}
-    for step in card.steps:
-        _draw(sheet, step, links)
-    sheet.ln(STEP)
+    if card.contents:
+        sheet.ln(sheet.pitch / 2)
+        sheet.write_down("The fencer says", bold=True)
+    for said, turned, to in card.contents:
+        line = f"“{said}”{f' ({turned})' if turned else ''}{f' → {to}' if to else ''}"
+        sheet.write_down(line, link=links[to] if to else None)
+    for branch in card.branches:
+        _draw_branch(sheet, branch, links)
+    sheet.ln(sheet.pitch / 2)
+    sheet.make_room(sum(sheet.height_of(caution) for caution in card.cautions))
     for caution in card.cautions:
         sheet.write_down(caution)
-    return bytes(sheet.output())
+    return sheet
+
+
+def _draw_branch(sheet: _Sheet, branch: Branch, links: dict[int, int]) -> None:
+    said = [f"“{branch.said}”"] if branch.said else []
+    head = sum(sheet.height_of(text, bold=True) for text in said) + 2.5 * sheet.pitch
+    first = branch.steps[0] if branch.steps else None
+    sheet.make_room(head + (_height(sheet, first) if first else sheet.height_of(branch.outright)))
+    if sheet.y > MARGIN + sheet.pitch:
+        sheet.ln(sheet.pitch / 2)
+    left = MARGIN + sheet.column * (sheet.across + GAP)
+    for text in said:
+        height = sheet.height_of(text, bold=True)
+        sheet.set_fill_color(225)
+        sheet.rect(left, sheet.y, sheet.across, height + 0.6, style="F")
+        sheet.set_y(sheet.y + 0.3)
+        sheet.write_down(text, bold=True)
+        sheet.set_y(sheet.y + 0.3)
+    if branch.outright:
+        sheet.write_down(branch.outright)
+    for step in branch.steps:
+        _draw(sheet, step, links)
+
+
+def _parts(step: Step) -> tuple[str, list[tuple[str, int | None]]]:
+    rows = [(f"{', or '.join(row.sees)} → {row.ends if row.to is None else row.to}", row.to) for row in step.rows]
+    return f"{step.said} · {step.lasts}", rows
+
+
+def _height(sheet: _Sheet, step: Step) -> float:
+    said, rows = _parts(step)
+    of_rows = sum(sheet.height_of(text, indent=INDENT) for text, _ in rows)
+    return sheet.height_of(said, bold=True, indent=INDENT) + of_rows + sheet.pitch / 2
 
 
 def _draw(sheet: _Sheet, step: Step, links: dict[int, int]) -> None:
-    """Draw a step, on a new page where the whole of it does not fit."""
-    said = f"{step.said} · {step.lasts}"
-    rows = [(f"{', or '.join(row.sees)} → {row.ends if row.to is None else row.to}", row.to) for row in step.rows]
-    height = sheet.height_of(said, bold=True, indent=INDENT) + sum(sheet.height_of(text, indent=INDENT) for text, _ in rows)
-    if sheet.will_page_break(height + 2 * STEP):
-        sheet.add_page()
-    else:
-        sheet.ln(STEP)
-        sheet.line(sheet.l_margin, sheet.y, sheet.w - sheet.r_margin, sheet.y)
-        sheet.ln(STEP / 2)
+    """Draw a step, in the next column where the whole of it does not fit."""
+    said, rows = _parts(step)
+    sheet.make_room(_height(sheet, step))
+    sheet.ln(sheet.pitch / 4)
+    left = MARGIN + sheet.column * (sheet.across + GAP)
+    sheet.set_draw_color(150)
+    sheet.line(left, sheet.y, left + sheet.across, sheet.y)
+    sheet.ln(sheet.pitch / 8)
     sheet.set_link(links[step.number], y=sheet.y)
-    sheet.set_font("helvetica", "B", SIZE)
-    sheet.cell(INDENT, LINE, str(step.number))
+    sheet.set_font("helvetica", "B", sheet.size)
+    sheet.set_x(left)
+    sheet.cell(INDENT, sheet.pitch, str(step.number))
     sheet.write_down(said, bold=True, indent=INDENT)
     for text, to in rows:
         sheet.write_down(text, indent=INDENT, link=None if to is None else links[to])

@@ -1,35 +1,30 @@
-"""A decision tree in; out the field card in words, and as plain text.
+"""Decision trees in; out the field card in words, and as plain text.
 
-`card_of` numbers the trials of a tree and puts everything into sentences; the text, the page and the PDF print the same `Card`.
+`card_of` numbers the trials of all trees and puts everything into sentences; text, page and PDF print the same `Card`.
 """
 
 from __future__ import annotations
 
-import re
 import textwrap
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import DECIDED, Leaf, Question
 from foible.kit import job_parts
+from foible.output.card_words import STICKS, asked, lasting, named, readings, seen, share_of
 from foible.situation import Mode
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from foible.diagnosis import Tree, Way
+    from foible.diagnosis import Plan, Tree, Way
     from foible.kit import Setup
 
-__all__ = ["Card", "Row", "Step", "card_of", "card_text"]
+__all__ = ["Branch", "Card", "Row", "Step", "card_of", "card_text"]
 
-STICKS = "\N{NO-BREAK SPACE}"
-"""Stands between a figure and what it belongs to."""
 WIDTH = 100
 """Columns of the text."""
-MOST_BETWEEN = 4
-"""Undecided sets of names that the head of a card lists."""
-MINUTES_FROM = 100
-"""From this many seconds on, a time is given in minutes [s]."""
 NOTHING_LISTED = "anything else"
 OFFICIALS = "Foible advises; the officials decide."
 GENTLY = (
@@ -39,10 +34,13 @@ GENTLY = (
 """True for every card; common practice, no source."""
 MASK = "A mask whose mesh is dented, rusty or loose is taken out of use, not mended."
 """For cards that name one; common practice, no source."""
-STAYS = "Whatever a step exchanges or mends stays that way in the steps that follow."
+STAYS = "Whatever a step exchanges or mends stays that way in the steps that follow; an exchange is for a known-good one."
+SIDES_MEAN = (
+    "“The fencer” is the one who complains, and “own” is theirs; a lamp is that of the side named, coloured is red or green."
+)
 COLOURS = "Coloured is red on the left and green on the right."
-CHANGING = "“Changing” means that a lamp flickers, or lights one time and not the next."
-READING = re.compile(r"(?:under )?([\d.]+)(?: to ([\d.]+))? Ω")
+CHANGING = "“Changing” means that a lamp flickers, or lights one time and not the next; “all along”, that it was lit before."
+GOES = "“Up to 3 times” means: stop as soon as something else shows than “each time”."
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +66,19 @@ class Step:
     rows: tuple[Row, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """What follows one complaint."""
+
+    said: str
+    """The complaint; empty on the bench."""
+    mirrored: tuple[str, ...]
+    """Complaints that lead here with fencer and opponent exchanged."""
+    steps: tuple[Step, ...]
+    outright: str
+    """What to assume the fault is where there is no trial; empty where there is one."""
+
+
 @dataclass(frozen=True)
 class Card:
     """Everything that a card says, in words."""
@@ -75,26 +86,43 @@ class Card:
     title: str
     facts: tuple[tuple[str, str], ...]
     """What the card is for and how well it does, each fact with its label."""
-    steps: tuple[Step, ...]
-    outright: str
-    """What to assume the fault is where there is no trial; empty where there is one."""
+    branches: tuple[Branch, ...]
     reading: tuple[str, ...]
     """How to read the card, in whole sentences."""
     cautions: tuple[str, ...]
     """The last one says who decides."""
 
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """All steps, in the order of their numbers."""
+        return tuple(step for branch in self.branches for step in branch.steps)
 
-def card_of(setup: Setup, tree: Tree) -> Card:
-    """Return a tree of a set-up's trials as a card."""
-    steps = tuple(_steps(tree))
-    place = "at the piste" if tree.mode is Mode.PISTE else f"{tree.item} on the bench"
+    @property
+    def contents(self) -> tuple[tuple[str, str, int | None], ...]:
+        """What a fencer may say, a word on who is who, and the step to begin with; None where there is none."""
+        lines = []
+        for branch in self.branches:
+            first = branch.steps[0].number if branch.steps else None
+            lines += [(branch.said, "", first)] if branch.said else []
+            lines += [(said, EXCHANGED, first) for said in branch.mirrored]
+        return tuple(lines)
+
+
+EXCHANGED = "the opponent takes the fencer's part, and the other way round"
+"""On a complaint that leads to the steps of another one."""
+
+
+def card_of(setup: Setup, plan: Plan) -> Card:
+    """Return the trees of a set-up's trials as a card."""
+    numbers = count(1)
+    branches = tuple(_branch(tree, plan, numbers) for tree in plan.trees)
+    place = "at the piste" if plan.mode is Mode.PISTE else f"{plan.item} on the bench"
     return Card(
         title=f"Field card: {setup.weapon}, {place}",
-        facts=tuple(_facts(tree)),
-        steps=steps,
-        outright=f"No trial is worth making in this time → {_end(tree.root, tree.item)}" if isinstance(tree.root, Leaf) else "",
-        reading=tuple(_reading(tree, steps)),
-        cautions=(*GENTLY, *_cautions(setup, tree), OFFICIALS),
+        facts=tuple(_facts(plan)),
+        branches=branches,
+        reading=tuple(_reading(plan, branches)),
+        cautions=(*GENTLY, *_cautions(setup, plan), OFFICIALS),
     )
 
 
@@ -105,15 +133,21 @@ def card_text(card: Card, width: int = WIDTH) -> str:
     for name, fact in card.facts:
         lines += _wrapped(fact, width, f"{name + ':':<{label}}")
     lines += ["", *_wrapped(" ".join(card.reading), width), ""]
-    if card.outright:
-        lines += [*_wrapped(card.outright, width), ""]
+    for said, turned, to in card.contents:
+        lines += _wrapped(f"“{said}”{f' ({turned})' if turned else ''}{f' → {to}' if to else ''}", width, "  ", hang=4)
+    lines += [""] if card.contents else []
     number = len(str(len(card.steps)))
-    for step in card.steps:
-        lines += _wrapped(f"{step.said} · {step.lasts}", width, f"{step.number:>{number}}  ")
-        for row in step.rows:
-            target = row.ends if row.to is None else str(row.to)
-            lines += _wrapped(f"{', or '.join(row.sees)} → {target}", width, " " * (number + 4), hang=4)
-        lines.append("")
+    for branch in card.branches:
+        if branch.said:
+            lines += [*_wrapped(f"“{branch.said}”", width), "-" * min(len(branch.said) + 2, width)]
+        if branch.outright:
+            lines += [*_wrapped(branch.outright, width), ""]
+        for step in branch.steps:
+            lines += _wrapped(f"{step.said} · {step.lasts}", width, f"{step.number:>{number}}  ")
+            for row in step.rows:
+                target = row.ends if row.to is None else str(row.to)
+                lines += _wrapped(f"{', or '.join(row.sees)} → {target}", width, " " * (number + 4), hang=4)
+            lines.append("")
     for caution in card.cautions:
         lines += _wrapped(caution, width)
     return "\n".join(lines) + "\n"
@@ -133,92 +167,75 @@ def _wrapped(text: str, width: int, before: str = "", hang: int = 0) -> list[str
 # --- the words --------------------------------------------------------------------------------------------------------
 
 
-def _facts(tree: Tree) -> Iterator[tuple[str, str]]:
-    yield "tools", ", ".join(tree.tools) or "none"
-    yield "time", f"at most {_lasting(tree.budget_s)} of trials, {_lasting(tree.expected_s)} on average"
-    yield "right", f"the first name is right in {_share(tree.right)} of cases"
-    listed = [
-        f"{_any([_named(name, tree.item) for name in names])}{STICKS}{_share(share)}"
-        for names, share in tree.between[:MOST_BETWEEN]
-    ]
-    listed += ["and others"] if len(tree.between) > MOST_BETWEEN else []
-    undecided = f"{_share(tree.undecided)} of cases" if tree.undecided else "none"
-    yield "undecided", undecided + (f", between: {'; '.join(listed)}" if listed else "")
+def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
+    yield "tools", ", ".join(plan.tools) or "none"
+    if plan.facts:
+        yield "place", ", ".join(plan.facts)
+    yield "time", f"at most {lasting(plan.budget_s)} of trials, {lasting(plan.expected_s)} on average"
+    yield "right", f"the first name is right in {share_of(plan.right)} of cases, as far as Foible's model goes"
+    yield "undecided", f"{share_of(plan.undecided)} of cases" if plan.undecided else "none"
 
 
-def _steps(tree: Tree) -> Iterator[Step]:
+def _branch(tree: Tree, plan: Plan, numbers: Iterator[int]) -> Branch:
+    outright = ""
+    if isinstance(tree.root, Leaf):
+        outright = f"No trial is worth making in this time → {_end(tree.root, plan)}"
+    return Branch(tree.say, tuple(said for said, _ in tree.mirrored), tuple(_steps(tree, plan, numbers)), outright)
+
+
+def _steps(tree: Tree, plan: Plan, numbers: Iterator[int]) -> Iterator[Step]:
     questions = tree.questions()
-    number = {id(question): i for i, question in enumerate(questions, start=1)}
+    number = {id(question): i for question, i in zip(questions, numbers, strict=False)}
     for question in questions:
-        said = f"once more: {question.idea.say}" if question.again else question.idea.say
-        rows = tuple(_row(way, number.get(id(way.node)), tree.item) for way in question.ways)
-        yield Step(number[id(question)], said, _lasting(question.idea.seconds), rows)
+        said = asked(question.each.idea.say, sides=plan.mode is Mode.PISTE)
+        goes = f" · up to {question.each.goes} times" if question.each.goes > 1 else ""
+        rows = tuple(_row(question, way, number.get(id(way.node)), plan) for way in question.ways)
+        again = "once more: " if question.again else ""
+        yield Step(number[id(question)], f"{again}{said}{goes}", lasting(question.each.seconds), rows)
 
 
-def _row(way: Way, to: int | None, item: str | None) -> Row:
-    sees = tuple(_readings(way.words)) or (NOTHING_LISTED,)
-    return Row(sees, to, _end(way.node, item) if isinstance(way.node, Leaf) else "")
+def _row(question: Question, way: Way, to: int | None, plan: Plan) -> Row:
+    words = [
+        seen(word, sides=plan.mode is Mode.PISTE) + (" each time" if word == question.each.quiet else "")
+        for word in readings(way.words)
+    ]
+    words += [NOTHING_LISTED] if way.rest else []
+    return Row(tuple(words), to, _end(way.node, plan) if isinstance(way.node, Leaf) else "")
 
 
-def _end(leaf: Leaf, item: str | None) -> str:
-    """Return what an end says: what to act on, which names remain, or that it is better to ask."""
-    aims = ", ".join(f"{_named(name, item)}{STICKS}{_share(share)}" for name, share in leaf.aims)
-    if leaf.rare:
-        return f"ask Foible; so far {aims}"
+def _end(leaf: Leaf, plan: Plan) -> str:
+    """Return what an end says: what to act on, or which names remain."""
+    sides = plan.mode is Mode.PISTE
+    aims = ", ".join(f"{named(name, plan.item, sides=sides)}{STICKS}{share_of(share)}" for name, share in leaf.aims)
     return aims if leaf.decided else f"undecided: {aims}"
 
 
-def _named(aim: str, item: str | None) -> str:
-    """Return an aim without the item that the whole card is about."""
-    about, repair = job_parts(aim)
-    return repair if repair and about == item else aim
-
-
-def _readings(words: Sequence[str]) -> list[str]:
-    """Return outcomes with neighbouring meter ranges joined: “0.5 to 1 Ω” and “1 to 2 Ω” as “0.5 to 2 Ω”."""
-    drawn: list[str] = []
-    for word in words:
-        before, now = (READING.fullmatch(drawn[-1]) if drawn else None), READING.fullmatch(word)
-        if before and now and now[2] and now[1] == (before[2] or before[1]):
-            drawn[-1] = f"{before[1]} to {now[2]} Ω" if before[2] else f"under {now[2]} Ω"
-        else:
-            drawn.append(word)
-    return drawn
-
-
-def _reading(tree: Tree, steps: Sequence[Step]) -> Iterator[str]:
-    if steps:
+def _reading(plan: Plan, branches: Sequence[Branch]) -> Iterator[str]:
+    steps = [step for branch in branches for step in branch.steps]
+    questions = [question for tree in plan.trees for question in tree.questions()]
+    if plan.mode is Mode.PISTE:
+        yield "Begin with what the fencer says, do what the step asks, and go on where the arrow points."
+        yield SIDES_MEAN
+    elif steps:
         yield "Start at step 1, do what it says, and go on where the arrow points."
-    named = "the item at fault" if tree.mode is Mode.PISTE else "the repair it needs"
-    yield f"After each arrow stands {named}, with its probability; below {DECIDED:.0%} it is undecided."
+    at_fault = "the item at fault" if plan.mode is Mode.PISTE else "the repair it needs"
+    yield f"A name after an arrow is {at_fault}, with its probability; undecided, below {DECIDED:.0%}: try the names in turn."
     words = [word for step in steps for row in step.rows for word in row.sees]
-    if any("coloured" in word for word in words):
+    if plan.mode is Mode.BENCH and any("coloured" in word for word in words):
         yield COLOURS
     if any("changing" in word for word in words):
         yield CHANGING
-    changing = [question for question in tree.questions() if question.idea.trial.swapped or question.idea.repair]
-    if any(isinstance(way.node, Question) for question in changing for way in question.ways):
+    if any(question.each.goes > 1 for question in questions):
+        yield GOES
+    if any(question.each.acts >= 0 for question in questions):
         yield STAYS
 
 
-def _cautions(setup: Setup, tree: Tree) -> dict[str, None]:
+def _cautions(setup: Setup, plan: Plan) -> dict[str, None]:
     """Return the cautions for the repairs and items that a card names, each once."""
-    named = [aim for leaf in tree.leaves() for aim, _ in leaf.aims] + [
-        question.idea.repair or "" for question in tree.questions()
-    ]
-    repairs = [setup.repairs[name] for _, name in map(job_parts, named) if name in setup.repairs]
-    masks = [MASK] if any(aim.endswith(" mask") for aim in named) else []
+    trees = plan.trees
+    called = [aim for tree in trees for leaf in tree.leaves() for aim, _ in leaf.aims]
+    called += [question.each.idea.repair or "" for tree in trees for question in tree.questions()]
+    repairs = [setup.repairs[name] for _, name in map(job_parts, called) if name in setup.repairs]
+    masks = [MASK] if any(aim.endswith(" mask") for aim in called) else []
     return dict.fromkeys([*masks, *(caution for repair in repairs for caution in repair.cautions)])
-
-
-def _any(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
-
-
-def _share(share: float) -> str:
-    """Return a share in per cent, never 0 or 100."""
-    return "under 1%" if share < 0.005 else "over 99%" if share >= 0.995 else f"{share:.0%}"  # noqa: PLR2004 — half a hundredth
-
-
-def _lasting(seconds: float) -> str:
-    return f"{seconds / 60:.3g}{STICKS}min" if seconds >= MINUTES_FROM else f"{seconds:.0f}{STICKS}s"

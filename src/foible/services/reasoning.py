@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 from cachetools import LRUCache
 
 from foible.apparatus import chance_both_register, load_profile
-from foible.diagnosis import Separation, build_tree, explain_idea, explain_lamps, explain_trial, telling_trial
+from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps, explain_trial, telling_trial
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
+from foible.services.complained import complained
 from foible.services.reasoners import Kit, Reasoners
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.situation import Mode, Situation
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from foible.apparatus import Window
-    from foible.diagnosis import Explanation, Finding, Proof, Reasoner, Suspect, Testability, Tree
+    from foible.diagnosis import Explanation, Finding, Plan, Proof, Reasoner, Suspect, Testability
     from foible.kit import Failure, Repair, Setup, Weapon
     from foible.trials import Idea, Trial
 
@@ -179,16 +180,22 @@ class Reasoning:
 
     # --- a weapon -------------------------------------------------------------------------------------------------
 
-    def card(self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None) -> Tree:
-        """Return the best decision tree for a weapon, the tools at hand and the time available [min].
+    def card(
+        self, weapon: str | None, tools: Sequence[str], minutes: float, *, item: str | None = None, facts: Sequence[str] = ()
+    ) -> Plan:
+        """Return the decision trees for a weapon, the tools at hand, facts of the place and the time available [min].
 
-        `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
+        At the piste there is one for each complaint, but for those about a metal piste or orange lamps of which `facts` say
+        nothing. `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
         """
-        kit = self._usual(weapon)
-        on_bench = None if item is None else kit.setup.items.name(item)
+        setup = self.setup(weapon)
+        kit = replace(self._usual(weapon), facts=_telling(setup, facts))
+        on_bench = None if item is None else setup.items.name(item)
+        mode = Mode.PISTE if on_bench is None else Mode.BENCH
+        situation = Situation(mode, on_bench, tuple(tools), facts=tuple(facts))
+        complaints = () if on_bench else complained(setup, facts)
         with self._reasoners.lent(kit) as reasoner:
-            adviser = reasoner.adviser(Mode.PISTE if on_bench is None else Mode.BENCH, on_bench)
-            return build_tree(adviser, tuple(tools), 60 * minutes)
+            return build_plan(reasoner, situation, 60 * minutes, complaints)
 
     def testability(self, weapon: str | None, sets: Mapping[str, Sequence[str]]) -> dict[str, Testability]:
         """Return by name how far each set of tools detects the failures of a weapon and tells them apart."""

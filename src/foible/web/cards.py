@@ -19,7 +19,7 @@ __all__ = ["CardTable"]
 CARDS = 64
 """Cards that stay in memory."""
 
-Key = tuple[str, tuple[str, ...], float]
+Key = tuple[str, tuple[str, ...], float, tuple[str, ...]]
 
 
 class CardTable:
@@ -30,9 +30,9 @@ class CardTable:
         self._cards: LRUCache[Key, Future[Card]] = LRUCache(CARDS)
         self._asking, self._drawing = Lock(), Lock()
 
-    def ask(self, weapon: str, tools: tuple[str, ...], minutes: float) -> Future[Card]:
-        """Return the card of a weapon for the tools at hand and the time available, finished or still in the making."""
-        key = (weapon, tools, minutes)
+    def ask(self, weapon: str, tools: tuple[str, ...], minutes: float, facts: tuple[str, ...] = ()) -> Future[Card]:
+        """Return the card of a weapon for tools, time and facts of the place, finished or still in the making."""
+        key = (weapon, tools, minutes, facts)
         with self._asking:
             known = self._cards.get(key)
             if known is None:
@@ -40,10 +40,10 @@ class CardTable:
                 threading.Thread(target=self._draw_up, args=(known, *key), daemon=True).start()  # ends with the program
             return known
 
-    def _draw_up(self, into: Future[Card], weapon: str, tools: tuple[str, ...], minutes: float) -> None:
+    def _draw_up(self, into: Future[Card], weapon: str, tools: tuple[str, ...], minutes: float, facts: tuple[str, ...]) -> None:
         with self._drawing:
             try:
-                tree = self._reasoning.card(weapon, tools, minutes)
-                into.set_result(card_of(self._reasoning.setup(weapon), tree))
+                plan = self._reasoning.card(weapon, tools, minutes, facts=facts)
+                into.set_result(card_of(self._reasoning.setup(weapon), plan))
             except Exception as error:  # noqa: BLE001 — whoever asked is told
                 into.set_exception(error)

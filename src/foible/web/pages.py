@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, Response
 
 from foible.drawing import STYLE, Marks, strip_svg
 from foible.errors import UnknownNameError
+from foible.facts import FACTS
 from foible.kit import SIDES
 from foible.records import CaseState
 from foible.situation import TOOLS
@@ -179,13 +180,15 @@ async def field_card(
     request: Request,
     word: str,
     tool: Annotated[list[str] | None, Query(max_length=20)] = None,
+    fact: Annotated[list[str] | None, Query(max_length=20)] = None,
     minutes: Annotated[float, Query(ge=SHORTEST_CARD, le=LONGEST_CARD)] = 3.0,
     form: Annotated[str, Query(max_length=5)] = "",
 ) -> Response:
     """Show the field card of a weapon, or return it as a PDF."""
     kind = weapon_of(request, word)
     tools = tuple(name for name in TOOLS if name in (["spare"] if tool is None else tool))
-    asked: Future[Card] = request.app.state.cards.ask(kind.name, tools, minutes)
+    facts = tuple(name for name in FACTS if name in (fact or []))
+    asked: Future[Card] = request.app.state.cards.ask(kind.name, tools, minutes, facts)
     if form == "pdf":
         from foible.output.card_pdf import card_pdf  # noqa: PLC0415 — drawing a PDF takes long to load
 
@@ -195,7 +198,18 @@ async def field_card(
         pdf = await priority_of(request).reason(partial(card_pdf, drawn_up))
         return Response(pdf, media_type="application/pdf", headers=headers)
     card = asked.result() if asked.done() else None
-    return render(request, "card.html", weapon=kind.name, word=kind.word, card=card, tools=tools, known=TOOLS, minutes=minutes)
+    return render(
+        request,
+        "card.html",
+        weapon=kind.name,
+        word=kind.word,
+        card=card,
+        tools=tools,
+        known=TOOLS,
+        facts=facts,
+        all_facts=FACTS,
+        minutes=minutes,
+    )
 
 
 # --- joining and sharing ----------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
-from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of
+from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
 from foible.diagnosis.advice.decision import Advice, Decision
 from foible.diagnosis.advice.exchange import exchanges, repeated
 from foible.diagnosis.advice.lookahead import Chooser
@@ -135,7 +135,7 @@ class Adviser:
         Returns a hypothesis of each kind left, their prior and the tables of outcomes.
         """
         inside = self._kind >= 0
-        weight = _scaled(outcome_tables.hypotheses.prior, inside)
+        weight = scaled(outcome_tables.hypotheses.prior, inside)
         prior = np.bincount(self._kind[inside], weights=weight, minlength=len(chosen)).astype(np.float64)
         self.experiments: tuple[Experiment, ...] = tuple(outcome_tables.experiment(idea, chosen, prior) for idea in self.ideas)
         tables = [experiment.chance for experiment in self.experiments]
@@ -271,6 +271,11 @@ class Adviser:
         passed = sum(trial.times for trial in since if replace(trial.unseen(), swapped=(), mended=()) == test)
         return (experiment.idea, False) if passed < again else (None, True)
 
+    @property
+    def ground(self) -> tuple[OutcomeTables, NDArray[np.intp], Mapping[Trial, Idea]]:
+        """What works tables out, a hypothesis by position for each kind, and the trials by what is done in them."""
+        return self._outcome_tables, self._chosen, self._says
+
     def kind_of(self, hypothesis: int) -> int | None:
         """Return the kind of a hypothesis by position; None where it is not in question."""
         kind = int(self._kind[hypothesis])
@@ -332,11 +337,3 @@ class Adviser:
         cured = self.model.cured(share)[best]
         enough = choices[0].trial is None or not worth
         return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
-
-
-def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the prior of the hypotheses in question, the failures among them scaled to weigh as much as all failures do."""
-    weight = prior[inside].copy()
-    failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
-    weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()
-    return weight

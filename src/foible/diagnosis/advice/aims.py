@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.kit import Failure, Setup
 
-__all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "kinds_of", "names_of"]
+__all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "kinds_of", "names_of", "scaled"]
 
 UNEXCHANGED_S = 20.0
 """What it takes to put right something that is not exchanged, like a weapon touching its own lamé [s]; judgement, no source."""
@@ -99,3 +99,11 @@ def kinds_of(
     keys = np.stack([group, parts, hypotheses.activity, lit[hypotheses.column]], axis=1)
     first, kind_of[order] = equal_rows(keys[order])
     return order[first], kind_of
+
+
+def scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the prior of the hypotheses in question, the failures among them scaled to weigh as much as all failures do."""
+    weight = prior[inside].copy()
+    failures = np.flatnonzero(inside) >= 2  # noqa: PLR2004 — behind “nothing wrong” and “not in this model”
+    weight[failures] *= (1 - weight[~failures].sum()) / weight[failures].sum()
+    return weight

@@ -1,11 +1,12 @@
-"""The unfolded advice in; out, for each number of leaves, the cut that names the right aim most often.
+"""Unfolded advice in; out, the cut of it that is worth most for the room that it takes on paper.
 
-A cut keeps some trials and makes leaves of what is behind the others. With P the chance of coming somewhere,
+A cut keeps some trials and makes ends of what is behind the others. With P the chance of coming to an end,
 
-    right = Σ_leaves max_g P(leaf, g)        time = Σ_leaves P(leaf) t_leaf        [1, s]
+    worth = Σ_ends P (max_g P(g | end) + DECIDEDLY · [decided] − HASTE · seconds)        room = Σ_steps lines        [1, lines]
 
-are sums over trials, so the best cut with k leaves of a state follows from those of the states behind it (dynamic programming
-over the tree). A longer budget or more leaves only add cuts to choose from: neither ever lowers `right`.
+are sums over steps, so at a price for a line the best cut of a state follows from those of the states behind it, and the best
+cuts of several complaints need not know of one another: a line goes where it gains most. Whatever is best at some price is best
+among all cuts that take no more room than it does (Everett 1963, *Generalized Lagrange multiplier method*).
 """
 
 from __future__ import annotations
@@ -16,75 +17,88 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from foible.diagnosis.advice.unfolding import State
+    from foible.diagnosis.advice.unfolding import Option, State
 
-__all__ = ["Cut", "best_cuts", "worth"]
+__all__ = ["ONWARD", "Cut", "best_cut", "fitting_cuts", "worth_here"]
 
-EVEN = 6
-"""Decimals of a share that count when cuts are compared; further ones are rounding noise."""
+DECIDEDLY = 0.5
+"""What it is worth that an end is decided, next to being right; judgement, no source."""
+HASTE = 1e-5
+"""What a second is worth, next to being right; judgement, no source."""
+ONWARD = 0.6
+"""Room of an arrow to another step, and of the line that it does not fill [lines]."""
+HALVINGS = 26
+"""Steps in which the price of a line is found."""
+DEAREST = 1.0
+"""A price at which no line is worth printing."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A way to cut what follows a state, or several, with its result."""
+    """A way to cut what follows a state, with its result."""
 
-    right: float
-    seconds: float
+    worth: float
+    room: float
     below: tuple[Cut, ...] | None = None
-    """The cuts of the ways on; None where the state is a leaf."""
+    """The cuts of the ways on, group by group; None where the state is an end."""
+    option: int = 0
+    """Which of the state's trials is kept."""
 
 
-_NOTHING = Cut(0.0, 0.0, ())
-Cuts = list[Cut | None]
-"""The best cut for each count of leaves."""
+def worth_here(state: State) -> float:
+    """Return what a state is worth as an end."""
+    decidedly = DECIDEDLY * state.chance if state.decided else 0.0
+    return state.cured + decidedly - HASTE * state.chance * state.seconds
 
 
-def worth(cut: Cut) -> tuple[float, float]:
-    """Return what cuts are compared by: right more often, and then in less time."""
-    return round(cut.right, EVEN), -cut.seconds
+def best_cut(state: State, price: float, *, root: bool = False) -> Cut:
+    """Return the cut of a state with the most worth less `price` for each line; a `root` is no end where there is a trial."""
+    end = Cut(worth_here(state), 0.0)
+    kept = [_kept(option, number, price) for number, option in enumerate(state.options)]
+    best = max(kept, key=lambda cut: cut.worth - price * cut.room, default=end)
+    return best if root or best.worth - end.worth > price * best.room else end
 
 
-def best_cuts(state: State, most: int) -> Cuts:
-    """Return the best cut of a state for each count of leaves up to `most`."""
-    best: Cuts = [None, Cut(state.first_share, 0.0), *[None] * (most - 1)]
-    if not state.groups:
-        return best
-    behind: Cuts = [_NOTHING, *[None] * most]
-    for group in state.groups:
-        behind = _joined(behind, _of_group(group, most))
-    if state.rest is not None:
-        behind = _joined(behind, [None, Cut(state.rest.first_share, 0.0, ())])
-    cost = state.chance * (state.groups[0][0].seconds - state.seconds)
-    return [*best[:2], *(cut and Cut(cut.right, cut.seconds + cost, cut.below) for cut in behind[2:])]
+def _kept(option: Option, number: int, price: float) -> Cut:
+    """Return the best cut that keeps a trial."""
+    worth, room, below = 0.0, option.asks, []
+    for group in option.groups:
+        cuts, label = _of_group(group, price)
+        worth += sum(cut.worth for cut in cuts)
+        room += label + sum(cut.room + _row(way, cut) for way, cut in zip(group, cuts, strict=True))
+        below += cuts
+    return Cut(worth, room, tuple(below), number)
 
 
-def _of_group(group: Sequence[State], most: int) -> Cuts:
-    """Return the best cuts of states that would be listed together as leaves: all those cut off there make one leaf."""
-    none: Cuts = [_NOTHING, *[None] * most]  # with none of them cut short so far
-    some: Cuts = [None] * (most + 1)  # with one at least, its leaf not counted
-    for state in group:
-        cuts = [cut and Cut(cut.right, cut.seconds, (cut,)) for cut in best_cuts(state, most)]
-        short, long = cuts[1:2], [None, None, *cuts[2:]]
-        some = _better(_better(_joined(some, short), _joined(none, short)), _joined(some, long))
-        none = _joined(none, long)
-    return _better(none, [None, *some[:-1]])
+def _row(way: State, cut: Cut) -> float:
+    """Return the room that a way takes in its list, beyond what an end says."""
+    return way.told + (0.0 if cut.below is None else ONWARD)
 
 
-def _joined(first: Cuts, second: Cuts) -> Cuts:
-    """Return the best cuts of two sets of states side by side, as many leaves at most as `first` has places for."""
-    best: Cuts = [None] * len(first)
-    for i, left in enumerate(first):
-        for j, right in enumerate(second[: len(first) - i]):
-            if left is None or right is None:
-                continue
-            both = Cut(left.right + right.right, left.seconds + right.seconds, (*(left.below or ()), *(right.below or ())))
-            held = best[i + j]
-            if held is None or worth(both) > worth(held):
-                best[i + j] = both
+def _of_group(group: Sequence[State], price: float) -> tuple[list[Cut], float]:
+    """Return the best cuts of states that are listed together as ends, and the room of what that one end says."""
+    ends = [Cut(worth_here(way), 0.0) for way in group]
+    longer = [best_cut(way, price) for way in group]
+    gains = [
+        -1.0 if long.below is None else long.worth - end.worth - price * (long.room + ONWARD)
+        for end, long in zip(ends, longer, strict=True)
+    ]
+    label = group[0].label
+    worthy = [gain > 0 for gain in gains]
+    if all(worthy) or (all(long.below is not None for long in longer) and sum(g for g in gains if g < 0) + price * label > 0):
+        return longer, 0.0
+    return [long if good else end for end, long, good in zip(ends, longer, worthy, strict=True)], label
+
+
+def fitting_cuts(states: Sequence[State], shares: Sequence[float], room: float) -> list[Cut]:
+    """Return the best cuts of several states that together take no more than `room` [lines]; `shares` are how common they are."""
+    low, high = 0.0, DEAREST
+    best: list[Cut] = []
+    for _ in range(HALVINGS):
+        price = high if not best else (low + high) / 2
+        cuts = [best_cut(state, price / share, root=True) for state, share in zip(states, shares, strict=True)]
+        if not best or sum(cut.room for cut in cuts) <= room:
+            high, best = price, cuts
+        else:
+            low = price
     return best
-
-
-def _better(first: Cuts, second: Cuts) -> Cuts:
-    """Return the better cut for each count."""
-    pairs = zip(first, second, strict=True)
-    return [max((cut for cut in pair if cut), key=worth, default=None) for pair in pairs]

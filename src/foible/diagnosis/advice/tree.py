@@ -1,66 +1,55 @@
-"""An adviser, the tools at hand and a time budget in; the best decision tree for a field card out.
+"""What complaints leave open and a time budget in; the decision trees of a field card out.
 
-Unfolded, the adviser's own advice is a tree far too big to print (`unfolding`). A cut of it keeps some trials and makes
-leaves of the rest; of all cuts with every path inside the budget and no more leaves than asked for, the one is taken that names
-the right aim most often, and among those the one that takes least time (`cuts`).
+A card begins with what the fencer says: a tree for each complaint, from what that leaves open (`scene`). Unfolded, good advice is
+far too big to print (`unfolding`); a cut of it keeps some trials and makes ends of the rest, and all trees share one sheet
+(`cuts`). On the bench, where nobody complains, there is one tree.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.advice.cuts import best_cuts, worth
-from foible.diagnosis.advice.unfolding import Unfolding
-from foible.situation import Mode
+from foible.diagnosis.advice.cuts import fitting_cuts
+from foible.diagnosis.advice.unfolding import DECIDED, Unfolding
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from foible.diagnosis.advice.adviser import Adviser
     from foible.diagnosis.advice.cuts import Cut
+    from foible.diagnosis.advice.scene import Scene, Try
     from foible.diagnosis.advice.unfolding import State
-    from foible.trials import Idea
+    from foible.situation import Mode, Situation
 
     Floats = NDArray[np.float64]
 
-__all__ = ["DECIDED", "Leaf", "Question", "Tree", "Way", "build_tree"]
+__all__ = ["DECIDED", "ROOM", "Leaf", "Plan", "Question", "Tree", "Way", "plan_of"]
 
-DECIDED = 0.8
-"""A leaf whose first aim is less probable than this leaves the fault undecided; judgement, no source."""
-NAMED = 3
-"""The most aims that a leaf names."""
-WORTH_NAMING = 0.05
-"""Aims after the first that are less probable than this are not named; judgement, no source."""
+ROOM = 400.0
+"""What the steps of a card may take [lines]: one sheet of A4, both sides, three columns, letters of 8 pt or more."""
+LEAST_CHANCE = 0.01
+"""No trial is made where fewer of a complaint's cases lead."""
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """An end of the tree: what to take the fault to be."""
+    """An end of a tree: what to take the fault to be."""
 
     aims: tuple[tuple[str, float], ...]
-    """The first aims with their probabilities here, the most probable first."""
+    """The aims to name with their probabilities here, the first to act on in front; one where it is decided."""
     chance: float
     """The chance of coming here from the root."""
     seconds: float
-    """What the trials on the way here cost [s]."""
-    rare: bool = False
-    """Whether many rare outcomes lead here, so that it is better to ask than to act on the aims."""
+    """What the trials on the way here take at most [s]."""
 
     @property
     def decided(self) -> bool:
         """Whether the first aim is probable enough to act on."""
         return self.aims[0][1] >= DECIDED
-
-    @property
-    def between(self) -> tuple[str, ...]:
-        """The fewest first aims that together are probable enough, as far as they are named."""
-        sums = np.cumsum([share for _, share in self.aims])
-        return tuple(name for name, _ in self.aims[: int(np.searchsorted(sums, DECIDED)) + 1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +57,13 @@ class Way:
     """What can be seen in a trial, and where that leads."""
 
     words: tuple[str, ...]
-    """Outcomes of the trial that lead to the same; empty for everything else."""
+    """Outcomes of the trial that lead to the same."""
+    rest: bool
+    """Whether everything that is not listed leads here as well."""
     chance: float
     """Among the ways of its trial."""
     outcomes: tuple[int, ...]
-    """The outcomes by number, as in the tables of the adviser's model."""
+    """The outcomes by number, those not listed among them."""
     node: Question | Leaf
 
 
@@ -80,13 +71,13 @@ class Way:
 class Question:
     """A trial to make, and the ways on from it."""
 
-    idea: Idea
+    each: Try
     trial: int
-    """The trial by number, as in the adviser's model."""
+    """The trial by number, as in the scene."""
     chance: float
     """The chance of coming here from the root."""
     seconds: float
-    """What the trials before this one cost [s]."""
+    """What the trials before this one take at most [s]."""
     again: bool
     """Whether the same trial was made on the way here."""
     ways: tuple[Way, ...]
@@ -95,27 +86,35 @@ class Question:
 
 @dataclass(frozen=True)
 class Tree:
-    """A decision tree and how well it does."""
+    """The decision tree of a complaint and how well it does."""
 
+    say: str
+    """What the fencer says; empty on the bench."""
+    share: float
+    """Of all complaints."""
     root: Question | Leaf
-    mode: Mode
-    item: str | None
-    """What lies on the bench; None at the piste."""
-    tools: tuple[str, ...]
-    budget_s: float
-    """The most that the trials of a path may cost [s]."""
     expected_s: float
-    """What the trials cost on average [s]."""
+    """What the trials take on average, each at its longest [s]."""
     right: float
-    """Share of faults in which the first aim of the leaf is right."""
+    """Share of cases in which acting on the first name puts it right."""
     undecided: float
-    """Share of faults that end in a leaf whose first aim is less probable than `DECIDED`."""
-    between: tuple[tuple[tuple[str, ...], float], ...] = field(repr=False)
-    """The aims between which the undecided ones lie, with shares of all faults, the greatest first."""
+    """Share of cases that end with a first name less probable than `DECIDED`."""
+    mirrored: tuple[tuple[str, float], ...] = ()
+    """What leads here with fencer and opponent exchanged: what is said, and its share of all complaints."""
+
+    @property
+    def weight(self) -> float:
+        """The share of all complaints that this tree serves."""
+        return self.share + sum(share for _, share in self.mirrored)
 
     def nodes(self) -> Iterator[Question | Leaf]:
         """Yield every question and leaf, each before what follows it."""
-        return _nodes(self.root)
+        waiting = [self.root]
+        while waiting:
+            node = waiting.pop()
+            yield node
+            if isinstance(node, Question):
+                waiting += [way.node for way in reversed(node.ways)]
 
     def questions(self) -> list[Question]:
         """Return every trial to make, each before what follows it."""
@@ -126,101 +125,102 @@ class Tree:
         return [node for node in self.nodes() if isinstance(node, Leaf)]
 
 
-def build_tree(  # noqa: PLR0913 — what a card is made for and how big it may be, each named by the caller
-    adviser: Adviser,
-    tools: Collection[str],
+@dataclass(frozen=True)
+class Plan:
+    """The decision trees of a card."""
+
+    trees: tuple[Tree, ...]
+    mode: Mode
+    item: str | None
+    """What lies on the bench; None at the piste."""
+    tools: tuple[str, ...]
+    facts: tuple[str, ...]
+    budget_s: float
+    """The most that the trials of a path may take [s]."""
+    scenes: tuple[Scene, ...] = field(repr=False, compare=False, default=())
+    """What each tree was made for."""
+
+    @property
+    def expected_s(self) -> float:
+        """What the trials take on average, each at its longest [s]."""
+        return sum(tree.weight * tree.expected_s for tree in self.trees)
+
+    @property
+    def right(self) -> float:
+        """Share of cases in which acting on the first name puts it right."""
+        return sum(tree.weight * tree.right for tree in self.trees)
+
+    @property
+    def undecided(self) -> float:
+        """Share of cases that end with a first name less probable than `DECIDED`."""
+        return sum(tree.weight * tree.undecided for tree in self.trees)
+
+
+def plan_of(  # noqa: PLR0913 — as above, each named
+    scenes: Sequence[Scene],
+    shares: Sequence[float],
+    situation: Situation,
     budget_s: float,
+    mirrored: Sequence[tuple[tuple[str, float], ...]] = (),
     *,
-    start: Floats | None = None,
-    most_leaves: int = 40,
-    least_chance: float = 0.01,
-) -> Tree:
-    """Return the best tree of the adviser's trials.
-
-    `tools`: what is at hand (`situation.TOOLS`); `budget_s`: what the trials of a path may cost [s]; `start`: weight of each kind
-    of hypothesis, shape (K,), the adviser's prior where left out. No trial is made at a state less probable than
-    `least_chance`.
-    """
-    weight = adviser.prior if start is None else start
-    unfolding = Unfolding(adviser, tools, budget_s, least_chance)
-    state = unfolding.unfold(weight / weight.sum())
-    best = max((cut for cut in best_cuts(state, most_leaves) if cut), key=worth)
-    root = _question(adviser, state, best)
-    ends = [node for node in _nodes(root) if isinstance(node, Leaf)]
-    return Tree(
-        root=root,
-        mode=adviser.mode,
-        item=adviser.aims[-1].item if adviser.mode is Mode.BENCH else None,
-        tools=tuple(tools),
-        budget_s=budget_s,
-        expected_s=sum(leaf.chance * leaf.seconds for leaf in ends),
-        right=sum(leaf.chance * leaf.aims[0][1] for leaf in ends),
-        undecided=sum(leaf.chance for leaf in ends if not leaf.decided),
-        between=_between(ends),
-    )
-
-
-def _nodes(root: Question | Leaf) -> Iterator[Question | Leaf]:
-    waiting = [root]
-    while waiting:
-        node = waiting.pop()
-        yield node
-        if isinstance(node, Question):
-            waiting += [way.node for way in reversed(node.ways)]
-
-
-def _between(leaves: Sequence[Leaf]) -> tuple[tuple[tuple[str, ...], float], ...]:
-    """Return the aims between which undecided leaves lie, regardless of order, with shares of all faults."""
-    order: dict[frozenset[str], tuple[str, ...]] = {}
-    share: dict[frozenset[str], float] = {}
-    for leaf in leaves:
-        if not leaf.decided:
-            names = frozenset(leaf.between)
-            order.setdefault(names, leaf.between)
-            share[names] = share.get(names, 0.0) + leaf.chance
-    return tuple((order[names], share[names]) for names in sorted(share, key=lambda names: -share[names]))
+    room: float = ROOM,
+) -> Plan:
+    """Return the best decision trees for some scenes, each with its share of all cases and what leads to it mirrored."""
+    states = [Unfolding(scene, budget_s, LEAST_CHANCE).unfold() for scene in scenes]
+    twins = mirrored or [()] * len(scenes)
+    weights = [share + sum(part for _, part in twin) for share, twin in zip(shares, twins, strict=True)]
+    cuts = fitting_cuts(states, weights, room)
+    trees = [_tree(*each) for each in zip(scenes, shares, twins, states, cuts, strict=True)]
+    tools, facts = tuple(situation.tools), tuple(situation.facts)
+    return Plan(tuple(trees), situation.mode, situation.item, tools, facts, budget_s, tuple(scenes))
 
 
 # --- from the cut to the tree ------------------------------------------------------------------------------------------
 
 
-def _question(adviser: Adviser, state: State, cut: Cut) -> Question | Leaf:
+def _tree(scene: Scene, share: float, mirrored: tuple[tuple[str, float], ...], state: State, cut: Cut) -> Tree:
+    root = _node(scene, state, cut)
+    tree = Tree(scene.say, share, root, 0.0, 0.0, 0.0, mirrored)
+    ends = tree.leaves()
+    return replace(
+        tree,
+        expected_s=sum(leaf.chance * leaf.seconds for leaf in ends),
+        right=sum(leaf.chance * leaf.aims[0][1] for leaf in ends),
+        undecided=sum(leaf.chance for leaf in ends if not leaf.decided),
+    )
+
+
+def _node(scene: Scene, state: State, cut: Cut) -> Question | Leaf:
     """Return what a cut leaves of a state."""
-    if cut.below is None or state.trial is None:
-        return _leaf(adviser, [state])
-    cuts = iter(cut.below)
+    if cut.below is None:
+        return _leaf(scene, [state])
+    cuts, option = iter(cut.below), state.options[cut.option]
     ways = []
-    for group in state.groups:
+    for group in option.groups:
         short = []
         for way, its in zip(group, cuts, strict=False):
             if its.below is None:
                 short.append(way)
             else:
-                ways.append(_way(adviser, state, [way], _question(adviser, way, its)))
+                ways.append(_way(scene, option.trial, [way], state.chance, _node(scene, way, its)))
         if short:
-            ways.append(_way(adviser, state, short, _leaf(adviser, short)))
-    ways.sort(key=lambda way: -way.chance)
-    if state.rest is not None:
-        ways.append(_way(adviser, state, [state.rest], _leaf(adviser, [state.rest], rare=True)))
-    again = state.trial in state.made
-    return Question(adviser.ideas[state.trial], state.trial, state.chance, state.seconds, again, tuple(ways))
+            ways.append(_way(scene, option.trial, short, state.chance, _leaf(scene, short)))
+    ways.sort(key=lambda way: (way.rest, -way.chance))
+    say = scene.tries[option.trial].idea.say
+    again = say in [scene.tries[number].idea.say for number in state.made]
+    return Question(scene.tries[option.trial], option.trial, state.chance, state.seconds, again, tuple(ways))
 
 
-def _way(adviser: Adviser, state: State, ends: Sequence[State], node: Question | Leaf) -> Way:
-    assert state.trial is not None  # noqa: S101 — only a state with a trial has ways
-    outcomes = tuple(sorted(o for end in ends for o in end.outcomes))
-    shown = adviser.experiments[state.trial].outcomes
-    rare = isinstance(node, Leaf) and node.rare
-    words = () if rare else tuple(shown[o].words.replace(", ", " and ") for o in outcomes)
-    return Way(words, node.chance / state.chance, outcomes, node)
+def _way(scene: Scene, trial: int, ends: Sequence[State], chance: float, node: Question | Leaf) -> Way:
+    listed = sorted(o for end in ends for o in end.outcomes)
+    rest = sorted(o for end in ends for o in end.rest)
+    words = tuple(scene.tries[trial].outcomes[o] for o in listed)
+    return Way(words, bool(rest), node.chance / chance, tuple(sorted([*listed, *rest])), node)
 
 
-def _leaf(adviser: Adviser, states: Sequence[State], *, rare: bool = False) -> Leaf:
+def _leaf(scene: Scene, states: Sequence[State]) -> Leaf:
     of_aims = np.sum([state.of_aims for state in states], axis=0)
-    share = of_aims / of_aims.sum()
-    best, cured = adviser.model.named(share), adviser.model.cured(share)
-    spared = {best, *(each for group, others in adviser.model.covered if group == best for each in others)}
-    order = [i for i in np.argsort(-share, kind="stable").tolist() if i not in spared]
-    aims = [(adviser.aims[best].name, float(cured[best])), *((adviser.aims[i].name, float(share[i])) for i in order[: NAMED - 1])]
-    named = (aims[0], *(aim for aim in aims[1:] if aim[1] >= WORTH_NAMING))
-    return Leaf(named, float(of_aims.sum()), states[0].seconds, rare)
+    share, names = of_aims / of_aims.sum(), states[0].names
+    first = float(scene.model.cured(share)[names[0]])
+    named = ((scene.aims[names[0]].name, first), *((scene.aims[i].name, float(share[i])) for i in names[1:]))
+    return Leaf(named, float(of_aims.sum()), max(state.seconds for state in states))

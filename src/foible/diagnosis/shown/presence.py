@@ -22,8 +22,9 @@ from foible.diagnosis.shown.hypotheses import Activity
 from foible.kit import WHOLE_SIDE
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
+    from numpy.random import Generator
     from numpy.typing import NDArray
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
@@ -55,6 +56,8 @@ WEIGHT_IDLE, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR = 2.0, 3.0, 1.0
 """How many trials the kit's word about a readiness counts for; judgement, no source."""
 STRANGE = 0.15
 """Chance that an unknown cause does what no known failure does; judgement, no source."""
+SLICE = 64
+"""Draws whose mean stands for a slice of a beta distribution."""
 UNKNOWN_AT = 1
 """Position of “something this model does not know” among the hypotheses."""
 
@@ -117,6 +120,26 @@ class Presence:
         free = ~stirred & ~gone & ~self._steady
         self._sharpen(known, _base(trial), there, absent, free, (self._idle, np.full(len(gone), WEIGHT_IDLE)))
         return Learnt(known)
+
+    def drawn(self, learnt: Learnt, trials: Iterable[Trial], count: int, rng: Generator) -> list[Learnt]:
+        """Return `count` ways in which failures may in fact be ready for what trials do to them, each as likely as the others.
+
+        Under each handling, the readiness of a failure takes the means of `count` equal slices of its beta distribution, in an
+        order of its own (Latin hypercube).
+        """
+        starts: dict[str, tuple[Floats, Floats]] = {}
+        for trial in trials:
+            starts[_base(trial)] = (self._idle, np.full(len(self._idle), WEIGHT_IDLE))
+            handling = self._handling(trial.moves)
+            if handling:
+                starts[handling.name] = (handling.mean, handling.weight)
+        ways: list[dict[str, tuple[Floats, Floats]]] = [{} for _ in range(count)]
+        for name, start in starts.items():
+            mean, weight = learnt.of.get(name, start)
+            slices = rng.permuted(_slices(mean, weight, count, rng), axis=1)
+            for way, ready in zip(ways, slices.T, strict=True):
+                way[name] = (ready, weight)
+        return [Learnt(way) for way in ways]
 
     @staticmethod
     def _sharpen(  # noqa: PLR0913, PLR0917 — one equation
@@ -223,6 +246,17 @@ class Presence:
 def _base(trial: Trial) -> str:
     """Return the handling of what a trial does not stir: the press of a side, or rest."""
     return f"press {trial.arrangement.press}" if trial.arrangement.press else ""
+
+
+def _slices(mean: Floats, weight: Floats, count: int, rng: Generator) -> Floats:
+    """Return the means of equal slices of beta distributions, shape (N, count); a mean of 0 or 1 is certain."""
+    kinds, which = np.unique(np.stack([mean, weight], axis=1).round(4), axis=0, return_inverse=True)
+    m, w = kinds[:, :1], kinds[:, 1:]
+    sure = (m <= 0) | (m >= 1)
+    inner = np.where(sure, 0.5, m)
+    ready = np.sort(rng.beta(inner * w, (1 - inner) * w, size=(len(kinds), count * SLICE)), axis=1)
+    middles = ready.reshape(len(kinds), count, SLICE).mean(axis=2)
+    return np.asarray(np.where(sure, m, middles)[which.reshape(-1)])
 
 
 def _by_activity(chances: Mapping[Activity, float], activity: NDArray[np.intp]) -> Floats:

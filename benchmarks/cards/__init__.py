@@ -1,0 +1,1 @@
+"""The printed field card, followed step by step against simulated faults."""
