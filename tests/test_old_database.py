@@ -84,7 +84,8 @@ def _head(standing: Standing) -> dict[str, Any]:
     fitted: dict[str, dict[str, str]] = {}
     for side, slot, model in standing.case.fitted:
         fitted.setdefault(side, {})[slot] = model
-    return {"known_good": standing.case.known_good, "profile": standing.case.profile.name, **fitted}
+    case = standing.case
+    return {"complaint": case.complaint, "known_good": case.known_good, "profile": case.profile.name, **fitted}
 
 
 @every_case

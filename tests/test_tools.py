@@ -191,7 +191,7 @@ def test_any_reading_is_a_severity_of_some_joint(reads: str) -> None:
     """Severity is continuous: no figure falls between the steps of a ladder."""
     found = FOIL.reasoner.find([FOIL.trial(meter=SOCKET, reads=reads)])
     assert found.items[0].name == "left weapon"
-    assert found.items[0].probability > 0.75
+    assert found.items[0].probability > 0.7
     assert found.unknown < 0.1
 
 

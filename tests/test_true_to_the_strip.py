@@ -122,3 +122,73 @@ def test_a_broken_blade_goes_out_of_use() -> None:
 def test_a_sign_that_a_part_cannot_show_is_refused_with_those_it_can() -> None:
     with pytest.raises(Exception, match="fine, broken"):
         diagnosed("foil", [{"examine": "left weapon blade", "found": "green"}])
+
+
+def first_advice(diagnosis: Diagnosis) -> dict[str, object]:
+    return diagnosis.advice[0].idea.table.model_dump(exclude_defaults=True)
+
+
+def test_a_lamp_that_is_on_all_the_time_is_before_everybody_s_eyes() -> None:
+    """So it is not looked at again, and no weapon of the other side is suspected for a misreading of it."""
+    found = diagnosed("épée", [told("épée", "My lamp is on all the time")])
+    assert sum(share.probability for share in found.finding.items if share.name.startswith("right")) < 0.02
+    assert first_advice(found) == {"unplugged": ("left weapon plug",)}
+
+
+def test_whoever_names_the_mask_has_seen_other_cuts_light() -> None:
+    say = "Cuts to the mask give no light"
+    table = {"weapon": "sabre", "trial": [told("sabre", say)]}
+    known, unknown = (
+        REASONING.diagnose(made_case(CaseTable.model_validate({**table, "complaint": words}), name="a case"))
+        for words in (say, "something about the mask")
+    )
+
+    def weapon(of: Diagnosis) -> float:
+        return next(share.probability for share in of.finding.items if share.name == "left weapon")
+
+    assert weapon(known) < weapon(unknown) / 2
+    assert set(known.advice[0].idea.trial.examine) == {"right mask cord clip at the lamé", "right mask cord clip at the bib"}
+
+
+def test_a_gauge_that_fails_is_tried_once_more_and_not_a_third_time() -> None:
+    once, twice = (diagnosed("épée", [SHIM] * times, mode=BENCH, item="left weapon") for times in (1, 2))
+    assert "0.5 mm shim" in once.advice[0].idea.say
+    assert not any(advice.idea.trial.gauge == ("left", "0.5 mm shim") for advice in twice.advice)
+    passed = diagnosed("épée", [{**SHIM, "found": "passes"}], mode=BENCH, item="left weapon")
+    assert not any(advice.idea.trial.gauge == ("left", "0.5 mm shim") for advice in passed.advice)
+
+
+def test_nobody_says_nothing_wrong_before_something_was_moved() -> None:
+    """An intermittent fault fails in the bout and passes the test."""
+    lights: dict[str, object] = {"press": "left", "saw": "left coloured"}
+    still = diagnosed("épée", [told("épée", "I hit and nothing lit"), lights, lights])
+    assert not still.decision.enough
+    assert still.advice[0].idea.trial.moves
+    assert still.advice[0].idea.trial.arrangement.press == "left"
+    moved = diagnosed(
+        "épée", [told("épée", "I hit and nothing lit"), lights, lights, {**first_advice(still), "saw": "left coloured"}]
+    )
+    assert moved.decision.enough
+    assert moved.ending.acts[0].kind.value == "nothing wrong"
+
+
+def test_what_comes_with_a_movement_is_not_there_at_rest() -> None:
+    """A yellow lamp that flickers while a sabre fencer moves: a fault that stays, like a frayed clip wire, is hardly it."""
+    moved: dict[str, object] = {"move": "fence left", "saw": "left yellow flickers"}
+    alone = diagnosed("sabre", [moved])
+    told_as_well = diagnosed("sabre", [{"saw": "left no yellow"}, moved])
+    assert shares(alone) == pytest.approx(shares(told_as_well), abs=0.02)
+
+
+def test_the_blade_is_looked_at_along_with_the_clip_on_the_way() -> None:
+    """One look has to be made before anybody cuts, so it is the one that tells most in its time."""
+    found = diagnosed("sabre", [told("sabre", "My cuts give no light")])
+    assert {"left weapon blade", "right cord clip bite"} <= set(found.advice[0].idea.trial.examine)
+
+
+def test_nothing_is_called_misread_where_it_came_out_alike_twice() -> None:
+    """Floor cables crossed look like a slip of the tongue, once."""
+    crossed: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": "right coloured"}
+    once, twice = (REASONING.verdict(diagnosed("foil", [crossed] * times), 3).doubts.misread for times in (1, 2))
+    assert [number for number, _ in once] == [0]
+    assert not twice

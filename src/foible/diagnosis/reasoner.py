@@ -289,7 +289,8 @@ class Reasoner:
         hypotheses = self.hypotheses
         weight = belief.probability + belief.with_partner
         moving = np.add.reduceat(np.where(hypotheses.activity == Activity.STEADY, 0.0, weight), hypotheses.part_starts)
-        comes_and_goes = dict(zip(hypotheses.part_names, moving.tolist(), strict=True))
+        share_moving = moving / np.maximum(np.add.reduceat(weight, hypotheses.part_starts), 1e-300)
+        comes_and_goes = dict(zip(hypotheses.part_names, share_moving.tolist(), strict=True))
         suspects = []
         for number, share in enumerate(ranked):
             run = hypotheses.runs[share.name]
@@ -305,7 +306,7 @@ class Reasoner:
                     failure=failure,
                     ohms=float(hypotheses.ohms[best]),
                     ohms_range=read or self._severity(weight, index),
-                    intermittent=comes_and_goes[share.name] / max(share.probability, 1e-300),
+                    intermittent=comes_and_goes[share.name],
                 )
             )
         return suspects
@@ -334,4 +335,10 @@ class Reasoner:
 
 def _as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
     """Return trials with what complaints leave unsaid: who says that it comes with a movement has seen none at rest."""
-    return tuple(each for trial in trials for each in ((trial.at_rest(), trial) if trial.hearsay and trial.moves else (trial,)))
+    told: list[Trial] = []
+    for trial in trials:
+        told += trial.unsaid
+        if trial.moves and (trial.hearsay or (trial.unsteady and not told)):
+            told.append(trial.at_rest())
+        told.append(trial)
+    return tuple(told)

@@ -42,6 +42,8 @@ PAIRS = 4
 """Pairs of failures that are named."""
 LEAST_ITEM = 0.05
 """Items less probable than this are not listed."""
+TELLING = 0.1
+"""A second look that is expected to tell less than this settles nothing [bit]."""
 MOSTLY, HARDLY = 0.8, 0.2
 """Above the first share something is stated as a fact; below the second it is not mentioned."""
 
@@ -116,7 +118,7 @@ class Doubts:
     pairs: tuple[tuple[str, str, float], ...]
     """Pairs of parts with probabilities, where no single failure explains the trials; else empty."""
     misread: tuple[tuple[int, float], ...]
-    """Trials by position whose lamps were more likely misread than not, with the probability."""
+    """Trials by position whose lamps were more likely misread than not and are worth another look, with the probability."""
     alike: tuple[AlikeSuspects, ...]
     """Suspects that nothing at hand can separate."""
 
@@ -158,11 +160,11 @@ class ItemLine:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """The probability that belongs to none of the suspects listed."""
+    """The probability that belongs to none of the suspects listed; with theirs, all but that of two failures adds up to 1."""
 
     others: float
     two: float
-    """Two failures at once; the suspects' own probabilities count these too."""
+    """Two failures at once; each such pair counts once among the suspects, divided between its two."""
     sound: float
     unknown: float
     left_out: float
@@ -173,9 +175,9 @@ class Rest:
         """Each share with its words, but for the pairs left out."""
         return (
             ("other parts", self.others),
-            ("two failures at once", self.two),
             ("nothing wrong", self.sound),
             ("not in this model", self.unknown),
+            ("two at once, counted among these", self.two),
         )
 
 
@@ -229,7 +231,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     """
     finding, belief = diagnosis.finding, diagnosis.finding.belief
     shown = finding.suspects[:count]
-    others = 1 + belief.two - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
+    others = 1 - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
         items=tuple(_item_lines(diagnosis)),
@@ -237,7 +239,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
         act=_act(diagnosis),
         doubts=Doubts(
             pairs=tuple(belief.by_pair(PAIRS)) if belief.two > LIKELY else (),
-            misread=tuple((number, chance) for number, chance in enumerate(misread) if chance > LIKELY),
+            misread=tuple((n, chance) for n, chance in enumerate(misread) if chance > LIKELY and _worth_a_look(diagnosis, n)),
             alike=tuple(alike),
         ),
     )
@@ -247,6 +249,15 @@ def _item_lines(diagnosis: Diagnosis) -> Iterator[ItemLine]:
     for share in diagnosis.finding.items:
         if share.probability >= LEAST_ITEM and share.name not in diagnosis.hidden:
             yield ItemLine(share.name, diagnosis.case.setup.items[share.name].words, share.probability)
+
+
+def _worth_a_look(diagnosis: Diagnosis, number: int) -> bool:
+    """Return whether another look at a trial would settle whether it was misread: not where it came out alike twice."""
+    trial = diagnosis.trials[number]
+    if trial.times > 1 or sum(each.bare() == trial.bare() for each in diagnosis.trials) > 1:
+        return False
+    told = [advice.bits for advice in diagnosis.advice if advice.idea.trial == trial.unseen()]
+    return not told or max(told) >= TELLING
 
 
 def _act(diagnosis: Diagnosis) -> Act | None:

@@ -12,6 +12,7 @@ from foible.facts import facts_named
 from foible.kit import SIDES, load_setup
 from foible.tomlfile import LARGEST_FILE, file_bytes, line_of, parsed_model, toml_lines
 from foible.trials.casetable import CaseTable
+from foible.trials.complaints import with_unsaid
 from foible.trials.known import former_names
 from foible.trials.read import read_trial
 from foible.trials.renaming import todays_head, todays_names, todays_trial
@@ -181,7 +182,7 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
         fitted=tuple((side, slot, model) for side in SIDES for slot, model in getattr(table, side).items()),
         known_good=_names(table.known_good, setup.items.name, ("known_good",), complain),
         facts=facts,
-        trials=tuple(read.values()),
+        trials=with_unsaid(setup, table.complaint, tuple(read.values())),
         tables=tuple(todays[number][0] for number in read),
         expected=_expected(table, setup, complain),
         notices=tuple(found),

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pydantic import Field
 
+from foible.apparatus import Lamp
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import filled, overlaid_file, plain, side_words
+from foible.kit import SIDES, filled, overlaid_file, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.catalogue import SHIPPED
 from foible.trials.read import TrialTable, read_trial
+from foible.trials.trial import NOTHING, STATE, Group, Seen
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.kit import Setup
+    from foible.trials.trial import Trial
 
-__all__ = ["Complaint", "complaint_named", "load_complaints"]
+__all__ = ["Complaint", "complaint_named", "load_complaints", "with_unsaid"]
 
 
 class ComplaintTable(Strict):
@@ -33,6 +36,10 @@ class ComplaintTable(Strict):
     saw: Words
     hearsay: float = Field(0.0, ge=0, lt=1)
     """How often there is nothing wrong when that is said and nobody has watched."""
+    sure: bool = False
+    """Whether it stays before everybody's eyes, as a lamp does that is lit all the time."""
+    lights_on: str | None = None
+    """A place on which hits do light, which goes without saying."""
 
 
 class ComplaintFile(Strict):
@@ -48,6 +55,8 @@ class Complaint:
     say: str
     side: str
     table: TrialTable
+    unsaid: tuple[Trial, ...] = ()
+    """What goes without saying."""
 
 
 def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
@@ -55,15 +64,44 @@ def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
     path = overlaid_file(SHIPPED, "complaints", setup.kind.word, setup.overlays)
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):
-        keys = table.model_dump(exclude={"say"}, exclude_defaults=True)
+        keys = table.model_dump(exclude={"say", "lights_on"}, exclude_defaults=True)
         trial = TrialTable.model_validate(filled(keys, side_words(side)))
-        for key, error in read_trial(setup, trial)[1]:
+        told, wrong = read_trial(setup, trial)
+        unsaid: tuple[Trial, ...] = ()
+        if table.lights_on and told.arrangement.press:
+            there = filled({"on": table.lights_on}, side_words(side))
+            lit, further = read_trial(setup, trial.model_copy(update=there))
+            wrong += [("lights_on", error) for _, error in further]
+            unsaid = (replace(lit, hearsay=0.0, seen=_lights(told.arrangement.press)),)
+        for key, error in wrong:
             line = line_of(toml_lines(read_table(path)[1]), ("complaint", number, key))
             problems.append(Problem(str(path), line, error.seen, error.remedy))
-        complaints.append(Complaint(table.say, side, trial))
+        complaints.append(Complaint(table.say, side, trial, unsaid))
     if problems:
         raise ProblemsError(problems)
     return tuple(complaints)
+
+
+def with_unsaid(setup: Setup, words: str, trials: Sequence[Trial]) -> tuple[Trial, ...]:
+    """Return trials of a case, the first with what goes without saying where `words` are a complaint that they begin with."""
+    if not words or not trials:
+        return tuple(trials)
+    first, *others = trials
+    known = [complaint for side in SIDES for complaint in load_complaints(setup, side) if plain(complaint.say) == plain(words)]
+    fitting = (complaint.unsaid for complaint in known for each in complaint.unsaid if _alike(each, first))
+    return (replace(first, unsaid=next(fitting, ())), *others)
+
+
+def _alike(unsaid: Trial, first: Trial) -> bool:
+    """Return whether what goes without saying is about hits of the side that a case begins with."""
+    return unsaid.arrangement.press == first.arrangement.press
+
+
+def _lights(side: str) -> Seen:
+    """Return what is seen where hits of a side light, now and then at least."""
+    coloured = STATE[Lamp.COLOURED]
+    looks = frozenset((state, coloured) for state in (NOTHING, STATE[Lamp.WHITE], coloured))
+    return Seen({(side, Group.HIT): looks}, (f"{side} coloured",))
 
 
 def complaint_named(complaints: Sequence[Complaint], say: str) -> Complaint:

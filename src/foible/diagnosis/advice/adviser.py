@@ -188,6 +188,8 @@ class Adviser:
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again).looking_first(unsafe)
+        if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not _provoked(made):
+            return decided.provoking_first(self._outcome_tables.about(made))
         told_only = all(trial.hearsay for trial in made)
         return replace(decided, enough=False) if told_only and decided.advice else decided
 
@@ -303,6 +305,11 @@ class Adviser:
         cured = self.model.cured(share)[best]
         enough = choices[0].trial is None or not worth
         return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
+
+
+def _provoked(made: Sequence[Trial]) -> bool:
+    """Return whether anybody has moved anything to bring a fault on, besides the fencer in the bout."""
+    return any(trial.moves and not trial.hearsay for trial in made)
 
 
 def _scaled(prior: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:

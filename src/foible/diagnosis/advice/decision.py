@@ -54,6 +54,18 @@ class Decision:
     """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
 
     def looking_first(self, unsafe: Collection[str]) -> Decision:
-        """Return the same decision with the looks at weapons that may be broken in front."""
+        """Return the same decision with the looks at weapons that may be broken in front.
+
+        One has to be made anyway, so the one that tells most in its time goes first.
+        """
         looks = [advice for advice in self.advice if settles(advice.idea.trial, unsafe)]
+        looks.sort(key=lambda advice: -advice.bits_per_second)
         return replace(self, advice=(*looks, *(advice for advice in self.advice if advice not in looks))) if looks else self
+
+    def provoking_first(self, about: str | None) -> Decision:
+        """Return the decision to provoke before “nothing wrong” is said, by what tells most; `about`: the side complained of."""
+        moving = [advice for advice in self.advice if advice.idea.trial.moves]
+        moving = [advice for advice in moving if about is None or advice.idea.trial.arrangement.press in {None, about}]
+        moving.sort(key=lambda advice: -advice.bits)
+        others = (advice for advice in self.advice if advice not in moving)
+        return replace(self, enough=False, advice=(*moving, *others)) if moving else self

@@ -37,6 +37,8 @@ NEGLIGIBLE = 1e-7
 """States less probable than this are ignored in choosing what to try next, where they are most of the states."""
 NEAR = 1.02
 """Expected costs that differ by less than this ratio count as equal: they are estimates anyway."""
+SETTLED = 1.05
+"""Where trying further saves less than this, one acts instead."""
 LEAST_BITS = 1e-3
 """A trial expected to tell less is not considered [bit]."""
 WORTH = 1e-4
@@ -94,7 +96,7 @@ class Chooser:
         first = set(looked)
         ranked = sorted(range(len(made)), key=lambda i: (i not in first, i not in near, rates[i] if i in near else made[i].cost))
         best = [made[i] for i in ranked]
-        return [stop, *best] if stop.cost <= best[0].cost else [*best, stop]
+        return [stop, *best] if stop.cost <= best[0].cost * SETTLED else [*best, stop]
 
     def bits(self, belief: NDArray[np.floating], trials: Sequence[int] | NDArray[np.intp]) -> Floats:
         """Return the expected information of each trial about the group, shape (trials,) [bit]."""

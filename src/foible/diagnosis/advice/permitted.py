@@ -61,17 +61,22 @@ class Repeats:
     def __init__(self, made: Sequence[Trial], *, provoked: bool) -> None:
         self._provoked = provoked
         self._last = made[-1] if made else None
-        self._bare = {trial.unseen() for trial in made}
+        self._settled = {trial.unseen() for trial in made if not _failed(trial)}
         self._looked = {part for trial in made for part in trial.examine}
         self._tired = _tired(made)
 
     def tells_nothing(self, idea: Idea, unseen: Trial) -> bool:
         """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
-        if idea.once_only and unseen in self._bare:
+        if idea.once_only and unseen in self._settled:
             return True
         if not self._looked.isdisjoint(idea.trial.examine) or (self._provoked and rests(unseen)):
             return True
         return self._last is not None and _carried(unseen, self._last) in self._tired
+
+
+def _failed(trial: Trial) -> bool:
+    """Return whether a gauge failed the weapon, which a master tries once more before he takes it apart."""
+    return trial.found == ("fails",)
 
 
 def _tired(made: Sequence[Trial]) -> set[Trial]:
@@ -81,7 +86,7 @@ def _tired(made: Sequence[Trial]) -> set[Trial]:
         still = not (trial.moves or trial.arrangement.press)
         if not trial.hearsay or still:  # what is told of a hit or a movement is worth a look of one's own
             unseen = trial.unseen()
-            looks[unseen] = looks.get(unseen, 0) + (TOLD if still and not trial.unsteady else trial.times)
+            looks[unseen] = looks.get(unseen, 0) + (TOLD if still and not trial.unsteady and not _failed(trial) else trial.times)
     return {trial for trial, count in looks.items() if count >= TOLD}
 
 

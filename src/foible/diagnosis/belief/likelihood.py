@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = ["TrialLikelihood"]
 
-GAUGE_FALSE = 0.002
+GAUGE_FALSE = 0.001
 """Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
 FAILS_AGAIN = 0.3
 """Chance that a gauge which failed such a weapon fails it again; judgement, no source."""

@@ -68,18 +68,18 @@ class Belief:
         return np.asarray(self.probability + self.with_partner * np.repeat(share, ends - self.hypotheses.part_starts))
 
     def by_part(self) -> list[Share]:
-        """Return all parts (and `SOUND`, `UNKNOWN`) by falling probability; ties stay in the order of the kit."""
-        return _ranked(self.hypotheses.part_names, self.failed)
+        """Return all parts (and `SOUND`, `UNKNOWN`) with their shares of the suspicion, the largest first.
+
+        Each pair counts once, divided as in `attributed`, so that the shares add up to 1. Ties stay in the order of the kit.
+        """
+        return _ranked(self.hypotheses.part_names, np.add.reduceat(self.attributed, self.hypotheses.part_starts))
 
     def by_item(self) -> list[Share]:
-        """Return all items (and `SOUND`, `UNKNOWN`) by falling probability that something in them has failed."""
+        """Return the same for items: the shares of their parts together."""
         totals: dict[str, float] = {}
-        members: dict[str, list[int]] = {}
-        for number, (item, value) in enumerate(zip(self.hypotheses.part_items, self.failed.tolist(), strict=True)):
-            totals[item] = totals.get(item, 0.0) + value
-            members.setdefault(item, []).append(number)
-        for item, parts in members.items():
-            totals[item] -= float(self.pairs[np.ix_(parts, parts)].sum()) / 2
+        shares = np.add.reduceat(self.attributed, self.hypotheses.part_starts)
+        for item, share in zip(self.hypotheses.part_items, shares.tolist(), strict=True):
+            totals[item] = totals.get(item, 0.0) + share
         return _ranked(tuple(totals), np.array(list(totals.values())))
 
     def by_pair(self, count: int) -> list[tuple[str, str, float]]:
