@@ -57,6 +57,8 @@ class Told(NamedTuple):
 
     complaint: Complaint
     trial: Trial
+    unsaid: tuple[Trial, ...] = ()
+    """What else is seen, though nobody says so: a fencer whose cuts to the mask give no light has seen others light."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,9 @@ class Cases:
 
 def told(setup: Setup) -> tuple[Told, ...]:
     """Return the complaints of a fencer on the left, those that tell of a metal piste among them."""
-    return tuple(Told(entry, read_trial(setup, entry.table)[0]) for entry in load_complaints(setup, SIDES[0]))
+    return tuple(
+        Told(entry, read_trial(setup, entry.table)[0], getattr(entry, "unsaid", ())) for entry in load_complaints(setup, SIDES[0])
+    )
 
 
 def drawn(setup: Setup, profile: Profile, world: World, count: int, seed: int) -> Cases:
@@ -161,16 +165,19 @@ def complained(
         asked = situations[int(rng.integers(len(situations)))]
         happened = _lying(networks.setup, asked) if rng.random() < along else asked
         ready = behaving(networks.cases[place])
-        lit = Kit(networks, place, ready, rng, misread=0.0, piste=piste).lit(happened)
+        kit = Kit(networks, place, ready, rng, misread=0.0, piste=piste)
+        lit = kit.lit(happened)
         fitting = [entry for entry in by_trial[asked] if _agrees(entry.trial, lit)]
-        if fitting:
-            yield place, fitting[int(rng.integers(len(fitting)))], happened, ready
+        chosen = fitting[int(rng.integers(len(fitting)))] if fitting else None
+        if chosen and all(_agrees(trial, kit.lit(trial)) for trial in chosen.unsaid):
+            yield place, chosen, happened, ready
 
 
 def _sound(world: World, real: Sequence[Told], complaints: Sequence[Told], count: int, rng: Generator) -> list[Told]:
     """Return the complaints with nothing wrong: so many of each that its file is right, or as many as the world has of all."""
     if world.nothing is not None:
-        return [complaints[i] for i in rng.integers(len(complaints), size=round(count * world.nothing)).tolist()]
+        may = [entry for entry in complaints if entry.trial.hearsay]  # a lamp that is on all the time is on for everybody
+        return [may[i] for i in rng.integers(len(may), size=round(count * world.nothing)).tolist()]
     share = np.array([entry.trial.hearsay for entry in real[:count]])
     also = np.flatnonzero(rng.random(len(share)) < share / (1 - share)).tolist()
     return [real[i] for i in also if i + len(also) < count]

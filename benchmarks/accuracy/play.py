@@ -63,14 +63,15 @@ def play(
 
 
 def _play(program: Program, cases: Cases, place: int, kit: Kit, rng: np.random.Generator, expected: float) -> Played:
-    trials = [cases.told[place].complaint.table]
+    complaint = cases.told[place].complaint
+    trials = [complaint.table]
     truths = {kit.faults[number].item for number in causes(cases, place)} or {NOTHING_WRONG}
     kinds = {item.id: item.kind for item in program.setup.items.values()}
-    story = [f"{' and '.join(fault.name for fault in kit.faults) or NOTHING_WRONG}: “{cases.told[place].complaint.say}”"]
+    story = [f"{' and '.join(fault.name for fault in kit.faults) or NOTHING_WRONG}: “{complaint.say}”"]
     steps: list[tuple[float, bool]] = []
     seconds = 0.0
     swapped: tuple[str, ...] = ()
-    said = program.says(trials)
+    said = program.says(complaint.say, trials)
     while said.table is not None and len(steps) < MOST_TRIALS:
         asked = said.table
         newly = [item for item in asked.swapped if item not in swapped]
@@ -82,7 +83,7 @@ def _play(program: Program, cases: Cases, place: int, kit: Kit, rng: np.random.G
         answer = expecting(program.setup, trial, said.suspect) if led and said.suspect else kit.answer(trial)
         trials.append(made.model_copy(update=answer))
         story.append(f"{said.say} → {', '.join(answer.get('saw') or answer['found'])}{' (expected)' if led else ''}")
-        said = program.says(trials)
+        said = program.says(complaint.say, trials)
         steps.append((said.stated, said.first in truths))
     story.append(f"{[(deed.kind, deed.repair or deed.item) for deed in said.deeds]} {said.chance:.2f}")
     return _ended(cases, place, said, trials[-1], kinds, steps, seconds, story)

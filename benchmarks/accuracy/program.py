@@ -60,24 +60,23 @@ class Said:
 class Program:
     """The program for one weapon; what it says after the same history is worked out once."""
 
-    def __init__(self, weapon: str, facts: Sequence[str] = ()) -> None:
+    def __init__(self, weapon: str) -> None:
         self.weapon = weapon
         self.setup = load_setup(weapon)
-        self._facts = {"facts": tuple(facts)} if facts else {}
         self._reasoning = Reasoning()
         self._known: dict[str, Said] = {}
 
-    def case(self, trials: Sequence[TrialTable]) -> Case:
+    def case(self, complaint: str, trials: Sequence[TrialTable]) -> Case:
         """Return a case with some trials."""
-        return made_case(CaseTable.model_validate({"weapon": self.weapon, "trial": tuple(trials), **self._facts}))
+        return made_case(CaseTable(weapon=self.weapon, complaint=complaint, trial=tuple(trials)))
 
-    def says(self, trials: Sequence[TrialTable]) -> Said:
-        """Return what the program says after some trials."""
-        key = "|".join(trial.model_dump_json(exclude_defaults=True) for trial in trials)
+    def says(self, complaint: str, trials: Sequence[TrialTable]) -> Said:
+        """Return what the program says after a complaint and some trials, the first of which is what it tells of."""
+        key = "|".join((complaint, *(trial.model_dump_json(exclude_defaults=True) for trial in trials)))
         if key not in self._known:
             if len(self._known) > HISTORIES:
                 self._known.clear()
-            self._known[key] = _said(self._reasoning.diagnose(self.case(trials)))
+            self._known[key] = _said(self._reasoning.diagnose(self.case(complaint, trials)))
         return self._known[key]
 
 

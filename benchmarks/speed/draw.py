@@ -6,7 +6,9 @@ Faults are drawn as often as that program takes them to occur, and complaints as
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from itertools import islice
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +18,11 @@ from benchmarks.speed.kept import SEED, Before, line
 from foible.apparatus import load_profile
 from foible.diagnosis.shown.hypotheses import PRIOR_TWO, all_hypotheses
 from foible.kit import load_setup
+from foible.trials import read_seen
+
+if TYPE_CHECKING:
+    from benchmarks.accuracy.cases import Told
+    from foible.trials import Trial
 
 WEAPONS = ("foil", "épée", "sabre")
 PER_CASE = 20
@@ -36,10 +43,22 @@ def _drawn(weapon: str, count: int) -> list[str]:
     setup, rng = load_setup(weapon), np.random.default_rng([SEED, len(weapon)])
     faults = faults_drawn(setup, all_hypotheses(setup), count * PER_CASE, rng, two=PRIOR_TWO)
     networks = Networks(setup, load_profile(setup.profile), faults, SEED)
+    entries = [entry._replace(unsaid=_unsaid(entry)) for entry in told(setup)]
     made = complained(
-        networks, range(len(faults)), told(setup), lambda case: tuple(Before(setup, fault) for fault in case), rng, along=0.0
+        networks, range(len(faults)), entries, lambda case: tuple(Before(setup, fault) for fault in case), rng, along=0.0
     )
     return [line(weapon, entry.complaint.say, faults[place]) for place, entry, _, _ in islice(made, count)]
+
+
+def _unsaid(entry: Told) -> tuple[Trial, ...]:
+    """Return what goes without saying, which that program did not know.
+
+    A fencer whose cuts to the mask give no light has seen others light.
+    """
+    if entry.trial.arrangement.on != "right mask mesh":
+        return ()
+    on_cloth = replace(entry.trial.arrangement, on="right lamé front")
+    return (replace(entry.trial, arrangement=on_cloth, seen=read_seen(["left coloured"])),)
 
 
 if __name__ == "__main__":
