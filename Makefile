@@ -10,7 +10,7 @@
 # make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults in many worlds, diagnose them with the whole program, write docs/accuracy.md (half an hour)
-# make speed BEFORE=…  seconds to the end of 1560 kept cases, and how rightly, beside another checkout's program (ten minutes)
+# make speed BEFORE=…  seconds to the end of 1560 kept cases, and how rightly, beside another checkout's program (half an hour)
 
 PYTHON ?= python3
 VENV := .venv
@@ -108,7 +108,7 @@ accuracy: setup
 
 speed: setup
 	@test -n "$(BEFORE)" || { echo "make speed BEFORE=PATH: name the other checkout"; exit 2; }
-	@$(BIN)/python -m benchmarks.speed "$(BEFORE)"
+	@$(BIN)/python -m benchmarks.speed "$(BEFORE)" --keep
 
 clean:
 	rm -rf $(VENV) $(OLDEST) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache

@@ -10,7 +10,7 @@ import pytest
 from benchmarks.accuracy.answers import Kit, expecting, said
 from benchmarks.accuracy.cases import Cases, causes, complains, drawn
 from benchmarks.accuracy.faults import Fault, listed, unlisted
-from benchmarks.accuracy.measure import ece, pooled, summary
+from benchmarks.accuracy.measure import ece, summary
 from benchmarks.accuracy.networks import Networks
 from benchmarks.accuracy.play import cured, play
 from benchmarks.accuracy.program import Deed, Program
@@ -205,11 +205,9 @@ def test_of_two_that_both_make_the_complaint_both_have_to_go() -> None:
     assert cured(cases, 0, [Deed("exchange", "left weapon")], ("left cord",))
 
 
-def test_calibration_counts_every_bin_and_runs_add_up() -> None:
-    """By hand: (|0.9 − 0.8| · 10 + |0.2 − 0.5| · 10) / 20 = 0.2."""
-    first, second = [[0.9, 0.8, 10]], [[0.2, 0.5, 10]]
-    assert ece([*first, *second]) == pytest.approx(0.2)
-    assert pooled([first, second]) == [[0.2, 0.5, 10], [pytest.approx(0.9), pytest.approx(0.8), 10]]
+def test_calibration_counts_every_bin_by_its_moments() -> None:
+    """By hand: (|0.9 − 0.8| · 30 + |0.2 − 0.5| · 10) / 40 = 0.15."""
+    assert ece([[0.9, 0.8, 30], [0.2, 0.5, 10]]) == pytest.approx(0.15)
 
 
 @pytest.mark.slow

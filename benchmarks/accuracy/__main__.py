@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.accuracy.measure import in_world, played
-from benchmarks.accuracy.page import FIGURES, write
+from benchmarks.accuracy.page import FIGURES, keep, write
 from benchmarks.accuracy.small_sets import small_sets
 from benchmarks.accuracy.world import WORLDS
 
@@ -60,7 +60,7 @@ def main() -> None:
         return
     kept = DOCS / FIGURES
     if not given.render:
-        kept.write_text(json.dumps(measured(given.cases, given.seed), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        keep(measured(given.cases, given.seed), DOCS)
     write(json.loads(kept.read_text(encoding="utf-8")), DOCS)
 
 

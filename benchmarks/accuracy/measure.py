@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from benchmarks.accuracy.play import Played
 
-__all__ = ["BINS", "ece", "in_world", "pooled", "summary"]
+__all__ = ["BINS", "ece", "in_world", "played", "summary"]
 
 BINS = 10
 Bin = list[float]
@@ -88,14 +88,3 @@ def ece(reliability: Iterable[Bin]) -> float:
     """Return the expected calibration error: by how much stated and true shares differ, bin by bin."""
     bins = list(reliability)
     return sum(abs(stated - right) * count for stated, right, count in bins) / max(sum(count for *_, count in bins), 1)
-
-
-def pooled(several: Iterable[Sequence[Bin]]) -> list[Bin]:
-    """Return the bins of several runs as those of one."""
-    sums: dict[int, list[float]] = {}
-    for reliability in several:
-        for stated, right, count in reliability:
-            own = sums.setdefault(min(int(stated * BINS), BINS - 1), [0.0, 0.0, 0.0])
-            for i, value in enumerate((stated * count, right * count, count)):
-                own[i] += value
-    return [[stated / count, right / count, count] for _, (stated, right, count) in sorted(sums.items())]

@@ -14,9 +14,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from benchmarks.accuracy.page import FIGURES, keep, write
 from benchmarks.server import HERE
 
 WEAPONS = ("foil", "épée", "sabre")
+DOCS = HERE / "docs"
 MAY_LOSE = 0.01
 """How much of the share right may be lost."""
 MOST_S = 3600.0
@@ -39,19 +41,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("other", type=Path, help="a checkout of the state before")
     parser.add_argument("--cases", type=int, help="of each weapon at most; left out, all")
+    parser.add_argument("--keep", action="store_true", help="write the figures onto docs/accuracy.md")
     given = parser.parse_args()
     print(f"{'':<16}{'cases':>6}{'right':>8}{'trials':>8}{'trials [s]':>12}{'to the end [s]':>16}")
-    whole: dict[str, list[dict[str, Any]]] = {"before": [], "now": []}
+    found: dict[str, dict[str, dict[str, Any]]] = {}
     for weapon in WEAPONS:
         for name, checkout in (("before", given.other.resolve()), ("now", HERE)):
             own = figures(checkout, weapon, given.cases)
-            whole[name].append(own)
+            found.setdefault(weapon, {})[name] = own
             _print(f"{weapon}, {name}", own)
-    before, now = (_mean(whole[name]) for name in ("before", "now"))
-    _print("all, before", before)
-    _print("all, now", now)
-    slower = now["seconds"] > before["seconds"]
-    worse = now["right"] < before["right"] - MAY_LOSE
+    whole = {name: _mean([both[name] for both in found.values()]) for name in ("before", "now")}
+    for name, own in whole.items():
+        _print(f"all, {name}", own)
+    if given.keep:
+        keep({"speed": {**found, "all": whole}}, DOCS)
+        write(json.loads((DOCS / FIGURES).read_text(encoding="utf-8")), DOCS)
+    slower = whole["now"]["seconds"] > whole["before"]["seconds"]
+    worse = whole["now"]["right"] < whole["before"]["right"] - MAY_LOSE
     print(f"to the end: {'slower' if slower else 'no slower'} than before")
     print(f"right: {'less' if worse else 'no less'} than before − 1 point")
     if slower or worse:
