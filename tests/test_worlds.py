@@ -151,6 +151,8 @@ def test_a_fault_that_no_kit_file_knows_sits_in_its_item(weapon: str) -> None:
 def test_a_fifth_has_nothing_wrong_in_the_world_of_that_name(weapon: str) -> None:
     cases = cases_of(weapon, "nothing")
     assert sum(not faults for faults in cases.networks.cases) == len(cases) // 5 == 12
+    sound = [entry for entry, faults in zip(cases.told, cases.networks.cases, strict=True) if not faults]
+    assert all(entry.trial.hearsay for entry in sound), "a lamp that is on all the time is on for everybody"
 
 
 def test_a_tenth_of_the_faults_is_unknown_in_the_world_of_that_name() -> None:
