@@ -9,7 +9,8 @@
 # make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
 # make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
-# make accuracy  simulate faults, diagnose them by our own advice, write docs/accuracy.md (about half an hour)
+# make accuracy  simulate faults in many worlds, diagnose them with the whole program, write docs/accuracy.md (half an hour)
+# make speed BEFORE=…  seconds to the end of 1560 kept cases, and how rightly, beside another checkout's program (half an hour)
 
 PYTHON ?= python3
 VENV := .venv
@@ -21,7 +22,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots benchmark compare accuracy clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots benchmark compare accuracy speed clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -104,6 +105,10 @@ compare: setup
 
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy
+
+speed: setup
+	@test -n "$(BEFORE)" || { echo "make speed BEFORE=PATH: name the other checkout"; exit 2; }
+	@$(BIN)/python -m benchmarks.speed "$(BEFORE)" --keep
 
 clean:
 	rm -rf $(VENV) $(OLDEST) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache

@@ -19,22 +19,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from benchmarks.accuracy.world import WORLDS
 from benchmarks.server import HERE, environment
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 WEAPONS = ("foil", "épée", "sabre")
-PARTS = ("piste", "bench", "whole_program", "small_sets")
-"""The parts of the study by the names of their functions; each takes a weapon, a number of cases and a seed."""
-SHARES = {"piste": 1, "bench": 1, "whole_program": 40, "small_sets": 33}
-"""One out of so many cases goes into a part, as in the study."""
-LEAST = 4
+PARTS = tuple(world.name for world in WORLDS)
+"""The parts of the study: its worlds."""
 RUN = """
 import json, sys
-from benchmarks.accuracy import measure
-part, weapon, count, seed = sys.argv[1:]
-print(json.dumps(getattr(measure, part)(weapon, int(count), int(seed)), ensure_ascii=False))
+from benchmarks.accuracy.measure import in_world
+world, weapon, count, seed = sys.argv[1:]
+print(json.dumps(in_world(weapon, world, int(count), int(seed)), ensure_ascii=False))
 """
 MOST_S = 3600.0
 """How long one piece may take [s]."""
@@ -109,7 +107,7 @@ def main() -> None:
     """Run what has not been run, and compare."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("other", type=Path, help="a checkout of the state before")
-    parser.add_argument("--cases", type=int, default=200, help="for each weapon")
+    parser.add_argument("--cases", type=int, default=100, help="for each weapon and world")
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--weapon", action="append", choices=WEAPONS, help="left out, all three; may be given again")
     parser.add_argument("--part", action="append", choices=PARTS, help="left out, the whole study; may be given again")
@@ -117,11 +115,7 @@ def main() -> None:
     parser.add_argument("--at-once", type=int, default=2, help="runs at a time")
     given = parser.parse_args()
     given.keep.mkdir(parents=True, exist_ok=True)
-    pieces = [
-        Piece(part, weapon, max(given.cases // SHARES[part], LEAST), given.seed)
-        for part in given.part or PARTS
-        for weapon in given.weapon or WEAPONS
-    ]
+    pieces = [Piece(part, weapon, given.cases, given.seed) for part in given.part or PARTS for weapon in given.weapon or WEAPONS]
     alike = [compare(piece, *both) for piece, both in ran(pieces, given)]
     if not all(alike):
         sys.exit("the study does not come out the same")

@@ -1,58 +1,66 @@
-"""`python -m benchmarks.accuracy` simulates faults, diagnoses them by the program's own advice, and writes docs/accuracy.md.
+"""`python -m benchmarks.accuracy` simulates faults, diagnoses them with the whole program, and writes docs/accuracy.md.
 
-The same seed gives the same figures. `--render` only writes the page and the pictures anew from the figures kept beside it.
+The same seed gives the same figures. `--render` only writes the page and the picture anew from the figures kept beside it;
+`--wrong W` prints the cases of a weapon in a world that ended wrongly, trial by trial.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import time
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 from typing import Any
 
-from benchmarks.accuracy.measure import bench, piste, small_sets, whole_program
-from benchmarks.accuracy.page import FIGURES, write
+from benchmarks.accuracy.measure import in_world, played
+from benchmarks.accuracy.page import FIGURES, keep, write
+from benchmarks.accuracy.small_sets import small_sets
+from benchmarks.accuracy.world import WORLDS
 
 WEAPONS = ("foil", "épée", "sabre")
 DOCS = Path(__file__).parents[2] / "docs"
+SETS = 60
+PROCESSES = 2
 
 
 def measured(count: int, seed: int) -> dict[str, Any]:
-    """Run everything, two weapons at a time, and return the figures."""
-    jobs: dict[Any, tuple[str, str]] = {}
-    found: dict[str, Any] = {"count": count, "seed": seed}
-    with ProcessPoolExecutor(2) as pool:
-        for weapon in WEAPONS:
-            jobs[pool.submit(small_sets, weapon, max(count // 33, 4), seed)] = ("small sets", weapon)
-            jobs[pool.submit(piste, weapon, count, seed)] = ("piste", weapon)
-            jobs[pool.submit(bench, weapon, count, seed)] = ("bench", weapon)
-            jobs[pool.submit(whole_program, weapon, max(count // 40, 4), seed)] = ("whole program", weapon)
+    """Run everything, two worlds at a time, and return the figures."""
+    started = time.perf_counter()
+    worlds: dict[str, dict[str, Any]] = {weapon: {} for weapon in WEAPONS}
+    with ProcessPoolExecutor(PROCESSES) as pool:
+        jobs = {pool.submit(in_world, w, world.name, count, seed): (w, world.name) for w in WEAPONS for world in WORLDS}
+        sets = {weapon: pool.submit(small_sets, weapon, SETS, seed) for weapon in WEAPONS}
         for job in as_completed(jobs):
-            kind, weapon = jobs[job]
-            found.setdefault(kind, {})[weapon] = job.result()
-            print(f"{kind}, {weapon}: done", flush=True)
+            weapon, world = jobs[job]
+            worlds[weapon][world] = job.result()
+            print(f"{time.perf_counter() - started:6.0f} s  {weapon}, {world}: right {job.result()['right']:.1%}", flush=True)
+        best = {weapon: job.result() for weapon, job in sets.items()}
     return {
-        key: {weapon: value[weapon] for weapon in WEAPONS} if isinstance(value, dict) else value
-        for key, value in sorted(found.items())
+        "count": count,
+        "seed": seed,
+        "minutes": round((time.perf_counter() - started) / 60),
+        "worlds": {weapon: {world.name: found[world.name] for world in WORLDS} for weapon, found in worlds.items()},
+        "small sets": best,
     }
 
 
 def main() -> None:
     """Measure, keep the figures, write the page."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument(
-        "--faults",
-        type=int,
-        default=2000,
-        help="cases for each weapon at the piste in the model's own world; others are shares of it",
-    )
+    parser.add_argument("--cases", type=int, default=400, help="for each weapon and world")
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--render", action="store_true", help="write the page from the figures kept")
+    parser.add_argument("--wrong", nargs=2, metavar=("WEAPON", "WORLD"), help="print what ended wrongly, and write nothing")
     given = parser.parse_args()
+    if given.wrong:
+        for run in played(given.wrong[0], given.wrong[1], given.cases, given.seed):
+            if not run.right:
+                print("\n    ".join(run.story), end="\n\n")
+        return
     kept = DOCS / FIGURES
     if not given.render:
-        kept.write_text(json.dumps(measured(given.faults, given.seed), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        keep(measured(given.cases, given.seed), DOCS)
     write(json.loads(kept.read_text(encoding="utf-8")), DOCS)
 
 
