@@ -87,7 +87,7 @@ def test_what_comes_and_goes_is_said_so() -> None:
     looks = {("left", Group.HIT): (2, LIT_BEFORE), ("left", Group.YELLOW): (0, 0)}
     dark = {("right", group): (0, 0) for group in Group}
     phrases = said(setup_of("foil"), PRESS, {**looks, **dark})
-    assert phrases == ("left coloured sometimes", "left white sometimes", "left no yellow", "right nothing")
+    assert phrases == ("left white sometimes", "left coloured sometimes", "left no yellow", "right nothing")
 
 
 # --- faults and how they behave ---------------------------------------------------------------------------------------

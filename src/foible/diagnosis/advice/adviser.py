@@ -53,6 +53,8 @@ EXPLAINING_S = 12.0
 """What a trial costs besides that has to be explained to fencers and referee first [s]; judgement, no source."""
 OTHER_FENCER_S = 8.0
 """What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
+PLAIN = 0.8
+"""A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 LEAST_SHARE = 0.02
@@ -206,8 +208,16 @@ class Adviser:
             return replace(decided, enough=decided.enough or self._number[decided.named.name] in acted, proved=True)
         if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
+        if made and self._seen(made[-1], decided):
+            return replace(decided, enough=True)
         told_only = all(trial.hearsay for trial in made)
         return replace(decided, enough=False) if told_only and decided.advice else decided
+
+    def _seen(self, last: Trial, decided: Decision) -> bool:
+        """Return whether the eye has just found what is to be put right, which is done at once and the same trial made again."""
+        parts = self._outcome_tables.setup.parts
+        looked = {parts[name].item if name in parts else name for name in last.examine}
+        return last.found not in {(), ("fine",)} and decided.named.item in looked and decided.chance >= PLAIN
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:
         """Return the aims that trials have acted on."""
