@@ -40,7 +40,7 @@ LYING_ALONG = 0.3
 """How often, in a hit that a fencer tells of, the blade behind the point lay along the cloth; the program's own figure."""
 PER_CASE = 24
 """Faults drawn for each case wanted: most show nothing in the situation drawn."""
-HARDLY = 0.05
+HARDLY = 0.01
 """What is left of a complaint's chance once it counts as cured, as a share of one."""
 NO_PISTE = "no metal piste"
 
