@@ -22,6 +22,7 @@ from foible.diagnosis.advice.exchange import exchanges, repeated
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.shown.hypotheses import SOUND
 from foible.facts import METAL_PISTE, ORANGE_LAMPS
+from foible.situation import Mode
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
 
 __all__ = ["GOES", "OTHERS", "Opening", "Scene", "Try", "scene_of"]
 
+WRONG_S = 200.0
+"""What a wrong name costs at most on paper [s], where every further trial takes lines as well; judgement, no source."""
 GOES = 3
 """How often something is done at most to see whether it shows; judgement, no source."""
 DRAWS = 6
@@ -140,6 +143,7 @@ def scene_of(adviser: Adviser, presence: Presence, situation: Situation, opening
     states = np.repeat(likely, DRAWS)
     model = replace(
         adviser.model,
+        wrong=WRONG_S if adviser.mode is Mode.PISTE else adviser.model.wrong,
         tables=tuple(tables),
         cost=np.array([each.cost_s for each in tries]),
         group=adviser.model.group[states],
