@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from benchmarks.accuracy.groups import BOTH, groups_of
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape, conductances_of
 from foible.diagnosis.shown.effects import edits, failed_network
 from foible.kit import SIDES
-from foible.trials import BOTH, LIT_BEFORE, NOTHING, STATE, Group, arranged, groups_of
+from foible.trials import LIT_BEFORE, NOTHING, STATE, Group, arranged
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -178,7 +179,7 @@ def expecting(setup: Setup, trial: Trial, suspect: tuple[Failure, float]) -> Ans
     for number, side in enumerate(SIDES):
         white, coloured, yellow = (bool(lamps[number, lamp] > 0.5) for lamp in (Lamp.WHITE, Lamp.COLOURED, Lamp.YELLOW))  # noqa: PLR2004 — likelier lit than not
         group, earth = groups_of(setup.kind)
-        both = BOTH if group is Group.CUT else WHITE
+        both = BOTH if group is not Group.HIT else WHITE
         hit = (both if coloured else WHITE) if white else COLOURED if coloured else NOTHING
         seen[side, group], seen[side, earth] = (hit, hit), (int(yellow), int(yellow))
     return {"saw": said(setup, trial, seen)}

@@ -11,11 +11,11 @@ from zlib import crc32
 
 import numpy as np
 
+from benchmarks.accuracy.groups import groups_of, hit_chances
 from foible.apparatus import TERMINALS, Gap, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape
-from foible.diagnosis.belief.lamp_reports import lamp_states
 from foible.kit import SIDES
-from foible.trials import arranged, groups_of
+from foible.trials import arranged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -113,12 +113,12 @@ class Networks:
         """
         number, kind = SIDES.index(side), self.setup.kind
         lamps, before = self.lamps(arrangement)[place], self.lamps(arrangement.before_press())[place]
-        lit = before[0, number, [Lamp.WHITE, Lamp.COLOURED]].sum()
-        counts = (side,) if side == arrangement.press and lit < 0.5 else ()  # noqa: PLR2004 — less likely than not
-        ways = lamp_states(lamps[there][None], before[there][None], counts, kind)
-        edges = np.cumsum([share for share, _ in ways])[:-1]
-        states = ways[int(np.searchsorted(edges, self._place[place, -1]))][1]  # one apparatus to a case
-        return {group: np.clip(states[side, group][:, 0], 0.0, 1.0) for group in groups_of(kind)}
+        lit = np.minimum(before[:, number, [Lamp.WHITE, Lamp.COLOURED]].sum(axis=1), 1.0)
+        already = float(lit[there]) if side == arrangement.press and lit[0] < 0.5 else 0.0  # noqa: PLR2004 — less likely than not
+        white, coloured, yellow = lamps[there, number].tolist()
+        hit, earth = groups_of(kind)
+        chances = hit_chances(white, coloured, already, kind, float(self._place[place, -1]))  # one apparatus to a case
+        return {hit: np.clip(chances, 0.0, 1.0), earth: np.array([1 - yellow, yellow])}
 
     def _mesh(self, arrangement: Arrangement) -> tuple[Shape, Floats]:
         made = arranged(self.setup, arrangement)
