@@ -121,8 +121,7 @@ class Scene:
 
 def scene_of(adviser: Adviser, presence: Presence, situation: Situation, opening: Opening) -> Scene:
     """Return what can be tried after a complaint in a situation, and what it shows."""
-    outcome_tables, chosen, _ = adviser.ground
-    sound = adviser.starts_of(SOUND)
+    (outcome_tables, chosen, _), sound = adviser.ground, adviser.starts_of(SOUND)
     likely = _likely(opening.weight, sound)
     found = list(_tried(outcome_tables.setup, adviser, situation, opening.shown))
     ways = presence.drawn(opening.learnt, [each.idea.trial for each, _ in found], DRAWS, np.random.default_rng(SEED))
