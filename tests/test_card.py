@@ -22,7 +22,7 @@ from foible.cli.card import card
 from foible.diagnosis import Leaf, Plan, Question, build_plan
 from foible.diagnosis.advice.cuts import ONWARD, Cut, best_cut, fitting_cuts, worth_here
 from foible.diagnosis.advice.unfolding import Unfolding
-from foible.diagnosis.carding import scene_after
+from foible.diagnosis.carding import start_after
 from foible.errors import InputError, UnknownNameError
 from foible.output import card_html, card_of, card_text
 from foible.output.card_pdf import card_pdf
@@ -35,7 +35,7 @@ from strip import strip
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from foible.diagnosis.advice.scene import Scene
+    from foible.diagnosis.advice.starting_point import StartingPoint
     from foible.diagnosis.advice.unfolding import State
     from foible.output import Card
 
@@ -66,10 +66,10 @@ def laid_out(which: tuple[str, str]) -> Card:
 
 
 @cache
-def scene(weapon: str, say: str = "", tools: tuple[str, ...] = ("spare",), facts: tuple[str, ...] = ()) -> Scene:
+def origin(weapon: str, say: str = "", tools: tuple[str, ...] = ("spare",), facts: tuple[str, ...] = ()) -> StartingPoint:
     """Return what lies open after a complaint."""
     told = {each.say: each.shown for each in complained(strip(weapon).setup, facts)}
-    return scene_after(strip(weapon).reasoner, Situation(tools=tools, facts=facts), say, told[say])
+    return start_after(strip(weapon).reasoner, Situation(tools=tools, facts=facts), say, told[say])
 
 
 def one_line(text: str) -> str:
@@ -130,7 +130,7 @@ class TestTree:
         assert not to["I hit the lamé and it came up white"][0]
 
     def test_more_room_never_makes_it_less_worth_and_is_not_exceeded(self) -> None:
-        state = Unfolding(scene("foil", WHITE), 180.0, 0.02).unfold()
+        state = Unfolding(origin("foil", WHITE), 180.0, 0.02).unfold()
         worth = []
         for room in (20.0, 40.0, 80.0, 160.0):
             (cut,) = fitting_cuts([state], [1.0], room)
@@ -142,7 +142,7 @@ class TestTree:
     @pytest.mark.parametrize("price", [0.002, 0.005, 0.02])
     def test_no_other_cut_that_takes_as_little_room_is_worth_more(self, price: float) -> None:
         """All cuts, one by one, against the one found at a price (Everett 1963, theorem 1)."""
-        state = Unfolding(scene("foil", WHITE), 40.0, 0.15).unfold()
+        state = Unfolding(origin("foil", WHITE), 40.0, 0.15).unfold()
 
         def cuts(state: State) -> list[Cut]:
             found = [Cut(worth_here(state), 0.0)]
@@ -164,12 +164,12 @@ class TestTree:
         assert best.worth == pytest.approx(max(cut.worth for cut in every if cut.room <= best.room + 1e-9))
 
     def test_without_a_spare_items_are_borrowed_from_the_opponent_or_not_exchanged(self) -> None:
-        own = scene("foil", WHITE, ())
+        own = origin("foil", WHITE, ())
         assert all("spare" not in each.idea.needs for each in own.tries)
-        assert any(each.idea.trial.swapped for each in scene("foil", WHITE).tries)
+        assert any(each.idea.trial.swapped for each in origin("foil", WHITE).tries)
 
     def test_an_exchange_does_again_what_the_complaint_names(self) -> None:
-        found = scene("foil", WHITE)
+        found = origin("foil", WHITE)
         assert found.shown is not None
         swaps = [each.idea.trial for each in found.tries if each.idea.trial.swapped]
         assert swaps
@@ -178,7 +178,7 @@ class TestTree:
     def test_no_metal_piste_unless_somebody_says_so(self) -> None:
         def about_piste(facts: tuple[str, ...]) -> bool:
             return any(
-                "piste" in each.idea.say for each in scene("foil", "The small yellow lamp on my side is lit", (), facts).tries
+                "piste" in each.idea.say for each in origin("foil", "The small yellow lamp on my side is lit", (), facts).tries
             )
 
         assert not about_piste(())
@@ -189,7 +189,7 @@ class TestTree:
 
     def test_no_orange_lamp_is_asked_about_unless_somebody_says_that_there_is_one(self) -> None:
         def orange(facts: tuple[str, ...]) -> bool:
-            tries = scene("épée", "My lamp is on all the time", (), facts).tries
+            tries = origin("épée", "My lamp is on all the time", (), facts).tries
             return any("orange" in word for each in tries for word in each.outcomes)
 
         assert not orange(())
@@ -197,7 +197,7 @@ class TestTree:
 
     def test_doing_it_until_it_shows_is_as_likely_as_doing_it_three_times(self) -> None:
         """One go, by hand, against the table of three: 1 − (1 − p)³ for a fault that shows with probability p."""
-        found = scene("foil", "It goes white when the blades meet")
+        found = origin("foil", "It goes white when the blades meet")
         beats = [(n, each) for n, each in enumerate(found.tries) if each.idea.say == "beat the left blade"]
         (once, one), (thrice, many) = sorted(beats, key=lambda entry: entry[1].goes)
         assert (one.goes, many.goes, many.seconds) == (1, 3, 3 * one.seconds)
@@ -207,7 +207,7 @@ class TestTree:
 
     def test_a_second_look_tells_less_than_an_independent_one(self) -> None:
         """A fault that did not show under a handling is one that is not ready for it (readiness is drawn, not averaged)."""
-        found = scene("foil", "It goes white when the blades meet")
+        found = origin("foil", "It goes white when the blades meet")
         number = next(n for n, each in enumerate(found.tries) if each.idea.say == "beat the left blade" and each.goes == 1)
         quiet = found.model.tables[number][found.tries[number].outcomes.index("nothing")].astype(float)
         fault = np.array([found.aims[g].name == "left weapon" for g in found.model.group])
@@ -236,7 +236,7 @@ class TestTree:
 
     def test_the_weapon_is_not_hit_with_before_somebody_has_looked_where_its_blade_may_be_broken(self) -> None:
         told = {each.say: each.shown for each in complained(strip("sabre").setup, ())}
-        found = scene_after(strip("sabre").reasoner, Situation(), "My cuts give no light", told["My cuts give no light"])
+        found = start_after(strip("sabre").reasoner, Situation(), "My cuts give no light", told["My cuts give no light"])
         unfolded = Unfolding(found, 60.0, 0.1).unfold()
         assert unfolded.trials
         assert "left weapon blade" in found.tries[unfolded.trials[0]].idea.trial.examine
@@ -247,7 +247,7 @@ class TestTree:
         for world in WORLDS[:2]:
             game = Game(strip("foil").reasoner, plan, printed, world, 1)
             right, undecided = [], []
-            for tree, found in zip(plan.trees, plan.scenes, strict=True):
+            for tree, found in zip(plan.trees, plan.starts, strict=True):
                 assert found.shown is not None
                 runs = list(game.play(tree, found.shown, found.shown.hearsay, 60))
                 right.append(tree.weight * np.mean([run.right for run in runs]))

@@ -91,7 +91,7 @@ class Game:
         self._steps: dict[int, Step] = {id(question): step for question, step in zip(self._questions, card.steps, strict=True)}
         self._experiments: dict[Trial, Experiment] = {}
         trials = [question.each.idea.trial for question in self._questions]
-        told = [scene.shown for scene in plan.scenes if scene.shown is not None]
+        told = [origin.shown for origin in plan.starts if origin.shown is not None]
         self._ways = [self._way(way) for way in self._drawn([*trials, *told])]
 
     def play(self, tree: Tree, shown: Trial, hearsay: float, count: int) -> Iterator[Played]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 from zlib import crc32
 
@@ -38,68 +38,63 @@ class Run:
     judged: Judged
     shares: tuple[tuple[str, float], ...]
     """What could be named at the end, the most probable first."""
+    in_the_end: float
+    """What the ending is worth that the case comes to where each act is proved, and a proof that fails leads on."""
+
+
+@dataclass
+class _Played:
+    """A case that is being played: its file, the steps made, and what they showed."""
+
+    case: Case
+    run: list[Made] = field(default_factory=list)
+    answers: list[str] = field(default_factory=list)
 
 
 def play(scenario: Scenario, seed: int, reasoning: Reasoning) -> Run:
-    """Play a scenario once."""
+    """Play a scenario once: up to the first ending, which is judged, and on from there where its proof fails."""
     rng = np.random.default_rng([seed, crc32(scenario.id.encode())])
-    mode = Mode(scenario.place)
-    situation = Situation(mode, scenario.item, tools_named(scenario.tools))
-    table = CaseTable.model_validate(_opening(scenario))
-    case = made_case(table, name=scenario.id)
+    situation = Situation(Mode(scenario.place), scenario.item, tools_named(scenario.tools))
+    case = made_case(CaseTable.model_validate(_opening(scenario)), name=scenario.id)
     oracle = Oracle(scenario, case.setup, rng)
     placed = reasoning.at(situation)
-    run: list[Made] = []
-    answers = []
-    ended = None
-    while True:
-        diagnosis = placed.diagnose(case)
-        ended = ending(placed, diagnosis)
-        if not diagnosis.advice or len(run) >= MOST_TRIALS:
-            break
-        if ended is not None and ending_worth(scenario, ended) == 1:
-            break
-        if ended is not None:
-            case, failed = _carried_out(scenario, placed, diagnosis, case, oracle)
-            if not failed:
-                diagnosis = placed.diagnose(case)
-                ended = ending(placed, diagnosis) or ended
-                break
-            run += [made for made, _ in failed]
-            answers += [answer for _, answer in failed]
-            ended = None
-            continue
-        idea = diagnosis.advice[0].idea
-        case, made, answer = _make(scenario, case, idea, oracle, case.trials[-1] if case.trials else None)
-        run.append(made)
-        answers.append(answer)
+    played = _Played(case)
+    diagnosis, ended = _until_ended(scenario, placed, played, oracle)
+    told = judged(scenario, played.run, ended)
+    answers = tuple(played.answers)
     shares = tuple((aim.name, share) for aim, share in diagnosis.decision.aims[:SUSPECTS])
-    return Run(tuple(answers), ended, judged(scenario, run, ended), shares)
+    first = last = ended
+    while ended is not None and _fails(scenario, placed, diagnosis, played, oracle):
+        diagnosis, ended = _until_ended(scenario, placed, played, oracle)
+        last = ended or last
+    return Run(answers, first, told, shares, ending_worth(scenario, last))
 
 
-def _carried_out(
-    scenario: Scenario, placed: Reasoning, diagnosis: Diagnosis, case: Case, oracle: Oracle
-) -> tuple[Case, list[tuple[Made, str]]]:
-    """Carry the ending out and prove it; return the case after that, and the tests made where the proof failed.
+def _until_ended(scenario: Scenario, placed: Reasoning, played: _Played, oracle: Oracle) -> tuple[Diagnosis, Ended | None]:
+    """Follow the advice until it names an ending, or has nothing more to offer."""
+    while True:
+        diagnosis = placed.diagnose(played.case)
+        ended = ending(placed, diagnosis)
+        if ended is not None or not diagnosis.advice or len(played.run) >= MOST_TRIALS:
+            return diagnosis, ended
+        _make(scenario, played, diagnosis.advice[0].idea, oracle)
 
-    What was done in vain is a step like any other, with the time that it took. A right ending needs no proof here.
-    """
+
+def _fails(scenario: Scenario, placed: Reasoning, diagnosis: Diagnosis, played: _Played, oracle: Oracle) -> bool:
+    """Carry an ending out and return whether its proof fails."""
     acts = diagnosis.ending.acts
-    exchanged = [act.item for act in acts if act.item and not act.repair and case.setup.items[act.item].exchange_s is not None]
+    items = played.case.setup.items
+    exchanged = [act.item for act in acts if act.item and not act.repair and items[act.item].exchange_s is not None]
     mended = [part for act in acts if act.repair for part in sorted(act.parts)]
     if not exchanged and not mended:
-        return case, []
-    last = case.tables[-1] if case.tables else None
-    after = made_case(_with(case, put_right(last, exchanged, mended)), name=scenario.id)
-    taken = sum(case.setup.items[item].exchange_s or 0.0 for item in exchanged)
-    tests: list[tuple[Made, str]] = []
-    told = placed.diagnose(after)
+        return False
+    last = played.case.tables[-1] if played.case.tables else None
+    played.case = made_case(_with(played.case, put_right(last, exchanged, mended)), name=scenario.id)
+    told = placed.diagnose(played.case)
     while told.advice and told.advice[0].proves:
-        idea = told.advice[0].idea
-        after, made, answer = _make(scenario, after, idea, oracle, after.trials[-1])
-        tests.append((replace(made, seconds=made.seconds + (0.0 if tests else taken)), answer))
-        told = placed.diagnose(after)
-    return after, [] if told.ending.done else tests
+        _make(scenario, played, told.advice[0].idea, oracle)
+        told = placed.diagnose(played.case)
+    return not told.decision.proved
 
 
 def _opening(scenario: Scenario) -> dict[str, object]:
@@ -113,9 +108,10 @@ def _opening(scenario: Scenario) -> dict[str, object]:
     return {"weapon": scenario.weapon, "complaint": scenario.complaint, "trial": trials}
 
 
-def _make(scenario: Scenario, case: Case, idea: Idea, oracle: Oracle, last: Trial | None) -> tuple[Case, Made, str]:
+def _make(scenario: Scenario, played: _Played, idea: Idea, oracle: Oracle) -> None:
     """Make an offered trial: what was exchanged or mended before stays so."""
-    table = idea.table
+    case, table = played.case, idea.table
+    last = case.trials[-1] if case.trials else None
     if last is not None:
         table = table.model_copy(
             update={
@@ -124,14 +120,13 @@ def _make(scenario: Scenario, case: Case, idea: Idea, oracle: Oracle, last: Tria
             }
         )
     asked, _ = read_trial(case.setup, table, answered=False)
-    step = Step(asked, last)
-    answer = oracle.answer(step)
+    answer = oracle.answer(Step(asked, last))
     told = TrialTable.model_validate({**table.model_dump(), **answer})
-    after = made_case(_with(case, told), name=scenario.id)
-    found = set(after.trials[-1].found) - {"fine", "passes"}
-    guilty = bool(found) and _of_guilty(scenario, asked)
-    made = Made(Step(after.trials[-1], last), oracle.shown, guilty, idea.seconds, idea.say)
-    return after, made, ", ".join(str(value) for value in answer.values())
+    played.case = made_case(_with(case, told), name=scenario.id)
+    made = played.case.trials[-1]
+    guilty = bool(set(made.found) - {"fine", "passes"}) and _of_guilty(scenario, asked)
+    played.run.append(Made(Step(made, last), oracle.shown, guilty, idea.seconds, idea.say))
+    played.answers.append(", ".join(str(value) for value in answer.values()))
 
 
 def _of_guilty(scenario: Scenario, trial: Trial) -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.advice.scene import Opening, scene_of
+from foible.diagnosis.advice.starting_point import Opening, starting_point
 from foible.diagnosis.advice.tree import ROOM, plan_of
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.advice.adviser import Adviser
-    from foible.diagnosis.advice.scene import Scene
+    from foible.diagnosis.advice.starting_point import StartingPoint
     from foible.diagnosis.advice.tree import Plan
     from foible.diagnosis.reasoner import Reasoner
     from foible.situation import Situation
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Complained", "build_plan", "scene_after", "shares_of"]
+__all__ = ["Complained", "build_plan", "shares_of", "start_after"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def build_plan(
     `complaints`: what fencers say; none on the bench.
     """
     if not complaints:
-        return plan_of([scene_after(reasoner, situation)], [1.0], situation, budget_s, room=room)
+        return plan_of([start_after(reasoner, situation)], [1.0], situation, budget_s, room=room)
     shares = shares_of(reasoner, [each.shown for each in complaints])
     own: dict[Trial, int] = {}
     mirrored: dict[int, list[tuple[str, float]]] = {}
@@ -57,20 +57,22 @@ def build_plan(
             own[replace(each.shown, hearsay=0.0)] = number
         else:
             mirrored.setdefault(twin, []).append((each.say, float(shares[number])))
-    scenes = [scene_after(reasoner, situation, complaints[i].say, complaints[i].shown) for i in own.values()]
+    starts = [start_after(reasoner, situation, complaints[i].say, complaints[i].shown) for i in own.values()]
     others = [tuple(mirrored.get(i, ())) for i in own.values()]
-    return plan_of(scenes, [float(shares[i]) for i in own.values()], situation, budget_s, others, room=room)
+    return plan_of(starts, [float(shares[i]) for i in own.values()], situation, budget_s, others, room=room)
 
 
-def scene_after(reasoner: Reasoner, situation: Situation, say: str = "", shown: Trial | None = None) -> Scene:
+def start_after(reasoner: Reasoner, situation: Situation, say: str = "", shown: Trial | None = None) -> StartingPoint:
     """Return what can be tried after a complaint; without one, before anything has been seen."""
     adviser = reasoner.adviser(situation.mode, situation.item)
     presence = reasoner.trial_likelihood.presence
     if shown is None:
-        return scene_of(adviser, presence, situation, Opening(say, None, adviser.prior, NOTHING_LEARNT, {}))
+        return starting_point(adviser, presence, situation, Opening(say, None, adviser.prior, NOTHING_LEARNT, {}))
     belief = reasoner.find((shown,)).belief
     broken = _broken(reasoner, adviser, belief.attributed)
-    return scene_of(adviser, presence, situation, Opening(say, shown, adviser.weights(belief), reasoner.learnt((shown,)), broken))
+    return starting_point(
+        adviser, presence, situation, Opening(say, shown, adviser.weights(belief), reasoner.learnt((shown,)), broken)
+    )
 
 
 def _broken(reasoner: Reasoner, adviser: Adviser, attributed: Floats) -> dict[str, Floats]:

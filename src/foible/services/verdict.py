@@ -44,7 +44,7 @@ PAIRS = 4
 LEAST_ITEM = 0.05
 """Items less probable than this are not listed."""
 TELLING = 0.1
-"""A second look that is expected to tell less than this settles nothing [bit]."""
+"""A second look that is expected to tell less than this settles nothing [bit]; judgement, no source."""
 MOSTLY, HARDLY = 0.8, 0.2
 """Above the first share something is stated as a fact; below the second it is not mentioned."""
 

@@ -250,9 +250,13 @@ class Adviser:
         if not ideas:
             return chooser
         tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
-        groups = [self._number[idea.trial.swapped[-1]] for idea in ideas]
-        beyond = [max(idea.seconds - self.aims[i].naming_s, LEAST_S) for idea, i in zip(ideas, groups, strict=True)]
-        return Chooser(chooser.model.further(tables, [EXCHANGING_S + ASKING_S + each for each in beyond], groups))
+        groups, costs = zip(*map(self.exchanging, ideas), strict=True)
+        return Chooser(chooser.model.further(tables, costs, groups))
+
+    def exchanging(self, idea: Idea) -> tuple[int, float]:
+        """Return the aim, by number, that a trial acts on which exchanges an item, and what it costs beyond the exchange [s]."""
+        aim = self._number[idea.trial.swapped[-1]]
+        return aim, EXCHANGING_S + ASKING_S + max(idea.seconds - self.aims[aim].naming_s, LEAST_S)
 
     def failed(self, made: Sequence[Trial]) -> tuple[Experiment, int] | None:
         """Return the test that failed, and how often it is to be made again: a fault that came and went may hide once."""
@@ -295,10 +299,6 @@ class Adviser:
         """Return the first kind of hypothesis that asks for what is called `name`."""
         return int(self.model.starts[self._number[name]])
 
-    def bits(self, weight: NDArray[np.float64], allowed: Sequence[int]) -> NDArray[np.float64]:
-        """Return the expected information of some trials, shape (allowed,) [bit]."""
-        return self.after(()).bits(weight, allowed)
-
     def after(self, acted: Collection[int], learnt: Learnt = NOTHING_LEARNT) -> Chooser:
         """Return the chooser for when some aims have been acted on and some readiness is known."""
         if not learnt.of:
@@ -321,16 +321,6 @@ class Adviser:
     @cachedmethod(attrgetter("_choosers"))
     def _chooser(self, acted: frozenset[int]) -> Chooser:
         return Chooser(self.model.healed(acted, self.starts_of(SOUND)))
-
-    def decide_by_weights(
-        self,
-        weight: NDArray[np.float64],
-        allowed: Sequence[int],
-        acted: Collection[int] = (),
-        learnt: Learnt = NOTHING_LEARNT,
-    ) -> Decision:
-        """Return what to do next, from the weight of each kind of hypothesis, shape (K,); `acted`: aims acted on already."""
-        return self._decided(weight, allowed, self.after(acted, learnt), ())
 
     def _decided(
         self, weight: NDArray[np.float64], allowed: Sequence[int], chooser: Chooser, made_up: Sequence[Idea]

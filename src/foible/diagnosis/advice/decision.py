@@ -54,7 +54,6 @@ class Decision:
     """Probability that this puts it right."""
     made_up: tuple[Idea, ...] = ()
     """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
-
     proved: bool = False
     """Whether what failed has been done again, and passed, since something was put right."""
 

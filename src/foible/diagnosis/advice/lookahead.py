@@ -38,7 +38,7 @@ NEGLIGIBLE = 1e-7
 NEAR = 1.02
 """Expected costs that differ by less than this ratio count as equal: they are estimates anyway."""
 SETTLED = 1.05
-"""Where trying further saves less than this, one acts instead."""
+"""How many times the cost of trying further acting now may come to before one tries further; judgement, no source."""
 LEAST_BITS = 1e-3
 """A trial expected to tell less is not considered [bit]."""
 WORTH = 1e-4

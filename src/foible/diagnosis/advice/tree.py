@@ -1,8 +1,8 @@
 """What complaints leave open and a time budget in; the decision trees of a field card out.
 
-A card begins with what the fencer says: a tree for each complaint, from what that leaves open (`scene`). Unfolded, good advice is
-far too big to print (`unfolding`); a cut of it keeps some trials and makes ends of the rest, and all trees share one sheet
-(`cuts`). On the bench, where nobody complains, there is one tree.
+A card begins with what the fencer says: a tree for each complaint, from what that leaves open (`starting_point`). Unfolded, good
+advice is far too big to print (`unfolding`); a cut of it keeps some trials and makes ends of the rest, and all trees share one
+sheet (`cuts`). On the bench, where nobody complains, there is one tree.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.diagnosis.advice.cuts import Cut
-    from foible.diagnosis.advice.scene import Scene, Try
+    from foible.diagnosis.advice.starting_point import StartingPoint, Try
     from foible.diagnosis.advice.unfolding import State
     from foible.situation import Mode, Situation
 
@@ -73,7 +73,7 @@ class Question:
 
     each: Try
     trial: int
-    """The trial by number, as in the scene."""
+    """The trial by number, as in the starting point."""
     chance: float
     """The chance of coming here from the root."""
     seconds: float
@@ -137,7 +137,7 @@ class Plan:
     facts: tuple[str, ...]
     budget_s: float
     """The most that the trials of a path may take [s]."""
-    scenes: tuple[Scene, ...] = field(repr=False, compare=False, default=())
+    starts: tuple[StartingPoint, ...] = field(repr=False, compare=False, default=())
     """What each tree was made for."""
 
     @property
@@ -157,7 +157,7 @@ class Plan:
 
 
 def plan_of(  # noqa: PLR0913 — as above, each named
-    scenes: Sequence[Scene],
+    starts: Sequence[StartingPoint],
     shares: Sequence[float],
     situation: Situation,
     budget_s: float,
@@ -165,22 +165,22 @@ def plan_of(  # noqa: PLR0913 — as above, each named
     *,
     room: float = ROOM,
 ) -> Plan:
-    """Return the best decision trees for some scenes, each with its share of all cases and what leads to it mirrored."""
-    states = [Unfolding(scene, budget_s, LEAST_CHANCE).unfold() for scene in scenes]
-    twins = mirrored or [()] * len(scenes)
+    """Return the best decision trees for some starts, each with its share of all cases and what leads to it mirrored."""
+    states = [Unfolding(origin, budget_s, LEAST_CHANCE).unfold() for origin in starts]
+    twins = mirrored or [()] * len(starts)
     weights = [share + sum(part for _, part in twin) for share, twin in zip(shares, twins, strict=True)]
     cuts = fitting_cuts(states, weights, room)
-    trees = [_tree(*each) for each in zip(scenes, shares, twins, states, cuts, strict=True)]
+    trees = [_tree(*each) for each in zip(starts, shares, twins, states, cuts, strict=True)]
     tools, facts = tuple(situation.tools), tuple(situation.facts)
-    return Plan(tuple(trees), situation.mode, situation.item, tools, facts, budget_s, tuple(scenes))
+    return Plan(tuple(trees), situation.mode, situation.item, tools, facts, budget_s, tuple(starts))
 
 
 # --- from the cut to the tree ------------------------------------------------------------------------------------------
 
 
-def _tree(scene: Scene, share: float, mirrored: tuple[tuple[str, float], ...], state: State, cut: Cut) -> Tree:
-    root = _node(scene, state, cut)
-    tree = Tree(scene.say, share, root, 0.0, 0.0, 0.0, mirrored)
+def _tree(origin: StartingPoint, share: float, mirrored: tuple[tuple[str, float], ...], state: State, cut: Cut) -> Tree:
+    root = _node(origin, state, cut)
+    tree = Tree(origin.say, share, root, 0.0, 0.0, 0.0, mirrored)
     ends = tree.leaves()
     return replace(
         tree,
@@ -190,10 +190,10 @@ def _tree(scene: Scene, share: float, mirrored: tuple[tuple[str, float], ...], s
     )
 
 
-def _node(scene: Scene, state: State, cut: Cut) -> Question | Leaf:
+def _node(origin: StartingPoint, state: State, cut: Cut) -> Question | Leaf:
     """Return what a cut leaves of a state."""
     if cut.below is None:
-        return _leaf(scene, [state])
+        return _leaf(origin, [state])
     cuts, option = iter(cut.below), state.options[cut.option]
     ways = []
     for group in option.groups:
@@ -202,25 +202,25 @@ def _node(scene: Scene, state: State, cut: Cut) -> Question | Leaf:
             if its.below is None:
                 short.append(way)
             else:
-                ways.append(_way(scene, option.trial, [way], state.chance, _node(scene, way, its)))
+                ways.append(_way(origin, option.trial, [way], state.chance, _node(origin, way, its)))
         if short:
-            ways.append(_way(scene, option.trial, short, state.chance, _leaf(scene, short)))
+            ways.append(_way(origin, option.trial, short, state.chance, _leaf(origin, short)))
     ways.sort(key=lambda way: (way.rest, -way.chance))
-    say = scene.tries[option.trial].idea.say
-    again = say in [scene.tries[number].idea.say for number in state.made]
-    return Question(scene.tries[option.trial], option.trial, state.chance, state.seconds, again, tuple(ways))
+    say = origin.tries[option.trial].idea.say
+    again = say in [origin.tries[number].idea.say for number in state.made]
+    return Question(origin.tries[option.trial], option.trial, state.chance, state.seconds, again, tuple(ways))
 
 
-def _way(scene: Scene, trial: int, ends: Sequence[State], chance: float, node: Question | Leaf) -> Way:
+def _way(origin: StartingPoint, trial: int, ends: Sequence[State], chance: float, node: Question | Leaf) -> Way:
     listed = sorted(o for end in ends for o in end.outcomes)
     rest = sorted(o for end in ends for o in end.rest)
-    words = tuple(scene.tries[trial].outcomes[o] for o in listed)
+    words = tuple(origin.tries[trial].outcomes[o] for o in listed)
     return Way(words, bool(rest), node.chance / chance, tuple(sorted([*listed, *rest])), node)
 
 
-def _leaf(scene: Scene, states: Sequence[State]) -> Leaf:
+def _leaf(origin: StartingPoint, states: Sequence[State]) -> Leaf:
     of_aims = np.sum([state.of_aims for state in states], axis=0)
     share, names = of_aims / of_aims.sum(), states[0].names
-    first = float(scene.model.cured(share)[names[0]])
-    named = ((scene.aims[names[0]].name, first), *((scene.aims[i].name, float(share[i])) for i in names[1:]))
+    first = float(origin.model.cured(share)[names[0]])
+    named = ((origin.aims[names[0]].name, first), *((origin.aims[i].name, float(share[i])) for i in names[1:]))
     return Leaf(named, float(of_aims.sum()), max(state.seconds for state in states))

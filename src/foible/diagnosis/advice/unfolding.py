@@ -1,4 +1,4 @@
-"""A scene in; out, where good advice leads, through everything that each trial can show.
+"""A starting point in; out, where good advice leads, through everything that each trial can show.
 
 At the piste with a phone, advice weighs seconds. On a card a trial also takes up room, so `STEP_S` makes weak ones dearer; and a
 card goes on to its budget, for who reads it cannot ask for more. The result is far too big to print; `cuts` chooses as much of it
@@ -15,7 +15,7 @@ import numpy as np
 
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.permitted import UNSAFE, rests, settles, uses
-from foible.diagnosis.advice.scene import OTHERS
+from foible.diagnosis.advice.starting_point import OTHERS
 from foible.diagnosis.shown.hypotheses import UNKNOWN
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from foible.diagnosis.advice.scene import Scene
+    from foible.diagnosis.advice.starting_point import StartingPoint
 
     Floats = NDArray[np.float64]
 
@@ -61,7 +61,7 @@ LEAST_BITS = 0.005
 
 @dataclass(eq=False)
 class State:
-    """A state of knowledge: the weights of the states of a scene, not scaled, and what was done to come here."""
+    """A state of knowledge: the weights of the states of a starting point, not scaled, and what was done to come here."""
 
     weight: Floats
     of_aims: Floats
@@ -113,22 +113,22 @@ class Option:
 
 
 class Unfolding:
-    """Follows good advice in a scene as far as the budget lets it."""
+    """Follows good advice from a starting point as far as the budget lets it."""
 
-    def __init__(self, scene: Scene, budget_s: float, least_chance: float) -> None:
-        self._scene = scene
-        self._model = replace(scene.model, cost=scene.model.cost + STEP_S)
-        vars(self._model)["by_state"] = scene.model.by_state
+    def __init__(self, origin: StartingPoint, budget_s: float, least_chance: float) -> None:
+        self._origin = origin
+        self._model = replace(origin.model, cost=origin.model.cost + STEP_S)
+        vars(self._model)["by_state"] = origin.model.by_state
         self._budget_s, self._least_chance = budget_s, least_chance
         self._choosers: dict[frozenset[int], Chooser] = {}
-        provoked = scene.shown is not None and not rests(scene.shown)
-        self._idle = [provoked and rests(each.idea.trial) and not each.idea.trial.swapped for each in scene.tries]
+        provoked = origin.shown is not None and not rests(origin.shown)
+        self._idle = [provoked and rests(each.idea.trial) and not each.idea.trial.swapped for each in origin.tries]
         """Which trials look at the strip at rest though something had to be done to show the fault."""
-        self._unknown = [aim.name for aim in scene.aims].index(UNKNOWN)
+        self._unknown = [aim.name for aim in origin.aims].index(UNKNOWN)
 
     def unfold(self) -> State:
         """Return the state before any trial, and all that follows."""
-        state = self._bare(self._scene.start, (), 0.0)
+        state = self._bare(self._origin.start, (), 0.0)
         waiting = [state]
         while waiting:
             waiting += self._follow(waiting.pop())
@@ -157,7 +157,7 @@ class Unfolding:
 
     def _allowed(self, state: State, acted: frozenset[int]) -> list[int]:
         """Return the trials that may be made; where a weapon may be broken, looking at it comes before anything else."""
-        tries, left = self._scene.tries, self._budget_s - state.seconds
+        tries, left = self._origin.tries, self._budget_s - state.seconds
         unsafe = self._unsafe(state)
         made = [tries[number].idea.say for number in state.made]
         allowed = []
@@ -172,20 +172,20 @@ class Unfolding:
 
     def _unsafe(self, state: State) -> set[str]:
         """Return the weapons that may be broken and that nobody has looked at."""
-        looked = {part for number in state.made for part in self._scene.tries[number].idea.trial.examine}
+        looked = {part for number in state.made for part in self._origin.tries[number].idea.trial.examine}
         return {
             item
-            for item, share in self._scene.broken.items()
+            for item, share in self._origin.broken.items()
             if f"{item} blade" not in looked and float(share @ state.weight) >= UNSAFE * state.chance
         }
 
     def _acted(self, made: Sequence[int]) -> frozenset[int]:
-        acts = {self._scene.tries[number].acts for number in made} - {-1}
+        acts = {self._origin.tries[number].acts for number in made} - {-1}
         return frozenset(acts | {each for group, others in self._model.covered if group in acts for each in others})
 
     def _after(self, acted: frozenset[int]) -> Chooser:
         if acted not in self._choosers:
-            model = self._model.healed(acted, self._scene.sound) if acted else self._model
+            model = self._model.healed(acted, self._origin.sound) if acted else self._model
             self._choosers[acted] = Chooser(model, wide=16, deep=6)
         return self._choosers[acted]
 
@@ -195,7 +195,7 @@ class Unfolding:
         return [way for option in state.options for group in option.groups for way in group]
 
     def _option(self, state: State, trial: int) -> Option:
-        each = self._scene.tries[trial]
+        each = self._origin.tries[trial]
         seconds, made = state.seconds + each.seconds, (*state.made, trial)
         behind = self.shows(state.made, trial) * state.weight
         chance = behind.sum(axis=1) / state.chance
@@ -219,12 +219,12 @@ class Unfolding:
 
     def _measured(self, state: State) -> None:
         """Note how much room a state takes on paper."""
-        tries = self._scene.tries
+        tries = self._origin.tries
         if state.made:
             words = tries[state.made[-1]].outcomes
             told = [len(words[o]) + 2 for o in state.outcomes] + [len("anything else")] * bool(state.rest)
             state.told = sum(told) / COLUMN
-        names = [len(self._scene.aims[i].name) + 5 for i in state.names]
+        names = [len(self._origin.aims[i].name) + 5 for i in state.names]
         state.label = TAIL + (sum(names) + 11 * (len(names) > 1)) / COLUMN
 
     def _state(

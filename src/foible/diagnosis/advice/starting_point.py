@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.advice.adviser import ASKING_S, EXCHANGING_S, LEAST_S
+from foible.diagnosis.advice.adviser import ASKING_S
 from foible.diagnosis.advice.exchange import exchanges, repeated
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.shown.hypotheses import SOUND
@@ -40,10 +40,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["GOES", "OTHERS", "Opening", "Scene", "Try", "scene_of"]
+__all__ = ["GOES", "OTHERS", "Opening", "StartingPoint", "Try", "starting_point"]
 
 WRONG_S = 200.0
-"""What a wrong name costs at most on paper [s], where every further trial takes lines as well; judgement, no source."""
+"""What a wrong name costs at the piste on paper [s], where every further trial takes lines as well; judgement, no source."""
 GOES = 3
 """How often something is done at most to see whether it shows; judgement, no source."""
 DRAWS = 6
@@ -100,7 +100,7 @@ class Opening:
 
 
 @dataclass(frozen=True)
-class Scene:
+class StartingPoint:
     """The states that things may be in after a complaint, drawn with their readiness, and what can be tried."""
 
     say: str
@@ -109,7 +109,7 @@ class Scene:
     """The trial that the complaint tells of."""
     tries: tuple[Try, ...]
     model: DecisionModel
-    """Its tables are those of the trials, and its states those of the scene."""
+    """Its tables are those of the trials, and its states those that things may be in."""
     aims: tuple[Aim, ...]
     start: Floats
     """Weight of each state, shape (P,), adding up to 1."""
@@ -119,7 +119,7 @@ class Scene:
     """By weapon, the share of each state in which it is broken and out of use, shape (P,)."""
 
 
-def scene_of(adviser: Adviser, presence: Presence, situation: Situation, opening: Opening) -> Scene:
+def starting_point(adviser: Adviser, presence: Presence, situation: Situation, opening: Opening) -> StartingPoint:
     """Return what can be tried after a complaint in a situation, and what it shows."""
     (outcome_tables, chosen, _), sound = adviser.ground, adviser.starts_of(SOUND)
     likely = _likely(opening.weight, sound)
@@ -149,7 +149,7 @@ def scene_of(adviser: Adviser, presence: Presence, situation: Situation, opening
         mends=np.array([each.acts for each in tries], dtype=np.intp),
     )
     worth = _worth(model, start)
-    return Scene(
+    return StartingPoint(
         say=opening.say,
         shown=opening.shown,
         tries=tuple(tries[i] for i in worth),
@@ -227,19 +227,17 @@ def _tried(setup: Setup, adviser: Adviser, situation: Situation, shown: Trial | 
         if again.trial not in says:
             yield once, found
         yield _repeatedly(once, again.seconds), found
-    number_of = {aim.name: i for i, aim in enumerate(adviser.aims)}
     items = [aim.item for aim in adviser.aims if aim.name == aim.item and aim.item in setup.items]
     for idea in exchanges(setup, shown, items, says, situation.tools):
-        acts = number_of[idea.trial.swapped[-1]]
-        beyond = max(idea.seconds - adviser.aims[acts].naming_s, LEAST_S)
+        acts, cost = adviser.exchanging(idea)
         found = plain(outcome_tables.experiment(idea, chosen, adviser.prior))
-        once = Try(idea, _words(found), idea.seconds, EXCHANGING_S + ASKING_S + beyond, acts)
+        once = Try(idea, _words(found), idea.seconds, cost, acts)
         yield once, found
         yield _repeatedly(once, again.seconds), found
 
 
 def _repeatedly(once: Try, go_s: float) -> Try:
-    """Return a trial done until it shows; each further go takes `go_s` [s], and on average half of them are made."""
+    """Return a trial done until it shows, priced as if every further go were made, which takes `go_s` [s] each."""
     further = (GOES - 1) * go_s
     return replace(once, goes=GOES, seconds=once.seconds + further, cost_s=once.cost_s + further)
 
