@@ -21,6 +21,7 @@ with warnings.catch_warnings():
 
 from foible.apparatus import Lamp, load_profile
 from foible.diagnosis import Reasoner
+from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.belief.lamp_reports import MISREAD, Report
 from foible.diagnosis.shown.hypotheses import Activity
 from foible.diagnosis.shown.pair_lamps import PairDictionary
@@ -334,7 +335,7 @@ def test_two_failures_are_two_independent_nodes_of_which_exactly_two_are_there(s
     """Each part a node of its own with odds that go by its prior, and “exactly two have failed” as evidence."""
     reasoner = with_few()
     hypotheses = reasoner.hypotheses
-    trials = [FOIL.trial(**keys) for keys in story]
+    trials = as_told([FOIL.trial(**keys) for keys in story])
     dictionary = PairDictionary(reasoner.setup, reasoner.profile, hypotheses)
     names = hypotheses.part_names[2:]
     places = {name: [None, *range(*hypotheses.runs[name].indices(len(hypotheses)))] for name in names}

@@ -169,7 +169,10 @@ def complained(
         lit = kit.lit(happened)
         fitting = [entry for entry in by_trial[asked] if _agrees(entry.trial, lit)]
         chosen = fitting[int(rng.integers(len(fitting)))] if fitting else None
-        if chosen and all(_agrees(trial, kit.lit(trial)) for trial in chosen.unsaid):
+        if chosen is None:
+            continue
+        again = [(chosen.trial, happened)] * (chosen.trial.times - 1)
+        if all(_agrees(trial, kit.lit(made)) for trial, made in (*again, *((each, each) for each in chosen.unsaid))):
             yield place, chosen, happened, ready
 
 

@@ -48,7 +48,7 @@ class Judged:
     steps: tuple[tuple[str, str, str], ...]
     """Each step's sentence, “good”, “neutral” or “bad”, and why it is bad."""
     first: tuple[bool, ...]
-    """Whether each of the first three steps is good."""
+    """Whether each of the first three steps is good; of those up to where it was settled, if that was earlier."""
     ending: float
     """1 for a right ending, ½ for half of one, else 0."""
     trials: int
@@ -68,12 +68,14 @@ def judged(scenario: Scenario, run: Sequence[Made], ended: Ended | None) -> Judg
     for number, each in enumerate(run):
         why = _bad(scenario, run, number)
         words.append((each.say, "bad" if why else "good" if _good(scenario, each.step, number) else "neutral", why))
-    first = tuple(word == "good" for _, word, _ in words[:3])
+    needed = next((number for number in range(len(run)) if settled(scenario, run[:number])), len(run))
+    first = tuple(word == "good" for _, word, _ in words[:3][:needed])
     ending = ending_worth(scenario, ended)
-    seconds = sum(each.seconds for each in run)
-    in_limits = len(run) <= scenario.max_trials and seconds <= scenario.max_seconds
+    counted = [each for each in run if not _is_the_ending(each.step, ended)]
+    seconds = sum(each.seconds for each in counted)
+    in_limits = len(counted) <= scenario.max_trials and seconds <= scenario.max_seconds
     passed = all(first) and not any(word == "bad" for _, word, _ in words) and ending == 1 and in_limits
-    return Judged(tuple(words), first, ending, len(run), seconds, in_limits, passed)
+    return Judged(tuple(words), first, ending, len(counted), seconds, in_limits, passed)
 
 
 def _good(scenario: Scenario, step: Step, number: int) -> bool:
@@ -183,6 +185,12 @@ def _carries_out(scenario: Scenario, step: Step) -> bool:
             if kind in {"mend", "handling"} and any(each.split(":")[0] and named(each.split(":")[0], name) for each in acted):
                 return True
     return False
+
+
+def _is_the_ending(step: Step, ended: Ended | None) -> bool:
+    """Return whether a step is made with what the named ending exchanges: that exchange itself, or its proof."""
+    named_items = {item for kind, item, _ in ended.acts if kind == "exchange"} if ended else set()
+    return bool(named_items & {*step.trial.swapped})
 
 
 # --- the ending -------------------------------------------------------------------------------------------------------

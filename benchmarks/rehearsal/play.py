@@ -103,7 +103,7 @@ def _opening(scenario: Scenario) -> dict[str, object]:
     if scenario.complaint_is_foibles and trials:
         known = load_complaints(load_setup(scenario.weapon), scenario.side)
         told = complaint_named(known, scenario.complaint).table
-        if told.model_copy(update={"hearsay": 0.0, "sure": False}) == trials[0]:
+        if told.model_copy(update={"hearsay": 0.0, "sure": False, "times": 1}) == trials[0]:
             trials[0] = told
     return {"weapon": scenario.weapon, "complaint": scenario.complaint, "trial": trials}
 

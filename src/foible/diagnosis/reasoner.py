@@ -15,6 +15,7 @@ from cachetools import LRUCache, cachedmethod
 from foible.diagnosis.advice.adviser import Adviser
 from foible.diagnosis.advice.outcomes import OutcomeTables
 from foible.diagnosis.advice.proof import Proof, proof
+from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.belief.likelihood import TrialLikelihood
 from foible.diagnosis.belief.pair_likelihood import PairLikelihood
 from foible.diagnosis.belief.pair_states import PairStates
@@ -152,7 +153,7 @@ class Reasoner:
 
     @cachedmethod(attrgetter("_findings"))
     def _found(self, trials: tuple[Trial, ...]) -> Finding:
-        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(_as_told(trials))))
+        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(as_told(trials))))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
@@ -166,7 +167,7 @@ class Reasoner:
 
         An unknown cause may do anything in a trial, but the same when the trial is repeated.
         """
-        made = _as_told(trials)
+        made = as_told(trials)
         steps = [self._step(made[: number + 1]) for number in range(len(made))]
         likelihoods = [step.likelihood for step in steps]
         if any(trial.meter for trial in trials):
@@ -179,7 +180,7 @@ class Reasoner:
 
     def learnt(self, trials: Sequence[Trial]) -> Learnt:
         """Return what trials have taught of the readiness of failures to show."""
-        return self._after(_as_told(trials))
+        return self._after(as_told(trials))
 
     def _after(self, made: tuple[Trial, ...]) -> Learnt:
         return self._step(made).after if made else NOTHING_LEARNT
@@ -331,14 +332,3 @@ class Reasoner:
             ]
             self._ladders[failure] = order, steps
         return self._ladders[failure]
-
-
-def _as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
-    """Return trials with what complaints leave unsaid: who says that it comes with a movement has seen none at rest."""
-    told: list[Trial] = []
-    for trial in trials:
-        told += trial.unsaid
-        if trial.moves and (trial.hearsay or (trial.unsteady and not told)):
-            told.append(trial.at_rest())
-        told.append(trial)
-    return tuple(told)

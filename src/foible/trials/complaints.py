@@ -39,6 +39,8 @@ class ComplaintTable(Strict):
     """How often there is nothing wrong when that is said and nobody has watched."""
     sure: bool = False
     """Whether it stays before everybody's eyes, as a lamp does that is lit all the time."""
+    times: int = Field(1, ge=1)
+    """How many looks it stands for: what is on all the time has been looked at time and again."""
     lights_on: str | None = None
     """A place on which hits do light, which goes without saying."""
 

@@ -15,12 +15,13 @@ from cachetools import LRUCache, cachedmethod
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
 from foible.diagnosis.advice.decision import Advice, Decision
-from foible.diagnosis.advice.exchange import exchanges, repeated
+from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, unsafe_weapons, uses
-from foible.diagnosis.shown.hypotheses import SOUND
+from foible.diagnosis.advice.proving import Proving
+from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
 from foible.facts import METAL_PISTE, NO_METAL_PISTE
 from foible.situation import Mode, Situation
@@ -47,12 +48,14 @@ LOOKING_S = 2.0
 """The same where one only looks: nobody has to be told, and no lamp is watched [s]; judgement, no source."""
 EXCHANGING_S = 10.0
 """What a trial costs besides in which an item is exchanged: fetching one, and the referee's leave [s]; judgement, no source."""
-AGAIN = 3
-"""How often what provoked a fault is done again to prove that it is gone; judgement, no source."""
 EXPLAINING_S = 12.0
 """What a trial costs besides that has to be explained to fencers and referee first [s]; judgement, no source."""
 OTHER_FENCER_S = 8.0
 """What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
+HANDY_S = 60.0
+"""An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
+TELLING_LOOK = 0.3
+"""What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
 PLAIN = 0.8
 """A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
@@ -110,6 +113,7 @@ class Adviser:
         self._says = dict(zip(self._unseen, self.ideas, strict=True))
         self._unacted = Chooser(self.model)
         self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
+        self._proving = Proving(self.ground, prior, mode)
 
     def _covered(self, number: Mapping[str, int]) -> tuple[tuple[int, tuple[int, ...]], ...]:
         """Return the aims that put others right as well: exchanging an item cures what could be mended on it in seconds."""
@@ -183,8 +187,8 @@ class Adviser:
         ]
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
-        decided = self._decided(weight, allowed, chooser, again).looking_first(unsafe)
-        return self._in_turn(decided, made, acted)
+        decided = self._decided(weight, allowed, chooser, again).preferring(_settling_look).preferring(_leaving_kit)
+        return self._in_turn(decided.looking_first(unsafe), made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
         """Return the ideas that can be carried out with the tools at hand and in this place."""
@@ -200,16 +204,24 @@ class Adviser:
         ]
 
     def _in_turn(self, decided: Decision, made: Sequence[Trial], acted: Collection[int]) -> Decision:
-        """Return a decision with what goes before it: proving what was put right, provoking, seeing for oneself."""
-        test, passed = self._proof_after(made)
+        """Return a decision with what goes before it: proving what was put right, provoking, exchanging, seeing for oneself."""
+        test, passed = self._proving.after(made)
         if test:
             return decided.proving_first(test)
+        named = decided.named
         if passed:
-            return replace(decided, enough=decided.enough or self._number[decided.named.name] in acted, proved=True)
-        if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
+            return replace(decided, enough=decided.enough or self._number[named.name] in acted, proved=True)
+        if decided.enough and named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
         if made and self._seen(made[-1], decided):
             return replace(decided, enough=True)
+        if decided.enough and self._proving.passed_with(named.item, made):
+            return replace(decided, proved=True)
+        if decided.enough and named.naming_s <= HANDY_S and self._number[named.name] not in self._acted_on(made):
+            decided = decided.exchanging_first()
+        once_more = self._proving.once_more(made)
+        if once_more and not decided.enough:
+            decided = decided.with_first(once_more)
         told_only = all(trial.hearsay for trial in made)
         return replace(decided, enough=False) if told_only and decided.advice else decided
 
@@ -236,13 +248,13 @@ class Adviser:
         self, weight: NDArray[np.float64], made: Sequence[Trial], exchanged: Collection[int], situation: Situation
     ) -> list[Idea]:
         """Return the trials that exchange a suspect item and do again what showed the fault."""
-        shown = self._outcome_tables.showing(made) if self.mode is Mode.PISTE else None
+        shown = self._proving.shown(made) if self.mode is Mode.PISTE else None
         if shown is None:
             return []
         share = self.model.grouped(weight / weight.sum())
         order = [i for i in np.argsort(-share, kind="stable").tolist() if share[i] >= LEAST_SHARE and i not in exchanged]
         setup = self._outcome_tables.setup
-        items = [self.aims[i].item for i in order if self.aims[i].item in setup.items]
+        items = list(dict.fromkeys(self.aims[i].item for i in order if self.aims[i].item in setup.items))
         return exchanges(setup, shown, items[:MOST_EXCHANGES], self._says, situation.tools)
 
     def _with(self, ideas: Sequence[Idea], chooser: Chooser, learnt: Learnt) -> Chooser:
@@ -251,7 +263,8 @@ class Adviser:
             return chooser
         tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
         groups, costs = zip(*map(self.exchanging, ideas), strict=True)
-        return Chooser(chooser.model.further(tables, costs, groups))
+        lost = [cost - LEAST_S for cost in costs]
+        return Chooser(chooser.model.further(tables, [LEAST_S] * len(ideas), groups, lost))
 
     def exchanging(self, idea: Idea) -> tuple[int, float]:
         """Return the aim, by number, that a trial acts on which exchanges an item, and what it costs beyond the exchange [s]."""
@@ -259,31 +272,8 @@ class Adviser:
         return aim, EXCHANGING_S + ASKING_S + max(idea.seconds - self.aims[aim].naming_s, LEAST_S)
 
     def failed(self, made: Sequence[Trial]) -> tuple[Experiment, int] | None:
-        """Return the test that failed, and how often it is to be made again: a fault that came and went may hide once."""
-        tested = [trial for trial in made if trial.found == ("fails",) or trial.reads]
-        whole = [trial for trial in made if not (trial.arrangement.unplugged or trial.arrangement.bridged)]
-        shown = tested[-1] if tested else self._outcome_tables.showing(whole) or self._outcome_tables.showing(made)
-        looked = [trial for trial in made if trial.examine and trial.found != ("fine",)]
-        if shown is None and not looked:
-            return None
-        shown = shown or looked[-1]
-        idea = repeated(self._outcome_tables.setup, shown, self._says)
-        if self.mode is Mode.BENCH and idea.item is None:
-            idea = replace(idea, say=f"back on the strip: {idea.say}")
-        experiment = self._outcome_tables.experiment(idea, self._chosen, self.prior)
-        return experiment, AGAIN if shown.unsteady or shown.moves else 1
-
-    def _proof_after(self, made: Sequence[Trial]) -> tuple[Idea | None, bool]:
-        """Return the test that failed before something was put right and is to pass yet, and whether it has passed since."""
-        acted = [number for number, trial in enumerate(made) if trial.acts]
-        failed = self.failed(made[: acted[-1]]) if acted else None
-        since = made[acted[-1] + 1 :] if acted else ()
-        if failed is None or self._outcome_tables.showing(since) is not None:
-            return None, False
-        experiment, again = failed
-        test = experiment.idea.trial
-        passed = sum(trial.times for trial in since if replace(trial.unseen(), swapped=(), mended=()) == test)
-        return (experiment.idea, False) if passed < again else (None, True)
+        """Return the test that failed, and how often it is to be made again."""
+        return self._proving.failed(made)
 
     @property
     def ground(self) -> tuple[OutcomeTables, NDArray[np.intp], Mapping[Trial, Idea]]:
@@ -322,11 +312,19 @@ class Adviser:
     def _chooser(self, acted: frozenset[int]) -> Chooser:
         return Chooser(self.model.healed(acted, self.starts_of(SOUND)))
 
+    def _of_known(self, weight: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return weights of kinds for choosing: while a known cause is likelier, one tries for that, as for no other one can."""
+        share = self.model.grouped(weight)
+        unknown = self._number[UNKNOWN]
+        if int(np.argmax(share)) == unknown:
+            return weight
+        return np.where(self.model.group == unknown, 0.0, weight)
+
     def _decided(
         self, weight: NDArray[np.float64], allowed: Sequence[int], chooser: Chooser, made_up: Sequence[Idea]
     ) -> Decision:
         ideas = (*self.ideas, *made_up)
-        choices = chooser.choices(weight, [*allowed, *range(len(self.ideas), len(ideas))])
+        choices = chooser.choices(self._of_known(weight), [*allowed, *range(len(self.ideas), len(ideas))])
         stop = next(choice for choice in choices if choice.trial is None)
         worth = [choice for choice in choices if choice.trial is not None and choice.bits >= WORTHLESS_BITS]
         advice = tuple(Advice(ideas[c.trial], c.bits, c.cost) for c in worth if c.trial is not None)
@@ -337,3 +335,13 @@ class Adviser:
         cured = self.model.cured(share)[best]
         enough = choices[0].trial is None or not worth
         return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
+
+
+def _settling_look(advice: Advice) -> bool:
+    """Return whether a trial is a look that tells much: it disturbs nothing and needs nobody."""
+    return bool(advice.idea.trial.examine) and advice.bits >= TELLING_LOOK
+
+
+def _leaving_kit(advice: Advice) -> bool:
+    """Return whether a trial leaves the fencer's own kit in."""
+    return not advice.idea.trial.swapped

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 from foible.diagnosis.advice.permitted import settles
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from foible.diagnosis.advice.aims import Aim
     from foible.situation import Mode
     from foible.trials import Idea
 
 __all__ = ["Advice", "Decision"]
+
+AS_MUCH = 1.06
+"""Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,14 @@ class Decision:
     proved: bool = False
     """Whether what failed has been done again, and passed, since something was put right."""
 
+    def preferring(self, kind: Callable[[Advice], bool]) -> Decision:
+        """Return the same decision with trials of a kind in front of others that cost as much."""
+        if not self.advice:
+            return self
+        least = min(advice.cost_s for advice in self.advice)
+        first = [advice for advice in self.advice if advice.cost_s <= AS_MUCH * least and kind(advice)]
+        return replace(self, advice=(*first, *(advice for advice in self.advice if advice not in first)))
+
     def looking_first(self, unsafe: Collection[str]) -> Decision:
         """Return the same decision with the looks at weapons that may be broken in front.
 
@@ -70,6 +81,16 @@ class Decision:
         """Return the decision to make a test before anything else: what failed is done again once something was put right."""
         others = [advice for advice in self.advice if advice.idea.trial != test.trial]
         return replace(self, enough=False, advice=(Advice(test, 0.0, self.stop_s, proves=True), *others))
+
+    def exchanging_first(self) -> Decision:
+        """Return the decision to exchange what is named and do again what failed, where that can be done."""
+        ideas = [idea for idea in self.made_up if idea.trial.swapped[-1] == self.named.name]
+        return replace(self.with_first(ideas[0]), enough=False) if ideas else self
+
+    def with_first(self, idea: Idea) -> Decision:
+        """Return the same decision with one trial in front."""
+        first = next((each for each in self.advice if each.idea == idea), Advice(idea, 0.0, self.stop_s))
+        return replace(self, advice=(first, *(each for each in self.advice if each != first)))
 
     def provoking_first(self, about: str | None) -> Decision:
         """Return the decision to provoke before “nothing wrong” is said, by what tells most; `about`: the side complained of."""

@@ -144,7 +144,8 @@ class _Sight:
         spans = [np.arange(self.first[t], self.first[t + 1]) for t in trials]
         first = np.cumsum([0, *(len(span) for span in spans)])
         mends = None if self.model.mends is None else self.model.mends[trials]
-        model = replace(self.model, tables=(), cost=self.model.cost[trials], mends=mends)
+        lost = None if self.model.lost is None else self.model.lost[trials]
+        model = replace(self.model, tables=(), cost=self.model.cost[trials], mends=mends, lost=lost)
         return replace(self, model=model, table=self.table.take(np.concatenate(spans), axis=1), first=first)
 
     def look(self, weights: NDArray[np.float32]) -> _Look:

@@ -25,7 +25,8 @@ class DecisionModel:
     `tables`: for each trial the probability of its outcomes in each state, shape (outcomes, K), columns adding up to 1.
     `cost`: of each trial [s]; `group`: of each state, shape (K,), rising; `naming`: what acting on each group costs, shape
     (G,) [s]; `wrong`: what naming a wrong group costs besides [s]. A trial that acts on a group and looks whether that helped
-    has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost only where it was the wrong group.
+    has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost only where it was the wrong group, and
+    so is what `lost` says of the trial, shape (trials,) [s]: whoever acts tries it once in any case.
     """
 
     tables: tuple[NDArray[np.float32], ...]
@@ -34,6 +35,7 @@ class DecisionModel:
     naming: Floats
     wrong: float
     mends: NDArray[np.intp] | None = None
+    lost: Floats | None = None
     covered: tuple[tuple[int, tuple[int, ...]], ...] = ()
     """Groups whose act puts others right as well, with these others."""
 
@@ -57,7 +59,8 @@ class DecisionModel:
         chosen, left = list(trials), list(states)
         tables = tuple(self.tables[t].take(left, axis=1) for t in chosen)
         mends = None if self.mends is None else self.mends[chosen]
-        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[left], mends=mends)
+        lost = None if self.lost is None else self.lost[chosen]
+        return replace(self, tables=tables, cost=self.cost[chosen], group=self.group[left], mends=mends, lost=lost)
 
     def healed(self, groups: Collection[int], sound: int) -> DecisionModel:
         """Return the model once some groups have been acted on: their states show what state `sound` shows, in every trial."""
@@ -73,11 +76,17 @@ class DecisionModel:
         vars(made)["by_state"] = table  # so that megabytes need not be assembled again
         return made
 
-    def further(self, tables: Sequence[NDArray[np.float32]], cost: Sequence[float], mends: Sequence[int]) -> DecisionModel:
+    def further(
+        self, tables: Sequence[NDArray[np.float32]], cost: Sequence[float], mends: Sequence[int], lost: Sequence[float]
+    ) -> DecisionModel:
         """Return the model with further trials behind its own; `tables`, `cost` and `mends` as the model's."""
         all_mends = np.concatenate([np.full(len(self.tables), -1) if self.mends is None else self.mends, mends]).astype(np.intp)
         made = replace(
-            self, tables=(*self.tables, *tables), cost=np.concatenate([self.cost, cost]).astype(np.float64), mends=all_mends
+            self,
+            tables=(*self.tables, *tables),
+            cost=np.concatenate([self.cost, cost]).astype(np.float64),
+            mends=all_mends,
+            lost=np.concatenate([np.zeros(len(self.tables)) if self.lost is None else self.lost, lost]).astype(np.float64),
         )
         vars(made)["by_state"] = np.concatenate([self.by_state, *(table.T for table in tables)], axis=1).astype(np.float32)
         return made
@@ -103,7 +112,8 @@ class DecisionModel:
         costs = total * self.cost[chosen]
         if self.mends is not None:
             aim = self.mends[chosen]
-            costs = costs + np.where(aim >= 0, self.naming[aim] * (total - of_groups[..., aim]), 0.0)
+            lost = self.naming[aim] + (0.0 if self.lost is None else self.lost[chosen])
+            costs = costs + np.where(aim >= 0, lost * (total - of_groups[..., aim]), 0.0)
         return np.asarray(costs)
 
     def stopping(self, of_groups: Floats) -> Floats:

@@ -18,7 +18,7 @@ from foible.kit import SIDES
 from foible.trials import LIT_BEFORE, STATE, Group, groups_of, looks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -136,10 +136,9 @@ def _hits(lamps: Chances, kind: Weapon, *, blocks: bool) -> tuple[Chances, Chanc
     return 1 - white - alone, white - both, alone, both
 
 
-def loosely(looks: Iterable[Look]) -> frozenset[Look]:
-    """Return looks at hit lamps in which a white one may also have been lit before the press: where nobody could tell."""
-    white = STATE[Lamp.WHITE]
-    ways = {white: (white, LIT_BEFORE)}
+def loosely(looks: Iterable[Look], lit: Collection[int] = (STATE[Lamp.WHITE],)) -> frozenset[Look]:
+    """Return looks at hit lamps in which one in a state of `lit` may also have been lit before the press: nobody could tell."""
+    ways = {state: (state, LIT_BEFORE) for state in lit}
     return frozenset(
         (min(first, second), max(first, second))
         for a, b in looks

@@ -1,0 +1,78 @@
+"""The trials of a case in; out, what is done again once something was put right, and whether that has passed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from foible.diagnosis.advice.exchange import repeated
+from foible.situation import Mode
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
+    from foible.trials import Idea, Trial
+
+__all__ = ["Proving"]
+
+AGAIN = 3
+"""How often what provoked a fault is done again to prove that it is gone; judgement, no source."""
+FAILS = ("fails",)
+
+
+class Proving:
+    """Finds what failed in the trials of a case.
+
+    `ground`: what works tables out, a hypothesis by position for each kind, and the trials by what is done in them; `prior`: of
+    each kind, shape (K,).
+    """
+
+    def __init__(
+        self, ground: tuple[OutcomeTables, NDArray[np.intp], Mapping[Trial, Idea]], prior: NDArray[np.float64], mode: Mode
+    ) -> None:
+        self._outcome_tables, self._chosen, self._says = ground
+        self._prior, self._mode = prior, mode
+
+    def shown(self, made: Sequence[Trial]) -> Trial | None:
+        """Return the trial that showed the fault, the strip whole where it showed it so; None where none did."""
+        whole = [trial for trial in made if not (trial.arrangement.unplugged or trial.arrangement.bridged)]
+        return self._outcome_tables.showing(whole) or self._outcome_tables.showing(made)
+
+    def failed(self, made: Sequence[Trial]) -> tuple[Experiment, int] | None:
+        """Return the test that failed, and how often it is to be made again: a fault that came and went may hide once."""
+        tested = [trial for trial in made if trial.found == FAILS or trial.reads]
+        shown = tested[-1] if tested else self.shown(made)
+        looked = [trial for trial in made if trial.examine and trial.found != ("fine",)]
+        if shown is None and not looked:
+            return None
+        shown = shown or looked[-1]
+        idea = repeated(self._outcome_tables.setup, shown, self._says)
+        if self._mode is Mode.BENCH and idea.item is None:
+            idea = replace(idea, say=f"back on the strip: {idea.say}")
+        experiment = self._outcome_tables.experiment(idea, self._chosen, self._prior)
+        return experiment, AGAIN if shown.unsteady or shown.moves else 1
+
+    def after(self, made: Sequence[Trial]) -> tuple[Idea | None, bool]:
+        """Return the test that failed before something was put right and is to pass yet, and whether it has passed since."""
+        acted = [number for number, trial in enumerate(made) if trial.acts]
+        failed = self.failed(made[: acted[-1]]) if acted else None
+        since = made[acted[-1] + 1 :] if acted else ()
+        if failed is None or self._outcome_tables.showing(since) is not None:
+            return None, False
+        experiment, again = failed
+        test = experiment.idea.trial
+        passed = sum(trial.times for trial in since if replace(trial.unseen(), swapped=(), mended=()) == test)
+        return (experiment.idea, False) if passed < again else (None, True)
+
+    def passed_with(self, item: str, made: Sequence[Trial]) -> bool:
+        """Return whether the last trial was made with another item in the place of `item`, and did not show the fault."""
+        return bool(made) and item in made[-1].swapped and self._outcome_tables.showing(made[-1:]) is None
+
+    def once_more(self, made: Sequence[Trial]) -> Idea | None:
+        """Return the gauge that has just failed for the first time: it is tried once more before anything is taken apart."""
+        last = made[-1].unseen() if made and made[-1].found == FAILS and not made[-1].mended else None
+        return self._says.get(last) if last and last not in [trial.unseen() for trial in made[:-1]] else None

@@ -1,0 +1,67 @@
+"""The trials of a case in; out, the same with what whoever tells of them leaves unsaid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from foible.diagnosis.belief.lamp_reports import loosely
+from foible.trials import NOTHING, Group
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from foible.trials import Look, Trial
+
+__all__ = ["as_told"]
+
+Key = tuple[str, Group]
+"""A side and a group of its lamps."""
+
+
+def as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
+    """Return trials with what goes without saying.
+
+    Who says that it comes with a movement has seen none at rest. Who has said that a lamp is lit with nothing pressed says no
+    more than that of the next press, though it was lit all along.
+    """
+    told: list[Trial] = []
+    lit = _lit_at_rest(trials)
+    for trial in trials:
+        told += trial.unsaid
+        if trial.moves and (trial.hearsay or (trial.unsteady and not told)):
+            told.append(trial.at_rest())
+        told.append(_glowing(trial, lit.get(_kit(trial), {})) if trial.arrangement.press else trial)
+    return tuple(told)
+
+
+def _kit(trial: Trial) -> tuple[frozenset[str], frozenset[str]]:
+    """Return what was exchanged and mended for a trial."""
+    return frozenset(trial.swapped), frozenset(trial.mended)
+
+
+def _lit_at_rest(trials: Iterable[Trial]) -> dict[object, dict[Key, frozenset[int]]]:
+    """Return the states in which hit lamps stayed lit with nothing pressed, the strip whole, for each kit that was in."""
+    lit: dict[object, dict[Key, frozenset[int]]] = {}
+    for trial in trials:
+        on = trial.arrangement
+        if trial.seen and not (on.press or on.unplugged or on.bridged):
+            own = lit.setdefault(_kit(trial), {})
+            for key, looks in trial.seen.looks.items():
+                if key[1] is not Group.YELLOW:
+                    own[key] = own.get(key, frozenset()) | _lit(looks)
+    return lit
+
+
+def _glowing(trial: Trial, glowing: Mapping[Key, frozenset[int]]) -> Trial:
+    """Return a press with “lit” read as “perhaps lit all along” for the lamps that were lit before it."""
+    if trial.seen is None or not any(glowing.get(key) for key in trial.seen.looks):
+        return trial
+    looks = {key: loosely(seen, glowing.get(key, ())) for key, seen in trial.seen.looks.items()}
+    return replace(trial, seen=replace(trial.seen, looks=looks))
+
+
+def _lit(looks: frozenset[Look]) -> frozenset[int]:
+    """Return the state in which a hit lamp stayed lit, in every way in which a report can be meant; empty where it did not."""
+    states = {look[0] if look[0] == look[1] else NOTHING for look in looks}
+    return frozenset(states) - {NOTHING} if len(states) == 1 else frozenset()

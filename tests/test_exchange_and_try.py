@@ -1,0 +1,141 @@
+"""An exchange is tried before it is named: a good item goes in and what failed is done again. Common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from foible.diagnosis.advice.model import DecisionModel
+from foible.diagnosis.shown.hypotheses import UNKNOWN
+from foible.services.reasoning import Reasoning
+from foible.situation import Mode, Situation
+from foible.trials import CaseTable, complaint_named, load_complaints, made_case
+from strip import strip
+
+if TYPE_CHECKING:
+    from foible.services.verdict import Diagnosis
+    from foible.trials import Idea
+
+FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
+ON = "My white lamp is on all the time"
+SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
+REASONING = Reasoning()
+
+
+def after(weapon: str, complaint: str, *trials: dict[str, object], place: Situation | None = None) -> Diagnosis:
+    """Return the diagnosis of a case that begins with a complaint of the left fencer."""
+    told = complaint_named(load_complaints(strip(weapon).setup, "left"), complaint).table.model_dump(exclude_defaults=True)
+    case = made_case(CaseTable.model_validate({"weapon": weapon, "complaint": complaint, "trial": [told, *trials]}))
+    return (REASONING.at(place) if place else REASONING).diagnose(case)
+
+
+def first(diagnosis: Diagnosis) -> Idea:
+    return diagnosis.advice[0].idea
+
+
+def test_what_is_named_is_exchanged_and_tried_first() -> None:
+    """White all the time, both pins held on the guard clear it: another foil, and look again; only then is it named."""
+    before = after("foil", ON, {**SHORTED, "saw": ["nothing"]})
+    assert first(before).trial.swapped == ("left weapon",)
+    assert not before.decision.enough
+    passed = after("foil", ON, {**SHORTED, "saw": ["nothing"]}, {"swapped": ["left weapon"], "saw": ["nothing"]})
+    assert passed.decision.enough
+    assert [act.item for act in passed.ending.acts] == ["left weapon"]
+    assert passed.ending.done
+
+
+def test_an_exchange_that_does_not_help_leads_on() -> None:
+    """The lamp stays on with another foil: the case goes on, and the foil is not exchanged again."""
+    on = after("foil", ON, {**SHORTED, "saw": ["nothing"]}, {"swapped": ["left weapon"], "saw": ["left white"]})
+    assert not on.decision.enough
+    assert all("left weapon" not in advice.idea.trial.swapped for advice in on.advice)
+
+
+def test_the_exchange_does_again_what_failed_with_the_strip_whole() -> None:
+    """White though the pins are bridged: a new cord goes in and is plugged in at both ends; the bridge is not made again."""
+    case = after("foil", ON, {**SHORTED, "saw": ["left white"]})
+    cords = [advice.idea.trial for advice in case.advice if advice.idea.trial.swapped == ("left cord",)]
+    assert cords
+    assert not any(trial.arrangement.unplugged or trial.arrangement.bridged for trial in cords)
+
+
+def test_an_item_is_offered_for_exchange_once() -> None:
+    """A cord that may be bad and whose plug may be loose is one cord."""
+    says = [advice.idea.say for advice in after("sabre", ON).advice]
+    assert len(says) == len(set(says))
+
+
+def test_without_a_spare_nothing_is_taken_from_a_box() -> None:
+    bare = after("foil", ON, {**SHORTED, "saw": ["nothing"]}, place=Situation(Mode.PISTE, tools=()))
+    assert all("known-good" not in advice.idea.say for advice in bare.advice)
+
+
+@pytest.mark.parametrize("weapon", ["foil", "sabre"])
+def test_a_lamp_that_is_on_all_the_time_has_been_looked_at_often(weapon: str) -> None:
+    """A cord that opens now and then would have let it go out: what the bridge clears is the weapon."""
+    line = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"], "saw": ["nothing"]}
+    named = {aim.name: share for aim, share in after(weapon, ON, line).decision.aims}
+    assert named["left weapon"] > 0.9
+    assert named.get("left cord", 0.0) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("weapon", "rest", "press"),
+    [
+        ("foil", "left white", {"press": "left", "on": "right lamé front", "saw": "left white"}),
+        ("épée", "left coloured", {"press": "left", "saw": "left coloured"}),
+    ],
+)
+def test_who_presses_while_a_lamp_is_lit_does_not_say_that_it_lit_with_the_press(
+    weapon: str, rest: str, press: dict[str, object]
+) -> None:
+    """The lamp is on all the time, and it is on when the point is pressed too: no riddle."""
+    kit = strip(weapon)
+    trials = [kit.trial(saw=rest, times=3), kit.trial(**press)]
+    found = kit.reasoner.find(trials)
+    assert found.unknown < 0.1
+    assert found.items[0].name == kit.reasoner.find(trials[:1]).items[0].name
+
+
+def test_the_same_words_mean_more_once_another_cord_has_cured_it_at_rest() -> None:
+    """Dark at rest with the new cord, white at the press: now the press lights it."""
+    kit, cord = FOIL, {"swapped": "left cord"}
+    hit = {**cord, "press": "left", "on": "right lamé front", "saw": "left white"}
+    found = kit.reasoner.find([kit.trial(saw="left white"), kit.trial(**cord, saw="nothing"), kit.trial(**hit)])
+    along = kit.reasoner.find(
+        [kit.trial(saw="left white"), kit.trial(**cord, saw="nothing"), kit.trial(**{**hit, "saw": "left white all along"})]
+    )
+    assert found.items[0].name != along.items[0].name or found.sound != pytest.approx(along.sound)
+
+
+def test_a_gauge_that_failed_is_tried_once_more_before_anything_is_taken_apart() -> None:
+    bench = Situation(Mode.BENCH, "left weapon", ("weight", "box", "screwdriver", "shims"))
+    fails = {"gauge": "left 500 g weight", "found": "fails"}
+    trials = [fails]
+    case = made_case(CaseTable.model_validate({"weapon": "foil", "trial": trials}))
+    assert first(REASONING.at(bench).diagnose(case)).trial.gauge == ("left", "500 g weight")
+    case = made_case(CaseTable.model_validate({"weapon": "foil", "trial": [fails, fails]}))
+    assert first(REASONING.at(bench).diagnose(case)).trial.gauge is None
+
+
+def test_nobody_tries_for_what_the_model_does_not_know_while_something_known_is_likelier() -> None:
+    """Advice is the same however much is left to an unknown cause, as long as that is not the likeliest."""
+    case = after("épée", "My lamp is on all the time", {"unplugged": ["left weapon plug"], "saw": ["nothing"]})
+    shares = {aim.name: share for aim, share in case.decision.aims}
+    assert 0.01 < shares[UNKNOWN] < max(shares.values())
+    assert first(case).trial.swapped == ("left weapon",)
+
+
+def test_what_a_trial_loses_besides_is_lost_only_where_it_acts_on_the_wrong_group() -> None:
+    """By hand: 3 s, and (20 s + 7 s) in the quarter of the cases in which it is the other group."""
+    tables = (np.array([[1.0, 0.0], [0.0, 1.0]], dtype=np.float32),)
+    model = DecisionModel(
+        tables, np.array([3.0]), np.array([0, 1]), np.array([20.0, 30.0]), 100.0, np.array([0]), np.array([7.0])
+    )
+    shares = np.array([0.75, 0.25])
+    assert model.priced(shares, [0]).tolist() == pytest.approx([3 + 0.25 * 27])
+    free = replace(model, lost=None)
+    assert free.priced(shares, [0]).tolist() == pytest.approx([3 + 0.25 * 20])
