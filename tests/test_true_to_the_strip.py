@@ -206,3 +206,37 @@ def test_the_meter_is_suspected_only_once_its_leads_were_held_together() -> None
     assert meter() < 0.02
     assert meter("fine") < meter() / 5
     assert meter("reads wrong") > 0.5
+
+
+@pytest.mark.parametrize(
+    ("weapon", "item", "trial"),
+    [
+        ("foil", "left weapon", {"meter": ["left weapon screw of the socket", "left weapon point"], "reads": "3.5"}),
+        ("foil", "left cord", {"box": "left cord", "bridged": "left weapon plug B-C", "lights": "B-C flickers"}),
+        ("épée", "right weapon", {"gauge": "right 750 g weight", "found": "fails"}),
+        ("épée", "left reel", {"examine": "left reel", "found": ["crooked", "missing"]}),
+    ],
+)
+def test_what_was_tried_by_itself_is_what_is_in_question(weapon: str, item: str, trial: dict[str, object]) -> None:
+    """Who measures a foil, boxes a cord, weighs an épée or opens a reel asks about that one: common practice, no source."""
+    found = diagnosed(weapon, [trial])
+    assert found.alone == item
+    assert {suspect.item for suspect in found.finding.suspects} <= {item, "tools"}
+    assert found.finding.items[0].name == item
+
+
+@pytest.mark.parametrize(
+    "trials",
+    [
+        [{"examine": "left cord clip bite", "found": "fine"}],
+        [{"meter": ["left cord A pin of the reel plug", "left cord clip"], "reads": "0.4"}, {"saw": "left white"}],
+        [{"meter": ["left cord A pin of the reel plug", "left reel A contact of the fencer's socket"], "reads": "open"}],
+        [{"gauge": "left 500 g weight", "found": "passes"}, {"examine": "left cord", "found": "loose"}],
+    ],
+)
+def test_a_look_that_finds_nothing_lamps_of_a_strip_and_two_items_leave_everything_in_question(
+    trials: list[dict[str, object]],
+) -> None:
+    found = diagnosed("foil", trials)
+    assert found.alone is None
+    assert len({suspect.item for suspect in found.finding.suspects}) > 10

@@ -2,6 +2,7 @@
 
 from foible.kit.assemble import load_setup
 from foible.kit.braces import filled, side_words
+from foible.kit.draft import node_item
 from foible.kit.fittings import fittings
 from foible.kit.folders import kit_stamp, overlaid_file
 from foible.kit.former import Former, FormerNames, Renamed, What, load_former
@@ -39,6 +40,7 @@ __all__ = [
     "kit_stamp",
     "load_former",
     "load_setup",
+    "node_item",
     "other",
     "overlaid_file",
     "plain",
