@@ -240,3 +240,18 @@ def test_a_look_that_finds_nothing_lamps_of_a_strip_and_two_items_leave_everythi
     found = diagnosed("foil", trials)
     assert found.alone is None
     assert len({suspect.item for suspect in found.finding.suspects}) > 10
+
+
+def test_a_meter_that_shows_a_figure_speaks_of_a_bad_joint_and_open_of_a_broken_wire() -> None:
+    """Armoury Tip 3, Blackheath FC: over 10 Ω, up to 100 and more, is a bad joint of the foil; a wire that is broken reads open.
+
+    That who finds a line open says “open” is common practice, no source.
+    """
+    joints = ("point seat", "grub screws", "barrel thread", "grip nut", "socket nut", "tang in the guard", "contact cup", "crimp")
+    loop = ["left weapon screw of the socket", "left weapon frame of the socket"]
+    first = {
+        reads: diagnosed("foil", [{"meter": loop, "reads": reads}]).finding.suspects[:3] for reads in ("over 10", "100", "open")
+    }
+    for reads in ("over 10", "100"):
+        assert all(suspect.part.endswith(joints) for suspect in first[reads])
+    assert any("wire" in suspect.part for suspect in first["open"])
