@@ -255,3 +255,25 @@ def test_a_meter_that_shows_a_figure_speaks_of_a_bad_joint_and_open_of_a_broken_
     for reads in ("over 10", "100"):
         assert all(suspect.part.endswith(joints) for suspect in first[reads])
     assert any("wire" in suspect.part for suspect in first["open"])
+
+
+def test_light_hits_that_light_and_hard_ones_that_do_not_are_the_sleeve_inside_the_point() -> None:
+    """fencing.net forum thread 446: fine at every test and on light touches, nothing on hits that bury the point."""
+    light: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": "left coloured", "times": 2}
+    hard = {**light, "move": "bury left weapon point", "saw": "left nothing"}
+    found = diagnosed("foil", [light, hard])
+    assert found.finding.suspects[0].part == "left weapon inner sleeve of the point"
+    unsaid = diagnosed("foil", [light, {**hard, "move": ()}])
+    assert unsaid.finding.suspects[0].probability < found.finding.suspects[0].probability / 3
+
+
+def test_an_epee_that_lights_only_when_it_is_driven_home_is_dirty_or_has_a_short_contact_spring() -> None:
+    """Common practice, no source."""
+    light: dict[str, object] = {"press": "left", "saw": "left nothing", "times": 2}
+    hard: dict[str, object] = {"press": "left", "move": "bury left weapon point", "saw": "left coloured", "times": 2}
+    found = diagnosed("épée", [light, hard])
+    assert {suspect.part for suspect in found.finding.suspects[:3]} == {
+        "left weapon contact spring",
+        "left weapon contact spring to A",
+        "left weapon contact spring to B",
+    }
