@@ -277,3 +277,37 @@ def test_an_epee_that_lights_only_when_it_is_driven_home_is_dirty_or_has_a_short
         "left weapon contact spring to A",
         "left weapon contact spring to B",
     }
+
+
+@pytest.mark.parametrize(
+    ("weapon", "fact", "trial", "failures"),
+    [
+        (  # Foil repair: blade re-wire, pages of a British kit maker: the wire is scraped in the hole of the barrel base
+            "foil",
+            "just remade",
+            {"press": "left", "meter": ["left weapon screw of the socket", "left weapon blade"], "reads": "under 10"},
+            {"left weapon wire at the point: insulation scraped on the barrel"},
+        ),
+        (  # rec.sport.fencing, November 1995: an oil film keeps the contacts apart
+            "épée",
+            "just oiled",
+            {"press": "left", "saw": "left coloured sometimes"},
+            {"left weapon contact spring to A: oil or grease on it", "left weapon contact spring to B: oil or grease on it"},
+        ),
+        (  # common practice, no source
+            "foil",
+            "just remade",
+            {"press": "left", "on": "right lamé front", "saw": "left white"},
+            {
+                "left cord order of the lines at the reel plug: B and C exchanged",
+                "left cord order of the lines at the weapon plug: B and C exchanged",
+            },
+        ),
+    ],
+)
+def test_what_was_done_to_the_kit_before_is_thought_of_first(
+    weapon: str, fact: str, trial: dict[str, object], failures: set[str]
+) -> None:
+    before, after = (list(shares(diagnosed(weapon, [trial], facts=facts))) for facts in ((), (fact,)))
+    assert failures <= set(after[:4])
+    assert not failures & set(before[:4])
