@@ -311,3 +311,23 @@ def test_what_was_done_to_the_kit_before_is_thought_of_first(
     before, after = (list(shares(diagnosed(weapon, [trial], facts=facts))) for facts in ((), (fact,)))
     assert failures <= set(after[:4])
     assert not failures & set(before[:4])
+
+
+def test_hits_on_an_epee_guard_that_count_now_and_then_are_dirt_and_all_of_them_an_earth_line() -> None:
+    """Rust and dirt lie in patches, and each hit finds another; a line is off for all of them. Common practice, no source."""
+    guard: dict[str, object] = {"press": "left", "on": "right weapon guard"}
+    now_and_then = diagnosed("épée", [{**guard, "saw": "left coloured sometimes"}])
+    assert now_and_then.finding.suspects[0].part == "right weapon guard surface"
+    always = diagnosed("épée", [{**guard, "saw": "left coloured", "times": 4}])
+    assert always.finding.suspects[0].part != "right weapon guard surface"
+    assert always.finding.items[0].name == "right cord"
+
+
+def test_a_bayonet_plug_that_is_pressed_to_put_white_out_is_its_spring_plate_and_not_its_seat() -> None:
+    """Turned home, such a plug is locked: common practice, no source."""
+    moving: dict[str, object] = {"move": "fence left", "saw": "left white flickers"}
+    held: dict[str, object] = {"move": ["fence left", "hold left cord weapon plug"], "saw": "left no white"}
+    keys = {"weapon": "foil", "left": {"socket": "bayonet"}, "trial": [moving, held]}
+    found = REASONING.diagnose(made_case(CaseTable.model_validate(keys), name="a case")).finding
+    parts = [suspect.part for suspect in found.suspects]
+    assert parts.index("left weapon socket spring plate") < parts.index("left cord weapon plug seat")
