@@ -331,3 +331,15 @@ def test_a_bayonet_plug_that_is_pressed_to_put_white_out_is_its_spring_plate_and
     found = REASONING.diagnose(made_case(CaseTable.model_validate(keys), name="a case")).finding
     parts = [suspect.part for suspect in found.suspects]
     assert parts.index("left weapon socket spring plate") < parts.index("left cord weapon plug seat")
+
+
+def test_white_or_coloured_by_luck_that_changes_with_the_wire_at_the_clip_may_be_a_cold_joint() -> None:
+    """How to Maintain Your Fencing Gear: The Foil, club blog swordplayla.com, 2018: such a joint carries by luck."""
+    luck: dict[str, object] = {
+        "press": "left",
+        "on": "right lamé front",
+        "saw": ["left white sometimes", "left coloured sometimes"],
+    }
+    parts = [suspect.part for suspect in diagnosed("foil", [luck, {**luck, "move": "tug right cord clip"}]).finding.suspects]
+    assert parts.index("right cord clip solder") < parts.index("right cord A wire at the reel plug")
+    assert parts[0].startswith("right cord clip")
