@@ -264,6 +264,7 @@ def test_light_hits_that_light_and_hard_ones_that_do_not_are_the_sleeve_inside_t
     found = diagnosed("foil", [light, hard])
     assert found.finding.suspects[0].part == "left weapon inner sleeve of the point"
     unsaid = diagnosed("foil", [light, {**hard, "move": ()}])
+    assert any(idea.trial.moves == ("bury left weapon point",) for idea in unsaid.candidates)
     assert unsaid.finding.suspects[0].probability < found.finding.suspects[0].probability / 3
 
 
