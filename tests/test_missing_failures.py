@@ -33,6 +33,8 @@ LISTED = [
     ("foil", "left weapon inner sleeve of the point: worn, so that a deep hit stays closed", "m.5.5.a"),
     ("foil", "left weapon grub screws: tarnished", "m.5.5.b"),
     ("foil", "left weapon contact cup: bridged by a lubricant that conducts", "m.5.5.b"),
+    ("foil", "left weapon contact cup: oil or grease on it", "m.5.5.b"),
+    ("épée", "left weapon contact spring to A: oil or grease on it", "m.5.5.b"),
     ("sabre", "left weapon insulation of outer guard, grip and pommel: worn or missing, meeting the sleeve", "t.99.2"),
     *((weapon, "left lamé front panel: cut off by a strip of broken threads", "m.28.5") for weapon in ("foil", "sabre")),
     *((weapon, "left cord weapon plug seat: the device that holds it is missing", "t.71") for weapon in WEAPONS),
@@ -201,3 +203,18 @@ def test_lines_and_sockets_are_exchanged_by_whoever_just_mended_them() -> None:
         mixed = [each for each in load_setup(weapon).failures.values() if "exchanged" in each.mode or "type socket" in each.mode]
         assert mixed
         assert all(each.when["just remade"] >= 10 for each in mixed)
+
+
+def test_what_is_done_wrong_in_making_or_oiling_shows_at_the_first_use_after_it() -> None:
+    """A technician's memory, but for two: scraped in the barrel's hole (pages of a British kit maker), oil (a thread of 1995)."""
+    for weapon, name, fact, least in (
+        ("foil", "left cord order of the lines at the weapon plug: B and C exchanged", "just remade", 50),
+        ("foil", "left weapon socket insulation: sabre-type socket fitted", "just remade", 50),
+        ("foil", "left weapon wire at the point: insulation scraped on the barrel", "just remade", 5),
+        ("épée", "left weapon A wire at the point: insulation scraped on the barrel", "just remade", 5),
+        ("épée", "left weapon contact spring: crooked or not seated", "just remade", 3),
+        ("foil", "left weapon contact cup: bridged by a lubricant that conducts", "just oiled", 20),
+        ("foil", "left weapon contact cup: oil or grease on it", "just oiled", 20),
+        ("épée", "left weapon contact spring to B: oil or grease on it", "just oiled", 20),
+    ):
+        assert failure_of(weapon, name).when[fact] >= least, name

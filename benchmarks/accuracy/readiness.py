@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from foible.diagnosis.shown import presence as model
 from foible.diagnosis.shown.hypotheses import Activity
-from foible.kit import WHOLE_SIDE
+from foible.kit import HARD_HIT, WHOLE_SIDE
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -74,7 +74,9 @@ def expected(setup: Setup, fault: Fault, trial: Trial) -> Expected:
         return Expected(handling, mean, weight, model.STEADY_FLICKERS * max(listed, held))
     often = model.IDLE[fault.activity] if fault.activity is Activity.OFTEN else 0.0
     mean = max(model.NEIGHBOUR * neighbour, model.STIRRED[fault.activity] * fenced, listed, often)
-    return Expected(handling, mean * (1 - held), weight, model.UNSTEADY_STIRRED)
+    shown = mean * (1 - held)
+    hits = all(move.startswith(f"{HARD_HIT} ") for move in trial.moves)  # of two, one does what the other does not
+    return Expected(handling, shown, weight, 2 * (1 - shown) / (2 - shown) if hits else model.UNSTEADY_STIRRED)
 
 
 class AsModel:

@@ -23,6 +23,7 @@ FACTS: Mapping[str, str] = MappingProxyType(
         NO_METAL_PISTE: "the floor is bare: there is no metal piste",
         ORANGE_LAMPS: "the apparatus has the orange lamps that it may do without",
         "just remade": "the suspect item was just assembled or mended",
+        "just oiled": "the point was just oiled or greased",
         "new guard": "the guard is new, or was just exchanged",
         "wet hall": "the kit is wet with sweat, or the hall is damp",
         "one-weapon event": "only this weapon is fenced here today",

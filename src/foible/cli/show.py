@@ -88,6 +88,8 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> 
     )
     console.print()
     show_suspects(console, verdict)
+    if diagnosis.alone:
+        console.print(_line(("only:   ", "dim"), f"the {diagnosis.alone}, as every trial was made on it by itself"))
     _show_doubts(console, verdict.doubts)
     for number, judgement in diagnosis.judgements:
         console.print(_line(("rule:   ", "dim"), f"trial {number + 1}: {judgement.words}; {judgement.limit.text}"))

@@ -2,15 +2,17 @@
 
 from foible.kit.assemble import load_setup
 from foible.kit.braces import filled, side_words
+from foible.kit.draft import node_item
 from foible.kit.fittings import fittings
 from foible.kit.folders import kit_stamp, overlaid_file
 from foible.kit.former import Former, FormerNames, Renamed, What, load_former
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
-from foible.kit.names import SIDES, WHOLE_SIDE, Book, job, job_parts, other, plain
+from foible.kit.names import HARD_HIT, SIDES, WHOLE_SIDE, Book, job, job_parts, other, plain
 from foible.kit.weapon import Condition, Measurement, Sentence, Weapon, WeaponLamp
 from foible.kit.weapons import all_weapons, default_weapon, weapon_at, weapon_names
 
 __all__ = [
+    "HARD_HIT",
     "SIDES",
     "WHOLE_SIDE",
     "Book",
@@ -39,6 +41,7 @@ __all__ = [
     "kit_stamp",
     "load_former",
     "load_setup",
+    "node_item",
     "other",
     "overlaid_file",
     "plain",

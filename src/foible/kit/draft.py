@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Where = tuple[str | int, ...]
     """Keys and positions that lead to a value of a file."""
 
-__all__ = ["Draft", "node_id"]
+__all__ = ["Draft", "node_id", "node_item"]
 
 
 @dataclass
@@ -109,3 +109,8 @@ class Draft:
 def node_id(item: str, name: str) -> str:
     """Return the name that a node of an item has in the network."""
     return f"{item}.{name}"
+
+
+def node_item(node: str) -> str:
+    """Return the item that a node of the network belongs to."""
+    return node.rpartition(".")[0]

@@ -11,11 +11,13 @@ from foible.errors import UnknownNameError
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-__all__ = ["SIDES", "WHOLE_SIDE", "Book", "job", "job_parts", "other", "plain"]
+__all__ = ["HARD_HIT", "SIDES", "WHOLE_SIDE", "Book", "job", "job_parts", "other", "plain"]
 
 SIDES = ("left", "right")
 WHOLE_SIDE = "fence"
 """The movement that stirs everything of a side, as in a bout: “fence left”."""
+HARD_HIT = "bury"
+"""The movement that is the hit itself, so hard and deep that it drives the point home: “bury left weapon point”."""
 
 Value = TypeVar("Value")
 

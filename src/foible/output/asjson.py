@@ -49,6 +49,7 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
             for group in verdict.doubts.alike
         ],
         "place": diagnosis.decision.mode.value,
+        "alone": diagnosis.alone,
         "limits": [_limit(number, judgement) for number, judgement in diagnosis.judgements],
         "act": _act(diagnosis.decision, diagnosis.ending, verdict.act.words if verdict.act else None),
         "next": [_advice(advice) for advice in diagnosis.advice[:top]],

@@ -18,7 +18,7 @@ from foible.services.complained import complained
 from foible.services.reasoners import Kit, Reasoners
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.situation import Mode, Situation
-from foible.trials import Arrangement, Case, read_case
+from foible.trials import Arrangement, Case, made_alone, read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -113,7 +113,7 @@ class Reasoning:
 
     def find(self, case: Case) -> Finding:
         """Return what the trials of a case amount to, but not what to do next."""
-        with self._reasoners.lent(self._kit(case)) as reasoner:
+        with self._reasoners.lent(self._kit(case, case.trials)) as reasoner:
             return reasoner.find(case.trials)
 
     def diagnose(self, case: Case, trials: Sequence[Trial] | None = None, *, without: Sequence[str] = ()) -> Diagnosis:
@@ -123,7 +123,7 @@ class Reasoning:
         """
         made = case.trials if trials is None else tuple(trials)
         situation = self._situated(case, without)
-        kit = self._kit(case)
+        kit = self._kit(case, made)
         key = (*kit.key, made, situation)
         with self._remembering:
             known = self._diagnoses.get(key)
@@ -136,7 +136,7 @@ class Reasoning:
 
     def verdict(self, diagnosis: Diagnosis, count: int) -> Verdict:
         """Return what a diagnosis comes to, with its first `count` suspects."""
-        with self._reasoners.lent(self._kit(diagnosis.case)) as reasoner:
+        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
             misread = reasoner.misread(diagnosis.finding, diagnosis.trials)
             alike = reasoner.alike(diagnosis.finding, count, self._situated(diagnosis.case))
         return verdict_of(diagnosis, count, misread=misread, alike=alike)
@@ -150,7 +150,7 @@ class Reasoning:
         one; `sure`: how certain the proof of its repair must be.
         """
         case, situation = diagnosis.case, self._situated(diagnosis.case)
-        with self._reasoners.lent(self._kit(case)) as reasoner:
+        with self._reasoners.lent(self._kit(case, diagnosis.trials)) as reasoner:
             weights = reasoner.weighed(diagnosis.trials, suspect.part)
             misread = reasoner.misread(diagnosis.finding, diagnosis.trials)
             groups = reasoner.alike(diagnosis.finding, among, situation)
@@ -171,7 +171,7 @@ class Reasoning:
 
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.95) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
-        with self._reasoners.lent(self._kit(diagnosis.case)) as reasoner:
+        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
             return reasoner.proof(diagnosis.finding, suspect, self._situated(diagnosis.case), diagnosis.trials, sure=sure)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
@@ -249,7 +249,7 @@ class Reasoning:
 
     def prepare(self, case: Case) -> None:
         """Get ready for a case that will grow trial by trial, while its first trial is being made."""
-        with self._reasoners.lent(self._kit(case)) as reasoner:
+        with self._reasoners.lent(self._kit(case, case.trials)) as reasoner:
             reasoner.prepare()
 
     def warm(self, weapon: str) -> None:
@@ -272,13 +272,15 @@ class Reasoning:
         setup = self.setup(weapon)
         return Kit(setup, load_profile(setup.profile, self.overlays))
 
-    def _kit(self, case: Case) -> Kit:
-        """Return the kit of a case; items known to be good are not in question; on the bench, only the one lying there is."""
-        item = self._situated(case).item
-        if item is None:
-            return Kit(case.setup, case.profile, case.known_good, _telling(case.setup, self._situated(case).facts))
-        good = tuple(each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
-        return Kit(case.setup, case.profile, good, _telling(case.setup, self._situated(case).facts))
+    def _kit(self, case: Case, trials: Sequence[Trial]) -> Kit:
+        """Return the kit of a case; items known to be good are not in question.
+
+        On the bench only the one that lies there is, nor is any other where one alone was tried.
+        """
+        situation = self._situated(case)
+        item = situation.item or made_alone(case.setup, trials)
+        others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
+        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, _telling(case.setup, situation.facts))
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""

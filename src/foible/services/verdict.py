@@ -11,6 +11,7 @@ from foible.diagnosis import Ending, Kind, ending_of
 from foible.kit import job_parts
 from foible.rules import judged
 from foible.situation import Mode
+from foible.trials import made_alone
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -81,6 +82,11 @@ class Diagnosis:
     def ending(self) -> Ending:
         """How the case would end now."""
         return ending_of(self.case.setup, self.finding, self.decision, self.trials)
+
+    @property
+    def alone(self) -> str | None:
+        """The item on which every trial was made by itself, so that no other is in question; None where there is none."""
+        return made_alone(self.case.setup, self.trials)
 
     @cached_property
     def judgements(self) -> tuple[tuple[int, Judgement], ...]:

@@ -1,5 +1,6 @@
 """Trials and cases: what somebody wrote down goes in, what was done and what was seen comes out."""
 
+from foible.trials.alone import made_alone
 from foible.trials.answers import earth_unsaid, put_right, report_key, reported, signs_of
 from foible.trials.arrange import Arranged, arranged
 from foible.trials.casefile import (
@@ -62,6 +63,7 @@ __all__ = [
     "load_catalogue",
     "load_complaints",
     "looks_of",
+    "made_alone",
     "made_case",
     "names_in",
     "names_of",

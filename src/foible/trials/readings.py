@@ -14,6 +14,9 @@ __all__ = ["OVER_RANGE_OHMS", "Reading", "read_reading"]
 OVER_RANGE_OHMS = 1e6
 """From here on a meter shows “open” [Ω]; judgement, no source: continuity ranges end lower, auto-ranging meters higher."""
 
+OVER_IS_OPEN = 0.05
+"""How often someone who found a line open says “over” a figure, instead of “open”; judgement, no source."""
+
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _FORMS = "give a figure in ohms such as “1.6”, or “open”, “over 10”, “under 1”, or “2 to 6” if it wobbles"
 
@@ -26,6 +29,8 @@ class Reading:
     high: float
     wobbles: bool
     text: str
+    told_open: float = 1.0
+    """How often an open line is told like this, where `high` is infinite."""
 
     @property
     def top(self) -> Reading:
@@ -45,7 +50,7 @@ def read_reading(text: str) -> Reading:
     if words == "open":
         return Reading(OVER_RANGE_OHMS, math.inf, wobbles=False, text=text)
     if match := re.fullmatch(rf"over {_NUMBER}", words):
-        return Reading(float(match[1]), math.inf, wobbles=False, text=text)
+        return Reading(float(match[1]), math.inf, wobbles=False, text=text, told_open=OVER_IS_OPEN)
     if match := re.fullmatch(rf"under {_NUMBER}", words):
         return Reading(0.0, float(match[1]), wobbles=False, text=text)
     if match := re.fullmatch(rf"{_NUMBER} to open", words):

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.diagnosis.shown.hypotheses import Activity
-from foible.kit import WHOLE_SIDE
+from foible.kit import HARD_HIT, WHOLE_SIDE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -217,7 +217,8 @@ class Presence:
         stirred = (listed > 0) | (held > 0) | (moving & (whole | neighbour))
         if not stirred.any():
             return None
-        flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), UNSTEADY_STIRRED)
+        unsteady = _unsteady_hits(mean) if all(move.startswith(f"{HARD_HIT} ") for move in moves) else UNSTEADY_STIRRED
+        flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), unsteady)
         weight = np.where((listed > 0) | (held > 0) | whole, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR)
         return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers)
 
@@ -241,6 +242,14 @@ class Presence:
         known = self._hypotheses.prior.copy()
         known[UNKNOWN_AT] = 0.0
         return (1 - STRANGE) * float(known @ chance / known.sum()) + STRANGE * blind
+
+
+def _unsteady_hits(ready: Floats) -> Floats:
+    """Return how often only one of two hits brings a failure out, where any does, each with the chance `ready`; shape (N,).
+
+    A hard hit does not shake a joint as a tug or a beat does: the failure is there in it or not, 2 r (1 − r) / (1 − (1 − r)²).
+    """
+    return 2 * (1 - ready) / (2 - ready)
 
 
 def _base(trial: Trial) -> str:

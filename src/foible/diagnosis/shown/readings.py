@@ -149,7 +149,7 @@ def _inside(
     middle = _scaled(finite)
     chance = _normal((_scaled(np.asarray(reading.high)) - middle) / sigma)
     chance = chance - _normal((_scaled(np.asarray(reading.low)) - middle) / sigma) * (reading.low > 0)
-    return np.where(np.isfinite(ohms), np.maximum(chance, 0.0), float(math.isinf(reading.high)))
+    return np.where(np.isfinite(ohms), np.maximum(chance, 0.0), reading.told_open * math.isinf(reading.high))
 
 
 def severity_interval(
