@@ -139,3 +139,11 @@ def test_what_a_trial_loses_besides_is_lost_only_where_it_acts_on_the_wrong_grou
     assert model.priced(shares, [0]).tolist() == pytest.approx([3 + 0.25 * 27])
     free = replace(model, lost=None)
     assert free.priced(shares, [0]).tolist() == pytest.approx([3 + 0.25 * 20])
+
+
+def test_a_clip_that_was_seen_off_is_put_on_not_exchanged() -> None:
+    """The eye has found it, and clipping it on takes seconds; the cord is exchanged where that does not help."""
+    off = {"examine": ["right mask cord clip at the bib", "right mask cord clip at the lamé"], "found": "off"}
+    seen = after("sabre", "Cuts to the mask give no light", off)
+    assert seen.decision.enough
+    assert [act.repair for act in seen.ending.acts] == ["right mask cord: clip it on"]

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Complaint, Look, Trial
 
-__all__ = ["Cases", "Told", "causes", "complained", "drawn", "faults_drawn", "told"]
+__all__ = ["Cases", "Told", "complained", "drawn", "faults_drawn", "told"]
 
 LYING_ALONG = 0.3
 """How often, in a hit that a fencer tells of, the blade behind the point lay along the cloth; the program's own figure."""
@@ -210,13 +210,6 @@ def _plain(look: Look) -> Look:
     white = STATE[Lamp.WHITE]
     first, second = (white if state == LIT_BEFORE else state for state in look)
     return (min(first, second), max(first, second))
-
-
-def causes(cases: Cases, place: int) -> frozenset[int]:
-    """Return the faults of a case, by number, that make what was complained of; all of them where none does by itself."""
-    faults = cases.networks.cases[place]
-    alone = {number for number in range(len(faults)) if complains(cases, place, 1 << number)}
-    return frozenset(alone) or frozenset(range(len(faults)))
 
 
 def complains(cases: Cases, place: int, there: int) -> bool:

@@ -57,7 +57,7 @@ def page(found: dict[str, Any]) -> str:
         "What is told without a cause has nothing wrong behind it: as often as the file of complaints says of each. What each trial shows is worked out on a network made for that case, not from the tables behind the advice. At the piste, spare items at hand, no meter.",
         "",
         "*Right*, of the cases with a fault: exchanging the item that is named at the end, or putting right what is named, cures what was complained of. With two faults both have to be named or exchanged on the way where both make the complaint. "
-        "*To the end*: mean seconds of the trials and of doing what is named, by the table of `benchmarks/seconds.py`. *ECE*: expected calibration error of the first item's stated probability, after every trial, in ten bins.",
+        "*To the end*: mean seconds of the trials and of doing what is named, by the table of `benchmarks/seconds.py`. *ECE*: expected calibration error of the first item's stated share, after every trial, in ten bins; as the program divides a pair between its two, each of two faults in two items counts as half.",
         "",
         "## The lines",
         "",

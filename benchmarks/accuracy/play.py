@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from benchmarks.accuracy.answers import Kit, expecting
-from benchmarks.accuracy.cases import causes, complains
+from benchmarks.accuracy.cases import complains
 from benchmarks.accuracy.program import EXCHANGE, NOTHING_WRONG
 from benchmarks.seconds import acted_s, trial_s
 from foible.trials import read_trial
@@ -46,8 +46,8 @@ class Played:
     """Whether “nothing wrong” was said."""
     wasted: int
     """Sound items exchanged, in trials and at the end."""
-    steps: tuple[tuple[float, bool], ...]
-    """After each trial the stated probability of the first name, and whether it was right."""
+    steps: tuple[tuple[float, float], ...]
+    """After each trial the stated share of the first name, and its true one: of two faults in two items each has half."""
     story: tuple[str, ...] = ()
     """What was wrong, what was tried and what came of it, for reading."""
 
@@ -65,10 +65,10 @@ def play(
 def _play(program: Program, cases: Cases, place: int, kit: Kit, rng: np.random.Generator, expected: float) -> Played:
     complaint = cases.told[place].complaint
     trials = [complaint.table]
-    truths = {kit.faults[number].item for number in causes(cases, place)} or {NOTHING_WRONG}
+    truths = {fault.item for fault in kit.faults} or {NOTHING_WRONG}
     kinds = {item.id: item.kind for item in program.setup.items.values()}
     story = [f"{' and '.join(fault.name for fault in kit.faults) or NOTHING_WRONG}: “{complaint.say}”"]
-    steps: list[tuple[float, bool]] = []
+    steps: list[tuple[float, float]] = []
     seconds = 0.0
     swapped: tuple[str, ...] = ()
     said = program.says(complaint.say, trials)
@@ -84,7 +84,7 @@ def _play(program: Program, cases: Cases, place: int, kit: Kit, rng: np.random.G
         trials.append(made.model_copy(update=answer))
         story.append(f"{said.say} → {', '.join(answer.get('saw') or answer['found'])}{' (expected)' if led else ''}")
         said = program.says(complaint.say, trials)
-        steps.append((said.stated, said.first in truths))
+        steps.append((said.stated, (said.first in truths) / len(truths)))
     story.append(f"{[(deed.kind, deed.repair or deed.item) for deed in said.deeds]} {said.chance:.2f}")
     return _ended(cases, place, said, trials[-1], kinds, steps, seconds, story)
 
@@ -95,7 +95,7 @@ def _ended(
     said: Said,
     last: TrialTable,
     kinds: dict[str, str],
-    steps: Sequence[tuple[float, bool]],
+    steps: Sequence[tuple[float, float]],
     seconds: float,
     story: Sequence[str],
 ) -> Played:

@@ -38,7 +38,7 @@ class Mode(Enum):
         At the piste the bout is stopped again; on the bench the item comes back. Dearer, it names rightly more often and tries
         on for longer than a master would; `benchmarks/accuracy` and `benchmarks/rehearsal` show the one and the other.
         """
-        return 400.0 if self is Mode.PISTE else 1800.0
+        return 1100.0 if self is Mode.PISTE else 1800.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -214,7 +214,9 @@ class Adviser:
         if decided.enough and named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
         if made and self._seen(made[-1], decided):
-            return replace(decided, enough=True)
+            aim, share = decided.aims[0]
+            decided = replace(decided, enough=True)
+            return replace(decided, named=aim, chance=share) if aim.quick and share >= PLAIN else decided
         if decided.enough and self._proving.passed_with(named.item, made):
             return replace(decided, proved=True)
         if decided.enough and named.naming_s <= HANDY_S and self._number[named.name] not in self._acted_on(made):
