@@ -60,7 +60,7 @@ def show_cases(console: Console, heads: Heads) -> None:
     for column in ("name", "last change", "weapon", "trials", "", "title"):
         table.add_column(column, justify="right" if column == "trials" else "left")
     for head in heads.rows:
-        state = "closed" if head.closed else ""
+        state = (head.ending.value if head.ending else "closed") if head.closed else ""
         changed = f"{head.changed:%Y-%m-%d %H:%M} UTC"
         table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(head.title)))
     if heads.rows:

@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date, datetime
 
+    from foible.endings import CaseEnding
+
 __all__ = ["CaseHead", "CaseQuery", "CaseState", "Entry", "EntryKind", "Heads", "KeptCase", "NewCase", "NewEntry"]
 
 
@@ -21,6 +23,8 @@ class EntryKind(Enum):
     """A trial that cannot be made now."""
     BACK = "back"
     """What was exchanged is the fencer's own again."""
+    END = "end"
+    """The case was closed, with an ending; taken back where it was reopened."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,9 @@ class NewCase:
     profile: str | None = None
     source: str = ""
     expect: Mapping[str, Any] | None = None
+    ending: CaseEnding | None = None
+    """How it ended, where it is closed from the start."""
+    ended_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,6 +93,12 @@ class KeptCase:
     opened: datetime
     changed: datetime
     closed: bool
+    ended: datetime | None
+    """When it was closed; None where it is open."""
+    ending: CaseEnding | None
+    """How it ended; None where it is open, and where it was closed without one."""
+    ended_with: tuple[str, ...]
+    """The items and repairs that its ending is about."""
     fitted: Mapping[str, Mapping[str, str]]
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...]
@@ -118,6 +131,9 @@ class CaseHead:
     opened: datetime
     changed: datetime
     closed: bool
+    ended: datetime | None
+    ending: CaseEnding | None
+    ended_with: tuple[str, ...]
     trials: int
     """How many trials it has: made, and not taken back."""
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
+from foible.endings import ending_named
 from foible.errors import NotFoundError, UnknownNameError
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
 from foible.records.tables import CaseRow, EntryRow, folded
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
+    from foible.endings import CaseEnding
     from foible.records.case import NewCase, NewEntry
     from foible.records.database import Database
 
@@ -78,7 +80,10 @@ class CaseStore:
     # --- changing -------------------------------------------------------------------------------------------------
 
     def open(self, new: NewCase, entries: Sequence[NewEntry] = ()) -> KeptCase:
-        """Keep a new case, at the piste, with what is known so far; if its token has opened a case already, return that one."""
+        """Keep a new case, at the piste, with what is known so far; one with an ending is closed from the start.
+
+        If its token has opened a case already, that one is returned.
+        """
         now = self._clock()
 
         def change(session: Session) -> CaseRow:
@@ -89,8 +94,8 @@ class CaseStore:
                 id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint, place="piste",
                 tools=list(new.tools), version=1, opened=now, changed=now, token=new.token,
                 fitted={side: dict(slots) for side, slots in new.fitted.items()}, known_good=list(new.known_good),
-                facts=list(new.facts),
-                profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
+                facts=list(new.facts), profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
+                closed=now if new.ending else None, ending=new.ending and new.ending.value, ended_with=list(new.ended_with),
                 entries=[_entry(entry, number, now) for number, entry in enumerate(entries, start=1)],
             )  # fmt: skip
             session.add(row)
@@ -98,13 +103,19 @@ class CaseStore:
 
         return self._write(change, what="the case")
 
-    def add(self, name: str, entry: NewEntry) -> KeptCase:
-        """Add something said to a case; an entry whose token is there already changes nothing. Raises UnknownNameError."""
+    def add(self, name: str, *entries: NewEntry) -> KeptCase:
+        """Add what was said to a case, all of it or nothing; an entry whose token is there already changes nothing.
+
+        Raises UnknownNameError.
+        """
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
-            if all(known.token != entry.token for known in row.entries):
-                row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
+            said = {known.token for known in row.entries}
+            for entry in entries:
+                if entry.token not in said:
+                    row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
+            if len(row.entries) > len(said):
                 self._touch(row)
             return row
 
@@ -120,6 +131,8 @@ class CaseStore:
                 raise UnknownNameError(what="entry", name=str(number), known=[str(entry.number) for entry in row.entries])
             if found.taken_back is None:
                 found.taken_back = self._clock()
+                if found.kind == EntryKind.END.value:
+                    _open_again(row)
                 self._touch(row)
             return row
 
@@ -144,12 +157,31 @@ class CaseStore:
         return self._write(change)
 
     def close(self, name: str, *, closed: bool) -> KeptCase:
-        """Close a case, or open it again. Raises UnknownNameError."""
+        """Close a case without an ending, or open it again. Raises UnknownNameError."""
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
             if (row.closed is not None) != closed:
+                _take_ending_back(row, self._clock())
+                _open_again(row)
                 row.closed = self._clock() if closed else None
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def end(self, name: str, entry: NewEntry, ending: CaseEnding, things: Sequence[str] = ()) -> KeptCase:
+        """Close a case with an ending, in place of an earlier one; `things` are the items and repairs that it is about.
+
+        `entry` says so in the case; one whose token is there already changes nothing. Raises UnknownNameError.
+        """
+
+        def change(session: Session) -> CaseRow:
+            row, now = _row(session, name, lock=True), self._clock()
+            if all(known.token != entry.token for known in row.entries):
+                _take_ending_back(row, now)
+                row.entries.append(_entry(entry, len(row.entries) + 1, now))
+                row.closed, row.ending, row.ended_with = now, ending.value, list(things)
                 self._touch(row)
             return row
 
@@ -179,6 +211,17 @@ def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:
     return row
 
 
+def _take_ending_back(row: CaseRow, now: datetime) -> None:
+    """Mark what was said of an ending as taken back: the case goes on, or ends otherwise."""
+    for entry in row.entries:
+        if entry.kind == EntryKind.END.value and entry.taken_back is None:
+            entry.taken_back = now
+
+
+def _open_again(row: CaseRow) -> None:
+    row.closed, row.ending, row.ended_with = None, None, []
+
+
 def _unused(session: Session) -> str:
     """Return a name that no case has."""
     while True:
@@ -199,6 +242,8 @@ HEAD = (
     CaseRow.opened,
     CaseRow.changed,
     CaseRow.closed,
+    CaseRow.ending,
+    CaseRow.ended_with,
 )
 """The columns of a head. Trials are counted separately, or a database would count those of all cases before the stretch, too."""
 
@@ -235,7 +280,17 @@ def _trials(session: Session, cases: Sequence[str]) -> dict[str, int]:
 
 
 def _head(row: Any, trials: int) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
-    return CaseHead(**row._asdict() | {"tools": tuple(row.tools), "closed": row.closed is not None, "trials": trials})
+    return CaseHead(**row._asdict() | {"tools": tuple(row.tools), **_ended(row), "trials": trials})
+
+
+def _ended(row: Any) -> dict[str, Any]:  # noqa: ANN401 — a whole row, or one of the columns in HEAD
+    """Return whether, when and how a case ended."""
+    return {
+        "closed": row.closed is not None,
+        "ended": row.closed,
+        "ending": row.ending and ending_named(row.ending),
+        "ended_with": tuple(row.ended_with),
+    }
 
 
 def _kept(row: CaseRow) -> KeptCase:
@@ -250,7 +305,7 @@ def _kept(row: CaseRow) -> KeptCase:
         version=row.version,
         opened=row.opened,
         changed=row.changed,
-        closed=row.closed is not None,
+        **_ended(row),
         fitted=row.fitted,
         known_good=tuple(row.known_good),
         facts=tuple(row.facts),

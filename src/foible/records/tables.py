@@ -90,6 +90,9 @@ class CaseRow(Base):
     opened: Mapped[datetime] = mapped_column(Moment)
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
     closed: Mapped[datetime | None] = mapped_column(Moment)
+    ending: Mapped[str | None] = mapped_column(String(40))
+    """How it ended, as `endings` names it; null where it was closed without an ending."""
+    ended_with: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
     token: Mapped[str | None] = mapped_column(String(40))
     """The token it was opened with; the same one opens no second case."""
     fitted: Mapped[dict[str, dict[str, str]]] = mapped_column(JSON, server_default="{}")
@@ -107,7 +110,20 @@ class CaseRow(Base):
 
     def make_searchable(self) -> None:
         """Update the text that the case is searched by."""
-        self.words = folded(" ".join((self.id, self.title, self.complaint, self.source, self.weapon, self.item or "")))
+        self.words = folded(
+            " ".join(
+                (
+                    self.id,
+                    self.title,
+                    self.complaint,
+                    self.source,
+                    self.weapon,
+                    self.item or "",
+                    self.ending or "",
+                    *(self.ended_with or ()),
+                )
+            )
+        )
 
 
 class EntryRow(Base):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from foible.endings import ending_named
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES
 from foible.records import EntryKind, NewCase, NewEntry
@@ -89,6 +90,8 @@ def _new(table: CaseTable, case: Case, token: str | None) -> NewCase:
         fitted={side: slots for side in SIDES if (slots := {slot: model for s, slot, model in case.fitted if s == side})},
         known_good=case.known_good,
         facts=case.facts,
+        ending=ending_named(table.ending) if table.ending else None,
+        ended_with=table.ended_with if table.ending else (),
         profile=table.profile and case.profile.name,
         source=table.source,
         expect=_expect(table.expect, case.expected) if table.expect and case.expected else None,

@@ -146,6 +146,8 @@ def _head(kept: KeptCase, trials: Sequence[TrialTable]) -> CaseTable:
             "names": kept.entries[0].names if kept.entries else None,
             "known_good": kept.known_good,
             "facts": kept.facts,
+            "ending": kept.ending.value if kept.ending else "",
+            "ended_with": kept.ended_with,
             "profile": kept.profile,
             "left": kept.fitted.get("left", {}),
             "right": kept.fitted.get("right", {}),

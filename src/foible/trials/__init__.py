@@ -14,7 +14,7 @@ from foible.trials.casefile import (
     parsed_case,
     read_case,
 )
-from foible.trials.casetable import CaseTable, ExpectTable, case_text, file_text
+from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complaint_named, load_complaints
 from foible.trials.known import former_names, names_in, names_of
@@ -56,6 +56,7 @@ __all__ = [
     "complaint_named",
     "described",
     "earth_unsaid",
+    "ended_text",
     "file_text",
     "former_names",
     "groups_of",

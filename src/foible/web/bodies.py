@@ -8,10 +8,11 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from foible.endings import CaseEnding
 from foible.kit import default_weapon
 from foible.trials import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
-__all__ = ["Acted", "Answer", "Moved", "NewCase", "OwnTrial", "Question", "Skipped"]
+__all__ = ["Acted", "Answer", "Ended", "Moved", "NewCase", "OwnTrial", "Proved", "Question", "Skipped"]
 
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
@@ -54,6 +55,23 @@ class Acted(_Body):
 
     exchanged: Annotated[Lines, Field(description="Items")] = []
     mended: Annotated[Lines, Field(description="Parts, or repairs as “item: repair”")] = []
+    token: Token
+
+
+class Proved(_Body):
+    """How one line of a proof came out."""
+
+    line: Annotated[str, Field(max_length=600, description="What the line says; where one trial of it failed, what that says")]
+    passed: bool
+    report: Annotated[Lines, Field(description="What was seen where it failed; may be left out for a gauge")] = []
+    token: Token
+
+
+class Ended(_Body):
+    """How a case ends."""
+
+    ending: Annotated[str, Field(max_length=40, description=", ".join(each.value for each in CaseEnding))]
+    item: Annotated[str | None, Field(max_length=80, description="What is out of use or goes to the workshop")] = None
     token: Token
 
 

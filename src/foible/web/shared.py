@@ -70,6 +70,7 @@ def _environment() -> Environment:
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
     made.filters |= {"moment": _moment, "telling": _telling, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
+    made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {
         "asset": _asset,
         "version": __version__,
