@@ -98,7 +98,7 @@ def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
     first = piste["diagnosis"]["suspects"][0]
     meter = next(trial["say"] for trial in workbench["diagnosis"]["next"] if "meter" in trial["trial"])
     at = [f"/cases/{case['id']}" for case in (piste, workbench, empty, proof, closed)]
-    return Places(url, *at, first["part"], first["item"], meter, shared)
+    return Places(url, at[0], at[1], at[2], at[3], at[4], first["part"], first["item"], meter, shared)
 
 
 def visit(page: Page, places: Places, name: str) -> Response:

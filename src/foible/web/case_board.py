@@ -9,9 +9,9 @@ from foible.drawing import Marks, strip_svg
 from foible.facts import FACTS
 from foible.kit import SIDES
 from foible.situation import TOOLS
-from foible.trials import report_key, signs_of
+from foible.trials import box_pairs, report_key, signs_of
 from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render
-from foible.web.views import Stage, board
+from foible.web.views import Stage, board, earth_lamp_known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -50,6 +50,8 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         picked=say is not None,
         key=report_key(idea) if idea else None,
         signs=signs_of(standing.case.setup, idea) if idea else (),
+        pairs=box_pairs(standing.case.setup, idea.trial.box) if idea and idea.trial.box else (),
+        there=earth_lamp_known(standing),
         lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
         tools=TOOLS,

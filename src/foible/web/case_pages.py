@@ -14,13 +14,13 @@ from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
 from foible.situation import Mode
-from foible.trials import report_key
+from foible.trials import box_pairs, report_key
 from foible.web.case_board import changed, show_board
-from foible.web.forms import lamp_report, own_trial
+from foible.web.forms import box_report, lamp_report, own_trial
 from foible.web.lanes import on_loop, reasons
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
-from foible.web.views import board, suspect_view
+from foible.web.views import board, earth_lamp_known, suspect_view
 
 if TYPE_CHECKING:
     from foible.records import KeptCase
@@ -72,16 +72,10 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
         case "found":
             report = tuple(word for word in (form.get("found", ""),) if word)
         case _:
-            report = _box_report(form)
+            report = box_report(form)
     kept = cases.answer(known, idea, report, token=form.get("token", ""), by=by)
     hub_of(request).tell(kept.id, kept.version)
     return kept
-
-
-def _box_report(form: dict[str, str]) -> tuple[str, ...]:
-    """Return what lit on a test box: pairs of lines and how they lit."""
-    lit = {key.removeprefix("box_"): manner for key, manner in form.items() if key.startswith("box_") and manner}
-    return tuple(pair if manner == "steady" else f"{pair} {manner}" for pair, manner in lit.items()) or ("nothing",)
 
 
 @router.post("/{name}/skip", dependencies=[Checked])
@@ -157,6 +151,9 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
         lamps=setup.kind.lamps,
         sides=SIDES,
         verb="press" if setup.points[SIDES[0]].moves else "cut",
+        boxed=[item.id for item in setup.items.values() if item.box],
+        pairs=tuple(dict.fromkeys(pair for item in setup.items.values() if item.box for pair in box_pairs(setup, item.id))),
+        there=earth_lamp_known(standing),
         exchangeable=[item.id for item in setup.items.values() if item.exchange_s is not None],
         signs=["fine", *sorted(setup.signs)],
     )

@@ -105,6 +105,7 @@ def render(request: Request, template: str, status: int = 200, **values: object)
         "device": device(request),
         "here": is_here(request.scope),
         "shared": settings_of(request).shared,
+        "scripted": is_partial(request),  # a part of a page is asked for by a script, which would read <noscript> too
         "own_address": str(request.url.replace(scheme="", netloc="")),
     }
     text = _environment().get_template(template).render(known | values)

@@ -7,8 +7,10 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
+from foible.facts import ORANGE_LAMPS
 from foible.records import EntryKind
 from foible.services.verdict import wrong_words
+from foible.trials import Group
 from foible.web.act_band import band_of
 from foible.web.lamp_words import lamp_words
 
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from foible.trials import Idea, Trial
     from foible.web.act_band import Band
 
-__all__ = ["Board", "Line", "Stage", "SuspectView", "board", "suspect_view"]
+__all__ = ["Board", "Line", "Stage", "SuspectView", "board", "earth_lamp_known", "suspect_view"]
 
 SHOWN = 5
 """Suspects on the board."""
@@ -141,6 +143,12 @@ def board(cases: Cases, standing: Standing, say: str | None = None) -> Board:
     )
 
 
+def earth_lamp_known(standing: Standing) -> bool:
+    """Return whether the apparatus has the lamps that it may do without: then one that nobody touched was dark."""
+    told = (group for trial in standing.case.trials if trial.seen for _, group in trial.seen.looks)
+    return ORANGE_LAMPS in standing.case.facts or Group.YELLOW in told
+
+
 def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]:
     trials = dict(zip(standing.numbers, enumerate(standing.case.trials), strict=True))
     unread = {line.number: line for line in standing.unread}
@@ -164,8 +172,8 @@ def seen_words(trial: Trial, weapon: Weapon) -> str:
     """Return the result of a trial."""
     said = [*(lamp_words(trial.seen.text, weapon) if trial.seen else ()), *trial.found]
     if trial.reads:
-        said.append(f"{trial.reads.text} Ω" if trial.reads.text[:1].isdigit() else trial.reads.text)
-    said += [pair + (" flickers" if (0, 1) in looks else "") for pair, looks in trial.lights if looks != frozenset({(0, 0)})]
+        said.append(trial.reads.words)
+    said += [f"{pair} {'flickers' if (0, 1) in looks else 'lit'}" for pair, looks in trial.lights if looks != frozenset({(0, 0)})]
     if trial.box and not any(looks != frozenset({(0, 0)}) for _, looks in trial.lights):
         said.append("nothing lit on the test box")
     return ", ".join(said)
