@@ -13,11 +13,11 @@ from foible.endings import CaseEnding, ending_named
 from foible.errors import InputError, ProblemsError, UnknownNameError
 from foible.records import CaseQuery, CaseStore, Database, EntryKind
 from foible.services.case_files import save_case, take_in
-from foible.services.cases import Cases
+from foible.services.cases import About, Cases
 from foible.services.closing import close_with, line_failed, line_passed
 from foible.services.proving import MOST_LINES, LineState, Proving, passing_report
 from foible.services.reasoning import Reasoning
-from foible.situation import Mode
+from foible.situation import Mode, Situation
 from foible.trials import TrialTable, read_trial, report_key, reported
 from foible.web import Settings, create_app
 
@@ -208,6 +208,33 @@ def test_an_ending_goes_into_the_file_of_a_case_and_out_of_it(cases: Cases, foil
     wrong = text.replace("out of use", "gone fishing").encode()
     with pytest.raises(ProblemsError, match="there is no ending called “gone fishing”"):
         take_in(cases, wrong, name="the file")
+
+
+def test_piste_and_fencer_go_into_the_file_of_a_case_and_out_of_it(cases: Cases) -> None:
+    name = cases.open("foil", about=About("3", "N. N.")).id
+    text = save_case(cases, name).text
+    assert (tomllib.loads(text)["piste"], tomllib.loads(text)["fencer"]) == ("3", "N. N.")
+    taken = take_in(cases, text.encode(), name="the file").kept
+    assert (taken.piste, taken.fencer) == ("3", "N. N.")
+    with pytest.raises(ProblemsError, match="a piste of 50 characters is too long"):
+        take_in(cases, text.replace('"3"', f'"{"3" * 50}"').encode(), name="the file")
+
+
+def test_a_case_is_opened_where_the_last_one_was(cases: Cases) -> None:
+    where = Situation(Mode.BENCH, "left lamé", ("meter",), facts=("orange lamps",))
+    foil = cases.open("foil", where=where)
+    assert (foil.place, foil.item, foil.tools, foil.facts) == ("bench", "left lamé", ("meter",), ("orange lamps",))
+    epee = cases.open_complaint("épée", "I hit and nothing lit", "left", token="t", where=where)
+    assert (epee.place, epee.item, epee.tools) == ("bench", None, ("meter",)), "there is no lamé at épée"
+
+
+def test_programs_say_where_a_case_is(cases: Cases) -> None:
+    with TestClient(FromHere(create_app(cases, Settings())), base_url="http://localhost") as client:
+        made = client.post("/api/cases", json={"weapon": "foil", "piste": "3", "fencer": "N. N."}).json()
+        assert (made["piste"], made["fencer"]) == ("3", "N. N.")
+        said = client.put(f"/api/cases/{made['id']}/about", json={"title": "White", "piste": ""}).json()
+        assert (said["title"], said["piste"], said["fencer"]) == ("White", "", "N. N.")
+        assert client.put(f"/api/cases/{made['id']}/about", json={"title": ""}).status_code == 422
 
 
 def test_an_ending_is_named_whatever_its_capitals() -> None:

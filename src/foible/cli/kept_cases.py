@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from foible.services.cases import Cases
 
-__all__ = ["close", "list_cases", "reopen", "save", "take"]
+__all__ = ["about", "close", "list_cases", "reopen", "save", "take"]
 
 LISTED = 20
 """Cases that are listed by default."""
@@ -96,6 +96,21 @@ def close(
 
     kept = close_with(_cases(data, kit), name, ending_named(" ".join(ending)), item=item, token=token_hex(8))
     console().print(f"Case {name}: {kept.entries[-1].say}", markup=False, soft_wrap=True)
+
+
+def about(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name.")],
+    *,
+    title: Annotated[str | None, typer.Option("--title", help="What the case is called.")] = None,
+    piste: Annotated[str | None, typer.Option("--piste", help="Which piste it is on.")] = None,
+    fencer: Annotated[str | None, typer.Option("--fencer", help="Whose kit it is.")] = None,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Say what a kept case is called, on which piste it is, and whose kit it is."""
+    kept = _cases(data, kit).store.describe(name, title=title or None, piste=piste, fencer=fencer)
+    said = ", ".join(filter(None, (kept.title, kept.piste and f"piste {kept.piste}", kept.fencer)))
+    console().print(f"Case {name}: {said}", markup=False, soft_wrap=True)
 
 
 def reopen(

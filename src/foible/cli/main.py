@@ -14,7 +14,7 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
-from foible.cli.kept_cases import close, list_cases, reopen, save, take
+from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -65,6 +65,7 @@ cases.command("list")(list_cases)
 cases.command()(save)
 cases.command()(take)
 cases.command()(close)
+cases.command()(about)
 cases.command()(reopen)
 command.add_typer(cases, name="cases")
 

@@ -62,7 +62,8 @@ def show_cases(console: Console, heads: Heads) -> None:
     for head in heads.rows:
         state = (head.ending.value if head.ending else "closed") if head.closed else ""
         changed = f"{head.changed:%Y-%m-%d %H:%M} UTC"
-        table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(head.title)))
+        where = " · ".join(filter(None, (head.title, head.piste and f"piste {head.piste}", head.fencer)))
+        table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(where)))
     if heads.rows:
         console.print(table)
     if left := heads.total - len(heads.rows):

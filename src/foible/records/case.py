@@ -66,6 +66,11 @@ class NewCase:
     complaint: str = ""
     tools: tuple[str, ...] = ()
     token: str | None = None
+    piste: str = ""
+    fencer: str = ""
+    place: str = "piste"
+    item: str | None = None
+    """What lies on the bench."""
     fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...] = ()
@@ -84,6 +89,10 @@ class KeptCase:
 
     id: str
     title: str
+    piste: str
+    """Which piste it is on, as people call it; "" where nobody said."""
+    fencer: str
+    """Whose kit it is, as free text."""
     weapon: str
     complaint: str
     place: str
@@ -122,6 +131,10 @@ class CaseHead:
 
     id: str
     title: str
+    piste: str
+    """Which piste it is on, as people call it; "" where nobody said."""
+    fencer: str
+    """Whose kit it is, as free text."""
     weapon: str
     complaint: str
     place: str
@@ -151,8 +164,8 @@ class CaseQuery:
     """Which cases a list shows; a field left out does not narrow it."""
 
     words: str = ""
-    """Each of them must occur in the title, the complaint, the source, the item, the weapon or the name of the case,
-    whatever their case and accents."""
+    """Each of them must occur in the title, piste, fencer, complaint, source, item, weapon, ending or name of the case, whatever
+    their case and accents."""
     weapon: str | None = None
     state: CaseState = CaseState.ALL
     since: date | None = None

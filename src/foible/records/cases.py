@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, time
 from secrets import choice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
-from foible.endings import ending_named
 from foible.errors import NotFoundError, UnknownNameError
-from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
+from foible.records.case import CaseQuery, CaseState, EntryKind, Heads
+from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from foible.endings import CaseEnding
-    from foible.records.case import NewCase, NewEntry
+    from foible.records.case import KeptCase, NewCase, NewEntry
     from foible.records.database import Database
 
 __all__ = ["CaseStore"]
@@ -54,7 +54,7 @@ class CaseStore:
 
     def case(self, name: str) -> KeptCase:
         """Return a case with everything said in it. Raises NotFoundError."""
-        return self.database.read(lambda session: _kept(_row(session, name)))
+        return self.database.read(lambda session: kept_of(_row(session, name)))
 
     def heads(self, query: CaseQuery = ALL_CASES, *, limit: int = STRETCH, offset: int = 0) -> Heads:
         """Return one stretch of the cases that match `query`, the most recently changed first, and how many there are in all."""
@@ -64,7 +64,7 @@ class CaseStore:
         def look(session: Session) -> Heads:
             rows = session.execute(chosen).all()
             trials = _trials(session, [row.id for row in rows])
-            return Heads(tuple(_head(row, trials.get(row.id, 0)) for row in rows), _count(session, conditions))
+            return Heads(tuple(head_of(row, trials.get(row.id, 0)) for row in rows), _count(session, conditions))
 
         return self.database.read(look)
 
@@ -80,7 +80,7 @@ class CaseStore:
     # --- changing -------------------------------------------------------------------------------------------------
 
     def open(self, new: NewCase, entries: Sequence[NewEntry] = ()) -> KeptCase:
-        """Keep a new case, at the piste, with what is known so far; one with an ending is closed from the start.
+        """Keep a new case with what is known so far; one with an ending is closed from the start.
 
         If its token has opened a case already, that one is returned.
         """
@@ -91,7 +91,8 @@ class CaseStore:
             if known:
                 return known
             row = CaseRow(
-                id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint, place="piste",
+                id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint,
+                piste=new.piste, fencer=new.fencer, place=new.place, item=new.item,
                 tools=list(new.tools), version=1, opened=now, changed=now, token=new.token,
                 fitted={side: dict(slots) for side, slots in new.fitted.items()}, known_good=list(new.known_good),
                 facts=list(new.facts), profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
@@ -156,6 +157,20 @@ class CaseStore:
 
         return self._write(change)
 
+    def describe(self, name: str, *, title: str | None = None, piste: str | None = None, fencer: str | None = None) -> KeptCase:
+        """Change what a case is called, on which piste it is, or whose kit it is; what is None stays. Raises UnknownNameError."""
+        given = {key: value for key, value in (("title", title), ("piste", piste), ("fencer", fencer)) if value is not None}
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            if any(getattr(row, key) != value for key, value in given.items()):
+                for key, value in given.items():
+                    setattr(row, key, value)
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
     def close(self, name: str, *, closed: bool) -> KeptCase:
         """Close a case without an ending, or open it again. Raises UnknownNameError."""
 
@@ -195,7 +210,7 @@ class CaseStore:
         def work(session: Session) -> KeptCase:
             row = change(session)
             row.make_searchable()
-            return _kept(row)
+            return kept_of(row)
 
         return self.database.write(work, what=what)
 
@@ -230,24 +245,6 @@ def _unused(session: Session) -> str:
             return name
 
 
-HEAD = (
-    CaseRow.id,
-    CaseRow.title,
-    CaseRow.weapon,
-    CaseRow.complaint,
-    CaseRow.place,
-    CaseRow.item,
-    CaseRow.tools,
-    CaseRow.version,
-    CaseRow.opened,
-    CaseRow.changed,
-    CaseRow.closed,
-    CaseRow.ending,
-    CaseRow.ended_with,
-)
-"""The columns of a head. Trials are counted separately, or a database would count those of all cases before the stretch, too."""
-
-
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
     found: list[ColumnElement[bool]] = [CaseRow.words.contains(word, autoescape=True) for word in folded(query.words).split()]
     if query.weapon is not None:
@@ -277,52 +274,3 @@ def _trials(session: Session, cases: Sequence[str]) -> dict[str, int]:
     standing = (EntryRow.case_id.in_(cases), EntryRow.kind == EntryKind.TRIAL.value, EntryRow.taken_back.is_(None))
     counted = select(EntryRow.case_id, func.count().label("trials")).where(*standing).group_by(EntryRow.case_id)
     return {row.case_id: row.trials for row in session.execute(counted)}
-
-
-def _head(row: Any, trials: int) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
-    return CaseHead(**row._asdict() | {"tools": tuple(row.tools), **_ended(row), "trials": trials})
-
-
-def _ended(row: Any) -> dict[str, Any]:  # noqa: ANN401 — a whole row, or one of the columns in HEAD
-    """Return whether, when and how a case ended."""
-    return {
-        "closed": row.closed is not None,
-        "ended": row.closed,
-        "ending": row.ending and ending_named(row.ending),
-        "ended_with": tuple(row.ended_with),
-    }
-
-
-def _kept(row: CaseRow) -> KeptCase:
-    return KeptCase(
-        id=row.id,
-        title=row.title,
-        weapon=row.weapon,
-        complaint=row.complaint,
-        place=row.place,
-        item=row.item,
-        tools=tuple(row.tools),
-        version=row.version,
-        opened=row.opened,
-        changed=row.changed,
-        **_ended(row),
-        fitted=row.fitted,
-        known_good=tuple(row.known_good),
-        facts=tuple(row.facts),
-        profile=row.profile,
-        source=row.source,
-        expect=row.expect,
-        entries=tuple(
-            Entry(
-                number=entry.number,
-                kind=EntryKind(entry.kind),
-                say=entry.say,
-                trial=entry.trial,
-                by=entry.by,
-                names=entry.names,
-                at=entry.at,
-                taken_back=entry.taken_back is not None,
-            )
-            for entry in row.entries
-        ),
-    )

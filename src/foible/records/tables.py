@@ -81,6 +81,10 @@ class CaseRow(Base):
 
     id: Mapped[str] = mapped_column(String(12), primary_key=True)
     title: Mapped[str] = mapped_column(String(200))
+    piste: Mapped[str] = mapped_column(String(40), server_default="")
+    """Which one, as people call it."""
+    fencer: Mapped[str] = mapped_column(String(80), server_default="")
+    """Whose kit it is, as free text."""
     weapon: Mapped[str] = mapped_column(String(20))
     complaint: Mapped[str] = mapped_column(Text, default="")
     place: Mapped[str] = mapped_column(String(10), default="piste")
@@ -110,20 +114,8 @@ class CaseRow(Base):
 
     def make_searchable(self) -> None:
         """Update the text that the case is searched by."""
-        self.words = folded(
-            " ".join(
-                (
-                    self.id,
-                    self.title,
-                    self.complaint,
-                    self.source,
-                    self.weapon,
-                    self.item or "",
-                    self.ending or "",
-                    *(self.ended_with or ()),
-                )
-            )
-        )
+        said = (self.id, self.title, self.piste, self.fencer, self.complaint, self.source, self.weapon, self.item, self.ending)
+        self.words = folded(" ".join(filter(None, (*said, *self.ended_with))))
 
 
 class EntryRow(Base):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cachetools import LRUCache, cachedmethod
 
@@ -14,7 +14,7 @@ from foible.records import EntryKind, NewCase, NewEntry
 from foible.services.given_names import GivenNames
 from foible.services.kept_reading import kept_reading, todays_weapon
 from foible.services.proving import proving_of
-from foible.situation import Mode, tools_named
+from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
     described,
@@ -35,15 +35,24 @@ if TYPE_CHECKING:
     from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
-    from foible.situation import Situation
     from foible.trials import Case, Complaint, Idea, TrialTable
 
-__all__ = ["FULL", "Cases", "Standing", "dumped"]
+__all__ = ["FULL", "About", "Cases", "Standing", "dumped"]
 
 FULL = 60
 """The most trials in a case; nobody makes so many, and each one costs computing time."""
 STANDINGS = 256
 """Case versions for which the reading and the standing stay in memory."""
+
+
+class About(NamedTuple):
+    """Where a case is and whose kit it is, as free text."""
+
+    piste: str = ""
+    fencer: str = ""
+
+
+NOBODY = About()
 
 
 @dataclass(frozen=True)
@@ -85,21 +94,30 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(self, weapon: str, *, title: str = "") -> KeptCase:
-        """Open a case about which nothing is known yet."""
+    def open(self, weapon: str, *, title: str = "", about: About = NOBODY, where: Situation | None = None) -> KeptCase:
+        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, tools=Mode.PISTE.usual_tools))
+        return self.store.open(NewCase(setup.weapon, words, **_opening(setup, about, where)))
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
-        self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
+        self,
+        weapon: str,
+        say: str,
+        side: str,
+        *,
+        token: str,
+        title: str = "",
+        by: str = "",
+        about: About = NOBODY,
+        where: Situation | None = None,
     ) -> KeptCase:
         """Open a case with a fencer's complaint, which is also its title where none is given."""
         setup = self.reasoning.setup(weapon)
         complaint = complaint_named(load_complaints(setup, side), say)
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=dumped(complaint.table), by=by, names=self.names)
         words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
-        new = NewCase(setup.weapon, words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, token=token)
+        new = NewCase(setup.weapon, words, complaint=complaint.say, token=token, **_opening(setup, about, where))
         return self.store.open(new, [first])
 
     # --- standing -------------------------------------------------------------------------------------------------
@@ -260,6 +278,14 @@ class Cases:
             item = None
         known = None if facts is None else facts_named(facts)
         return self.store.move(name, place=place.value, item=item, tools=tools_named(tools), facts=known)
+
+
+def _opening(setup: Setup, about: About, where: Situation | None) -> dict[str, Any]:
+    """Return what the records keep of where a new case is; an item that the weapon's kit does not have is left out."""
+    at = where or Situation(tools=Mode.PISTE.usual_tools)
+    item = setup.items.name(at.item) if at.item and at.item in setup.items and at.mode is Mode.BENCH else None
+    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip()}
+    return here | {"place": at.mode.value, "item": item, "tools": at.tools, "facts": at.facts}
 
 
 def dumped(table: TrialTable) -> dict[str, object]:

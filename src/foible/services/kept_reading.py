@@ -141,6 +141,8 @@ def _head(kept: KeptCase, trials: Sequence[TrialTable]) -> CaseTable:
         {
             "title": kept.title,
             "weapon": kept.weapon,
+            "piste": kept.piste,
+            "fencer": kept.fencer,
             "complaint": kept.complaint,
             "source": kept.source,
             "names": kept.entries[0].names if kept.entries else None,

@@ -30,6 +30,8 @@ class CaseTable(Strict):
 
     title: str = ""
     weapon: str
+    piste: str = ""
+    fencer: str = ""
     complaint: str = ""
     source: str = ""
     names: int | None = Field(None, ge=0)

@@ -11,11 +11,13 @@ from foible.errors import UnknownNameError
 from foible.kit import SIDES, weapon_names
 from foible.output.asjson import diagnosis_json, explanation_json, notices_json
 from foible.services.case_files import save_case, take_in
+from foible.services.cases import About
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.bodies import (  # noqa: TC001 — FastAPI reads the annotations
     Acted,
     Answer,
+    Described,
     Moved,
     NewCase,
     OwnTrial,
@@ -61,10 +63,12 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
 
     def opened(cases: Cases, given: GivenNames) -> KeptCase:
-        weapon = given.weapon(body.weapon)
+        weapon, about = given.weapon(body.weapon), About(body.piste, body.fencer)
         if body.complaint:
-            return cases.open_complaint(weapon, body.complaint, body.side, token=body.token, by="api")
-        return cases.open(weapon, title=body.title)
+            return cases.open_complaint(
+                weapon, body.complaint, body.side, title=body.title, token=body.token, by="api", about=about
+            )
+        return cases.open(weapon, title=body.title, about=about)
 
     return await changed_json(request, opened)
 
@@ -160,6 +164,16 @@ async def take_back(request: Request, name: CaseName, number: Annotated[int, Pat
     """Take an entry back; it stays in the case, marked as taken back."""
     with in_address():
         return await changed_json(request, lambda cases, _: cases.take_back(name, number))
+
+
+@router.put("/cases/{name}/about")
+@on_loop
+async def describe(request: Request, name: CaseName, body: Described) -> dict[str, Any]:
+    """Say what a case is called, on which piste it is, and whose kit it is."""
+    return await changed_json(
+        request,
+        lambda cases, _: cases.store.describe(name, title=body.title, piste=body.piste, fencer=body.fencer),
+    )
 
 
 @router.put("/cases/{name}/place")

@@ -12,7 +12,7 @@ from foible.endings import CaseEnding
 from foible.kit import default_weapon
 from foible.trials import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
-__all__ = ["Acted", "Answer", "Ended", "Moved", "NewCase", "OwnTrial", "Proved", "Question", "Skipped"]
+__all__ = ["Acted", "Answer", "Described", "Ended", "Moved", "NewCase", "OwnTrial", "Proved", "Question", "Skipped"]
 
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
@@ -28,11 +28,21 @@ class NewCase(_Body):
 
     weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
     title: Annotated[str, Field(max_length=120)] = ""
+    piste: Annotated[str, Field(max_length=40, description="Which one, as people call it")] = ""
+    fencer: Annotated[str, Field(max_length=80, description="Whose kit it is")] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
     token: Token = Field(
         default_factory=partial(token_hex, 16), description="Your own; sending the same one again opens no second case"
     )
+
+
+class Described(_Body):
+    """What a case is called, where it is, and whose kit it is; what is left out stays."""
+
+    title: Annotated[str | None, Field(min_length=1, max_length=120)] = None
+    piste: Annotated[str | None, Field(max_length=40)] = None
+    fencer: Annotated[str | None, Field(max_length=80)] = None
 
 
 class Answer(_Body):

@@ -58,6 +58,8 @@ def head_json(kept: KeptCase | CaseHead) -> dict[str, Any]:
     return {
         "id": kept.id,
         "title": kept.title,
+        "piste": kept.piste,
+        "fencer": kept.fencer,
         "weapon": kept.weapon,
         "complaint": kept.complaint,
         "place": kept.place,

@@ -17,7 +17,8 @@ from foible.situation import Mode
 from foible.trials import box_pairs, report_key
 from foible.web.case_board import changed, show_board
 from foible.web.forms import box_report, lamp_report, own_trial
-from foible.web.lanes import on_loop, reasons
+from foible.web.lanes import looks_up, on_loop, reasons
+from foible.web.last_time import remember_place
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
 from foible.web.views import board, earth_lamp_known, suspect_view
@@ -110,8 +111,29 @@ async def place(
     fact: Annotated[list[str] | None, Form(max_length=20)] = None,
 ) -> Response:
     """Work on the case at the piste or on the bench, with what is at hand, where some facts hold."""
-    change = partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or [], facts=fact or [])
+    moved = partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or [], facts=fact or [])
+
+    def change() -> KeptCase:
+        kept = moved()
+        remember_place(request, kept)
+        return kept
+
     return await changed(request, change)
+
+
+@router.post("/{name}/about", dependencies=[Checked])
+@looks_up
+def about(
+    request: Request,
+    name: str,
+    title: Annotated[str, Form(max_length=120)] = "",
+    piste: Annotated[str, Form(max_length=40)] = "",
+    fencer: Annotated[str, Form(max_length=80)] = "",
+) -> Response:
+    """Change what a case is called, on which piste it is, and whose kit it is; a title cannot be empty."""
+    kept = cases_of(request).store.describe(name, title=title.strip() or None, piste=piste.strip(), fencer=fencer.strip())
+    hub_of(request).tell(kept.id, kept.version)
+    return redirect(request, f"/cases/{kept.id}")
 
 
 # --- other trials -----------------------------------------------------------------------------------------------------
