@@ -237,6 +237,19 @@ def test_programs_say_where_a_case_is(cases: Cases) -> None:
         assert client.put(f"/api/cases/{made['id']}/about", json={"title": ""}).status_code == 422
 
 
+def test_a_trial_of_one_s_own_is_called_by_the_sentence_that_asks_for_it(cases: Cases) -> None:
+    name = cases.open("foil").id
+    cases.note(name, TrialTable(press="left", saw=("left white",)), token="a")
+    cases.note(name, TrialTable(saw=("left white",), times=3), token="b")
+    cases.note(name, TrialTable(move=("fence left",), saw=("left white sometimes",)), token="c")
+    said = [entry.say for entry in cases.store.case(name).entries]
+    assert said[:2] == ["press the left point on something that does not conduct", f"{AT_REST}, 3 times"]
+    assert "fence left" not in said[2]
+    cases.acted(name, exchanged=["left cord"], token="act")
+    again = cases.note(name, TrialTable(swapped=("left cord",), saw=("nothing",)), token="e")
+    assert [entry.say for entry in again.entries[-2:]] == ["left cord exchanged for a known-good one", AT_REST]
+
+
 def test_an_ending_is_named_whatever_its_capitals() -> None:
     assert ending_named("  No fault FOUND ") is CaseEnding.NO_FAULT
     with pytest.raises(UnknownNameError, match="to the workshop"):

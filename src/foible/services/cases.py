@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
-    from foible.trials import Case, Complaint, Idea, TrialTable
+    from foible.trials import Case, Complaint, Idea, Trial, TrialTable
 
 __all__ = ["FULL", "About", "Cases", "Standing", "dumped"]
 
@@ -94,11 +94,13 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(self, weapon: str, *, title: str = "", about: About = NOBODY, where: Situation | None = None) -> KeptCase:
+    def open(
+        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    ) -> KeptCase:
         """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, **_opening(setup, about, where)))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self,
@@ -232,7 +234,19 @@ class Cases:
             problems.append(Problem(f"case {kept.id}", None, f"it has {FULL} trials already", "open another case"))
         if problems:
             raise ProblemsError(problems)
-        return replace(entry, say=entry.say or described(trial), trial=dumped(table), names=self.names)
+        said = entry.say or self.said(kept, trial)
+        return replace(entry, say=said, trial=dumped(table), names=self.names)
+
+    def said(self, kept: KeptCase, trial: Trial) -> str:
+        """Return what was done in a trial: the sentence that asks for it, where there is one, else a phrase of what was done."""
+        last = self.last(kept)
+        known = {"swapped": last.swapped, "mended": last.mended} if last else {}
+        bare = trial.unseen()
+        if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
+            bare = replace(bare, swapped=(), mended=())
+        asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
+        often = f", {trial.times} times" if trial.times > 1 else ""
+        return f"{asked}{often}" if asked and not trial.acts else described(trial)
 
     def weapon(self, kept: KeptCase) -> str:
         """Return what the weapon of a kept case is called today."""

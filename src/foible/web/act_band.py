@@ -56,6 +56,8 @@ class Band:
     """(item, what screens call it) of everything that can be exchanged, the most suspected first."""
     repairs: tuple[str, ...]
     """Repairs as “item: repair”, the likeliest first."""
+    part: str
+    """The first suspect of the item that is acted on, whose page says how; "" where nothing is suspected."""
 
 
 def band_of(standing: Standing, verdict: Verdict) -> Band:
@@ -73,6 +75,7 @@ def band_of(standing: Standing, verdict: Verdict) -> Band:
         endings=tuple(Deed(words, ending=each, item=about) for each, words in ENDINGS.items() if each not in taken),
         items=tuple((name, setup.items[name].words) for name in order if setup.items[name].exchange_s is not None),
         repairs=tuple(repairs)[:CHOICES],
+        part=next((suspect.part for suspect in finding.suspects if suspect.item == about), ""),
     )
 
 

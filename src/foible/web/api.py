@@ -68,7 +68,7 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
             return cases.open_complaint(
                 weapon, body.complaint, body.side, title=body.title, token=body.token, by="api", about=about
             )
-        return cases.open(weapon, title=body.title, about=about)
+        return cases.open(weapon, title=body.title, token=body.token, about=about)
 
     return await changed_json(request, opened)
 

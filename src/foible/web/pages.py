@@ -126,7 +126,7 @@ def begin(
             weapon.name, say, side, title=told.title, token=token, by=device(request), about=about, where=where
         )
     else:
-        kept = cases.open(weapon.name, title=told.title, about=about, where=where)
+        kept = cases.open(weapon.name, title=told.title, token=told.token or None, about=about, where=where)
     remember_weapon(request, weapon.word)
     return redirect(request, f"/cases/{kept.id}")
 
