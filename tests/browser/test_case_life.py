@@ -123,3 +123,23 @@ def test_all_of_it_works_without_scripts(browser_without_scripts: Page, server: 
         page.get_by_role("button", name=re.compile("^passed, line")).first.click()
     case.button("close: exchanged and fencing").click()
     expect(case.asked).to_have_text("Exchanged and fencing: left weapon")
+
+
+def test_a_broken_blade_is_a_stop(phone: Page, server: Served) -> None:
+    ask = phone.request
+    made = ask.post(f"{server.url}/api/cases", data={"weapon": "foil", "title": "White after a crash (invented)"}).json()
+    look = {"examine": ["left weapon blade", "left cord clip bite"], "found": "broken"}
+    for number, trial in enumerate(({"saw": "left white"}, look)):
+        ask.post(f"{server.url}/api/cases/{made['id']}/trials", data={"trial": trial, "token": f"t{number}"})
+    phone.goto(f"{server.url}/cases/{made['id']}")
+    expect(phone.locator(".act.stop")).to_contain_text("Stop: take the left weapon out of use")
+    case = CasePage(phone, Finger())
+    case.button("out of use: left weapon").tap()
+    expect(case.asked).to_have_text("Out of use: left weapon")
+
+
+def test_a_line_says_by_its_name_which_lamp_must_light(phone: Page, server: Served) -> None:
+    case = foil_at_fault(phone, server, Finger())
+    exchange(case)
+    expect(phone.locator(".proving")).to_contain_text("nothing lit")
+    expect(phone.locator(".proving")).not_to_contain_text("coloured")

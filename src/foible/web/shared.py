@@ -21,6 +21,7 @@ from foible.errors import NotFoundError, UnknownNameError
 from foible.output.words import duration_words, lit_words, percent, telling_words, weight_words
 from foible.services.given_names import GivenNames
 from foible.situation import Mode
+from foible.web.lamp_words import lamp_words
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ def _environment() -> Environment:
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
     made.filters |= {"moment": _moment, "telling": telling_words, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
+    made.filters["lamps"] = lambda shows, weapon: ", ".join(lamp_words(shows.split(", "), weapon))
     made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {
         "asset": _asset,

@@ -177,6 +177,10 @@ document.addEventListener("htmx:afterSwap", (event) => {
   const live = document.getElementById("live");
   if (live) live.textContent = now.dataset.first ? `First suspect: ${now.dataset.first}` : "";
   const title = document.getElementById("ask-title");
+  if (event.detail.requestConfig?.path.endsWith("/proof")) {
+    (document.querySelector(".verdicts button") || title).focus({ preventScroll: true }); // the next line stays under the thumb
+    return;
+  }
   if (title && !event.detail.requestConfig.triggeringEvent?.data) title.focus({ preventScroll: window.scrollY < 200 });
   if (window.matchMedia("(max-width: 700px)").matches) window.scrollTo({ top: 0 });
 });
