@@ -184,3 +184,15 @@ def test_a_refusal_is_in_view_wherever_the_finger_was(phone: Page, server: Serve
     last.scroll_into_view_if_needed()
     last.tap()
     expect(phone.get_by_text("is not responding")).to_be_in_viewport()
+
+
+def test_nothing_is_held_up_by_what_loads_beside_the_question(desktop: Page, server: Served) -> None:
+    held: list[Route] = []
+    desktop.route("**/suspects/**", lambda route: held.append(route))  # noqa: PLW0108 — the page wants a function of Python
+    case = CasePage(desktop, Mouse())
+    case.begin_at_once(server.url)
+    desktop.locator(".more").scroll_into_view_if_needed()
+    expect(desktop.locator(".more.htmx-request")).to_have_count(1)
+    assert case.button("nothing lit").is_enabled()
+    held[0].continue_()
+    expect(desktop.locator(".suspects .reason")).to_contain_text("If so")
