@@ -13,12 +13,13 @@ __all__ = ["MAY_IMPORT", "SOURCES", "imports", "imports_of", "layer", "source", 
 MAY_IMPORT: dict[str, str] = {
     "errors": "",
     "facts": "errors",
+    "endings": "errors",
     "situation": "errors",
     "tomlfile": "errors",
     "circuit": "",
     "kit": "errors facts tomlfile circuit",
     "apparatus": "errors tomlfile circuit kit",
-    "trials": "errors facts situation tomlfile circuit kit apparatus",
+    "trials": "errors facts endings situation tomlfile circuit kit apparatus",
     "rules": "errors tomlfile kit trials",
     "diagnosis.shown": "circuit kit apparatus trials",
     "diagnosis.belief": "circuit kit apparatus trials diagnosis.shown",
@@ -27,12 +28,12 @@ MAY_IMPORT: dict[str, str] = {
     "diagnosis": (
         "errors situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain"
     ),
-    "records": "errors",
-    "services": "errors facts situation kit apparatus trials rules diagnosis records",
+    "records": "errors endings",
+    "services": "errors facts endings situation kit apparatus trials rules diagnosis records",
     "drawing": "errors tomlfile circuit kit trials",
     "output": "situation kit rules diagnosis services",
-    "web": "errors facts situation tomlfile kit trials diagnosis records services drawing output",
-    "cli": "errors facts situation kit apparatus trials diagnosis records services output web",
+    "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",
+    "cli": "errors facts endings situation kit apparatus trials diagnosis records services output web",
     "__main__": "cli",
 }
 """Which layers each layer may import besides itself, a layer below the ones that use it."""

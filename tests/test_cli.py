@@ -252,8 +252,8 @@ class TestAsk:
         rest = ['saw = "left white"', ""]
         printed = self.converse(path, "White", "", "own", *rest, "own", *own, "exchanged left weapon", "nothing", "done")
         said = " ".join(printed.split())
-        assert "prove: leave the whole strip at rest" in said
-        assert "the left weapon was exchanged, and what failed works: fence on" in said
+        assert "1 leave the whole strip at rest → nothing " in said
+        assert "1 leave the whole strip at rest → nothing passed" in said
         assert self.trials(path)[2:] == [
             {"swapped": ["left weapon"]},
             {"swapped": ["left weapon"], "saw": ["nothing"]},
@@ -261,6 +261,36 @@ class TestAsk:
         refused = self.converse(path, "exchanged left moon", "mended", "done")
         assert "there is no item called “left moon”" in refused
         assert "Say what was mended" in refused
+
+    def test_a_case_is_proved_line_by_line_and_closed(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        own = ['bridged = "left weapon plug B-C"', 'saw = "nothing"', ""]
+        rest = ['saw = "left white"', ""]
+        self.converse(path, "White", "", "own", *rest, "own", *own, "exchanged left weapon", "done")
+        printed = self.converse(path, "passed 9", "close mended and proved", "passed", "passed", "passed", "close")
+        said = " ".join(printed.split())
+        assert "“passed 9” is not" not in said
+        assert "“9” is not a line of the proof: give a number from 1 to" in said
+        assert "the proof has not passed" in said
+        assert "Closed: exchanged and fencing: left weapon." in said
+        written = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert (written["ending"], written["ended_with"]) == ("exchanged and fencing", "left weapon")
+        assert foible("diagnose", path).returncode == 0
+
+    def test_a_failed_line_is_asked_after_and_an_ending_can_be_named(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        rest = ['saw = "left white"', ""]
+        self.converse(path, "White", "", "own", *rest, "failed", "exchanged left weapon", "failed 1", "left white", "done")
+        assert self.trials(path)[1:] == [
+            {"swapped": ["left weapon"]},
+            {"swapped": ["left weapon"], "saw": ["left white"]},
+        ]
+        self.converse(path, "close to the workshop")
+        printed = self.converse(path, "close sold", "close", "close no fault found")
+        assert "there is no ending called “sold”" in printed
+        assert "nothing was put right: name an ending" in printed
+        written = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert (written["ending"], "ended_with" in written) == ("no fault found", False)
 
     def test_nonsense_is_refused_and_loses_nothing(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"

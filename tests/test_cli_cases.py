@@ -168,3 +168,19 @@ class TestFormerNames:
         assert result.returncode == 0, result.stderr
         for was, now in (("left lead", "left cord"), ("left cord clip jaw", "left cord clip bite")):
             assert f"“{was}” is now called “{now}”" in result.stderr
+
+
+def test_a_kept_case_is_closed_with_an_ending_and_reopened(data: tuple[str, str], tmp_path: Path) -> None:
+    file = tmp_path / "case.toml"
+    file.write_text('title = "White (invented)"\nweapon = "foil"\n\n[[trial]]\nsaw = "left white"\n', encoding="utf-8")
+    name = re.findall(r"as case (\w+)", said(foible("cases", "take", file, *data)))[0]
+    told = foible("cases", "about", name, "--piste", "3", "--fencer", "N. N.", *data)
+    assert "White (invented), piste 3, N. N." in said(told)
+    assert "piste 3 · N. N." in said(foible("cases", "list", *data))
+    closed = foible("cases", "close", name, "out", "of", "use", "--item", "left weapon", *data)
+    assert f"Case {name}: closed: out of use (left weapon)" in said(closed)
+    assert "out of use" in said(foible("cases", "list", *data))
+    wrong = foible("cases", "close", name, "sold", *data)
+    assert wrong.returncode == 2
+    assert "open again" in said(foible("cases", "reopen", name, *data))
+    assert "out of use" not in said(foible("cases", "list", *data))

@@ -6,7 +6,7 @@ import pytest
 
 from foible.errors import InputError
 from foible.kit import weapon_at
-from foible.web.forms import lamp_report, own_trial
+from foible.web.forms import box_report, lamp_report, own_trial
 
 
 @pytest.mark.parametrize(
@@ -27,11 +27,15 @@ from foible.web.forms import lamp_report, own_trial
             ("left white all along", "left no coloured", "left no yellow"),
         ),
         ("épée", {"left_coloured": "steady", "right_watched": "no"}, ("left coloured",)),
+        ("épée", {"left_orange": "out"}, ("left nothing", "left no orange", "right nothing")),
+        ("épée", {"left_coloured": "steady", "there": "yes", "right_watched": "no"}, ("left coloured", "left no orange")),
+        ("épée", {"there": "yes"}, ("left nothing", "left no orange", "right nothing", "right no orange")),
+        ("épée", {"left_orange": "steady", "there": "yes", "right_watched": "no"}, ("left orange", "left no coloured")),
         ("épée", {"left_orange": "steady", "right_watched": "no"}, ("left orange", "left no coloured")),
     ],
 )
 def test_touched_lamps_say_what_lit_and_what_stayed_dark(weapon: str, form: dict[str, str], report: tuple[str, ...]) -> None:
-    """At épée the lamp for an earthed line is optional (Annex B, B(e)4), so that its dark says nothing."""
+    """At épée the lamp for an earthed line is optional (Annex B, B(e)4): its dark speaks where it is known to be there."""
     assert lamp_report(form, weapon_at(weapon)) == report
 
 
@@ -56,6 +60,18 @@ def test_a_trial_of_ones_own_has_only_what_was_filled_in() -> None:
     }
     measured = {"meter_a": "left weapon point", "meter_b": "left weapon guard", "reads": "1.6"}
     assert own_trial(measured, weapon_at("foil")).saw == ()
+
+
+def test_a_test_box_of_ones_own_says_which_pairs_lit() -> None:
+    form = {"boxed": "left cord", "box_A-B": "", "box_B-C": "flickers", "box_A-C": "steady"}
+    assert (own_trial(form, weapon_at("foil")).box, own_trial(form, weapon_at("foil")).lights) == (
+        "left cord",
+        ("B-C flickers", "A-C"),
+    )
+    assert own_trial({"boxed": "left cord"}, weapon_at("foil")).lights == ("nothing",)
+    assert own_trial({"box_A-B": "steady"}, weapon_at("foil")).lights == (), "there is nothing in the box"
+    with pytest.raises(InputError, match="of a test box"):
+        box_report({"box_A-B": "before"})
 
 
 def test_a_number_of_times_that_is_none_is_refused() -> None:

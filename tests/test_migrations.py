@@ -14,6 +14,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import create_engine, text
 
+from foible.endings import CaseEnding
 from foible.errors import InputError
 from foible.records import Base, CaseQuery, CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.records.migrating import go_back, migrate
@@ -94,6 +95,7 @@ def test_a_case_kept_before_opens_and_goes_on(database_url: str, engine: Engine,
     assert white.entries[0].trial == {"move": ["fence left"], "saw": ["left white flickers"]}
     assert (white.fitted, white.known_good, white.profile, white.source, white.expect) == ({}, (), None, "", None)
     assert store.case(CUTS).closed
+    assert (store.case(CUTS).ending, store.case(CUTS).ended_with) == (None, ()), "how it ended was not kept then"
     assert [head.id for head in store.heads(CaseQuery("EPEE club")).rows] == [DARK], "what was kept before is found too"
     assert [head.trials for head in store.heads().rows] == [1, 0, 2]
     again = store.open(NewCase("foil", "White", token="opened-1"), [NewEntry(EntryKind.TRIAL, "opened-1")])
@@ -117,6 +119,21 @@ def test_the_way_back_leaves_what_was_kept_before(engine: Engine) -> None:
     go_back(engine, "base")
     migrate(engine)
     assert everything(engine) == {"cases": [], "entries": []}
+
+
+def test_endings_are_left_behind_on_the_way_back(database_url: str, engine: Engine, clock: Callable[[], datetime]) -> None:
+    """An earlier Foible does not know what was said of an ending; the case stays closed, and what was tried stays."""
+    database = Database(database_url)
+    store = CaseStore(database, clock=clock)
+    case = store.open(NewCase("foil", "White"), [NewEntry(EntryKind.TRIAL, "a")])
+    store.end(case.id, NewEntry(EntryKind.END, "b", say="closed: out of use"), CaseEnding.OUT_OF_USE, ["left weapon"])
+    database.dispose()
+    go_back(engine, "0003")
+    assert [entry["kind"] for entry in everything(engine)["entries"]] == ["trial"]
+    migrate(engine)
+    (row,) = everything(engine)["cases"]
+    assert row["closed"] is not None
+    assert row["ending"] is None
 
 
 def test_what_a_later_foible_has_kept_is_left_alone(database_url: str, engine: Engine) -> None:
@@ -184,7 +201,7 @@ def test_a_cut_at_any_statement_leaves_the_old_state_or_the_new(tmp_path: Path) 
         assert [row["id"] for row in everything(engine)["entries"]] == [1, 2, 3, 4, 5]
         engine.dispose()
     assert seen == sorted(seen)
-    assert set(seen) == {"0001", "0003"}
+    assert set(seen) == {"0001", "0005"}
 
 
 def test_the_tests_server_is_not_root_and_listens_to_this_machine_alone(postgresql: Server) -> None:

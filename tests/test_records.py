@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sqlalchemy import create_engine, text
 
 from foible.errors import InputError, KeepingError, UnknownNameError
-from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
+from foible.records import CaseQuery, CaseStore, Database, EntryKind, NewCase, NewEntry
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -72,6 +72,24 @@ def test_a_case_is_as_it_was_after_the_program_ends(database_url: str, store: Ca
     assert [dict(entry.trial) for entry in again.entries] == [{"saw": ["nothing"]}, {"saw": ["left white"]}]
     assert (again.place, again.item, again.tools, again.closed) == ("bench", "left weapon", ("meter",), True)
     assert again.opened.tzinfo is UTC
+
+
+def test_a_case_is_described_anew_at_any_time_and_found_by_it(store: CaseStore) -> None:
+    case = store.open(NewCase("foil", "White", piste="3", fencer="A. Lanternfield (invented)"))
+    assert (case.piste, case.fencer) == ("3", "A. Lanternfield (invented)")
+    store.close(case.id, closed=True)
+    changed = store.describe(case.id, piste="blue", title="White at rest")
+    assert (changed.title, changed.piste, changed.fencer, changed.closed) == (
+        "White at rest",
+        "blue",
+        "A. Lanternfield (invented)",
+        True,
+    )
+    assert store.describe(case.id, piste="blue").version == changed.version, "nothing new changes nothing"
+    (found,) = store.heads(CaseQuery("lanternfield BLUE")).rows
+    assert (found.piste, found.fencer) == ("blue", "A. Lanternfield (invented)")
+    with pytest.raises(InputError, match="shorten it"):
+        store.describe(case.id, fencer="x" * 81)
 
 
 TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=40)

@@ -49,6 +49,21 @@ def resistance(network: Network, source: str, sink: str) -> float:
         ("2 to 6", 2, 6, True),
         ("6 to 2", 2, 6, True),
         ("1 to open", 1, math.inf, True),
+        ("1,6", 1.55, 1.65, False),
+        ("OL", 1e6, math.inf, False),
+        ("0.L", 1e6, math.inf, False),
+        ("∞", 1e6, math.inf, False),
+        ("1k", 500, 1500, False),
+        ("4k7", 4650, 4750, False),
+        ("1.20 kΩ", 1195, 1205, False),
+        ("2 MΩ", 1.5e6, 2.5e6, False),
+        (">20", 20, math.inf, False),
+        ("< 0,5 ohms", 0, 0.5, False),
+        ("2-6", 2, 6, True),
+        ("2 – 6 Ω", 2, 6, True),
+        ("2…6", 2, 6, True),
+        ("jumps between 1 and 5", 1, 5, True),
+        ("0.4 Ω to OL", 0.4, math.inf, True),
     ],
 )
 def test_a_reading_is_an_interval(text: str, low: float, high: float, wobbles: bool) -> None:  # noqa: FBT001 — expected
@@ -57,10 +72,45 @@ def test_a_reading_is_an_interval(text: str, low: float, high: float, wobbles: b
     assert reading.wobbles is wobbles
 
 
-@pytest.mark.parametrize("text", ["", "lots", "-1", "1,6", "over", "to 6", "1e3"])
+@pytest.mark.parametrize("text", ["", "lots", "-1", "1.6.7", "over", "to 6", "1e3", "1 mΩ", "k", "2 -"])
 def test_what_is_no_reading_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="is not a meter reading"):
         read_reading(text)
+
+
+def test_a_comma_that_may_stand_for_thousands_is_asked_about() -> None:
+    """An English “1,000” is a thousand times a German one."""
+    with pytest.raises(InputError, match=r"can be read as 1000 Ω or as 1\.000 Ω — write “1000” or “1\.000”"):
+        read_reading("1,000")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("1,6", "1.6 Ω"),
+        ("1.6 ohm", "1.6 Ω"),
+        ("OL", "open"),
+        ("4k7", "4.7 kΩ"),
+        ("2MΩ", "2 MΩ"),
+        (">20", "over 20 Ω"),
+        ("below 1 ohm", "under 1 Ω"),
+        ("2-6", "2 to 6 Ω"),
+        ("1 to ∞", "1 to open"),
+        ("under 0.5 Ω", "under 0.5 Ω"),
+    ],
+)
+def test_a_reading_is_said_with_one_unit_however_it_was_written(text: str, words: str) -> None:
+    assert read_reading(text).words == words
+
+
+@given(st.floats(0, 1e6, allow_nan=False), st.integers(0, 3))
+def test_a_figure_reads_the_same_with_a_comma_and_with_a_point(ohms: float, places: int) -> None:
+    with_point = f"{ohms:.{places}f}"
+    if places == 3:
+        with_point += "0"  # three digits behind a comma may be thousands
+    one, other = read_reading(with_point), read_reading(with_point.replace(".", ","))
+    assert (one.low, one.high) == (other.low, other.high)
+    assert one.low <= float(with_point) <= one.high
 
 
 # --- sensitivities --------------------------------------------------------------------------------------------------

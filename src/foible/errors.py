@@ -89,7 +89,8 @@ class ProblemsError(InputError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: Sequence[Problem] = tuple(problems)
-        super().__init__(seen=f"{len(self.problems)} problems", remedy="see the list")
+        count = len(self.problems)
+        super().__init__(seen=f"{count} problem{'s' * (count != 1)}", remedy="see the list")
         self.args = ("\n".join(str(problem) for problem in self.problems),)
 
 

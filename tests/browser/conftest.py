@@ -84,8 +84,10 @@ def devices(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
         if message.type in {"error", "warning"} and not REFUSED.search(message.text):
             complaints.append(message.text)
 
-    def device(*, phone: bool = False) -> BrowserContext:
-        context = browser.new_context(viewport=PHONE if phone else DESKTOP, has_touch=phone, is_mobile=phone)
+    def device(*, phone: bool = False, scripts: bool = True) -> BrowserContext:
+        context = browser.new_context(
+            viewport=PHONE if phone else DESKTOP, has_touch=phone, is_mobile=phone, java_script_enabled=scripts
+        )
         context.set_default_timeout(PATIENCE_S * 1000)
         context.on("console", note)
         context.on("weberror", lambda error: complaints.append(str(error.error)))
@@ -101,6 +103,11 @@ def devices(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
 @pytest.fixture
 def desktop(devices: Callable[..., BrowserContext]) -> Page:
     return devices().new_page()
+
+
+@pytest.fixture
+def browser_without_scripts(devices: Callable[..., BrowserContext]) -> Page:
+    return devices(scripts=False).new_page()
 
 
 @pytest.fixture

@@ -26,6 +26,8 @@ class Places:
     piste: str
     workbench: str
     empty: str
+    proof: str
+    closed: str
     suspect: str
     item: str
     meter_trial: str
@@ -46,6 +48,8 @@ class Places:
             "a case on the bench": self.workbench,
             "a case where an answer was refused": f"{self.workbench}?say={quote(self.meter_trial)}",
             "a case of which nothing is known": self.empty,
+            "a case to be proved": self.proof,
+            "a case that is closed": self.closed,
             "another trial": f"{self.piste}/trials",
             "something else": f"{self.piste}/own",
             "a suspect on the strip": f"{suspect}?zoom=strip",
@@ -66,7 +70,7 @@ class Places:
         }
 
 
-NAMES = tuple(Places(*[""] * 8).paths)
+NAMES = tuple(Places(*[""] * 10).paths)
 
 
 def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
@@ -87,10 +91,14 @@ def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
         "PUT", f"/{workbench['id']}/place", {"place": "bench", "item": "left weapon", "tools": ["meter", "screwdriver"]}
     )
     empty = told("POST", "", {"weapon": "épée"})
+    proof, closed = told("POST", "", complaint), told("POST", "", complaint)
+    told("POST", f"/{proof['id']}/answers", {"say": offered, "report": ["left white"], "token": "one"})
+    told("POST", f"/{proof['id']}/acts", {"exchanged": ["left cord"], "token": "two"})
+    told("PUT", f"/{closed['id']}/ending", {"ending": "out of use", "item": "left weapon", "token": "one"})
     first = piste["diagnosis"]["suspects"][0]
     meter = next(trial["say"] for trial in workbench["diagnosis"]["next"] if "meter" in trial["trial"])
-    at = [f"/cases/{case['id']}" for case in (piste, workbench, empty)]
-    return Places(url, at[0], at[1], at[2], first["part"], first["item"], meter, shared)
+    at = [f"/cases/{case['id']}" for case in (piste, workbench, empty, proof, closed)]
+    return Places(url, at[0], at[1], at[2], at[3], at[4], first["part"], first["item"], meter, shared)
 
 
 def visit(page: Page, places: Places, name: str) -> Response:

@@ -149,7 +149,7 @@ def test_something_else_that_happened_is_noted_as_a_trial_of_one_s_own(case: Cas
     case.lamp("left white lamp").click()
     case.button("save").click()
     expect(case.said).to_have_count(2)
-    expect(case.said.last).to_contain_text("right lamé front")
+    expect(case.said.last).to_contain_text("on the front of the right lamé")
     expect(case.said.last).to_contain_text("left white")
     assert case.suspects.all_inner_texts() != before
 

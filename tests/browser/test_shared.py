@@ -173,11 +173,12 @@ def test_a_double_click_answers_once(two: tuple[CasePage, CasePage]) -> None:
     expect(first.said).to_have_count(3)
 
 
-def test_a_complaint_sent_twice_opens_one_case(desktop: Page, server: Served) -> None:
+@pytest.mark.parametrize("said", [{"right": "Some of my cuts give no light"}, {"title": "It hums (invented)"}])
+def test_a_new_case_sent_twice_is_opened_once(said: dict[str, str], desktop: Page, server: Served) -> None:
     desktop.goto(f"{server.url}/new/sabre")
     form = desktop.locator("form").first
     fields = {str(field.get_attribute("name")): field.input_value() for field in form.locator("input[type=hidden]").all()}
-    answers = [desktop.request.post(f"{server.url}/new/sabre", form={**fields, "side": "right"}) for _ in range(2)]
+    answers = [desktop.request.post(f"{server.url}/new/sabre", form={**fields, **said}) for _ in range(2)]
     assert all(answer.ok for answer in answers)
     assert answers[0].url == answers[1].url
 

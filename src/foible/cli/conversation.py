@@ -10,10 +10,23 @@ from typing import TYPE_CHECKING
 from pydantic import ValidationError
 from rich.text import Text
 
+from foible.cli.finishing import chosen_line, ending_of_words, passing_tables, show_proving
 from foible.cli.show import show_next, show_suspects, show_why
 from foible.cli.terminal import write_whole
-from foible.errors import Problem, ProblemsError
-from foible.trials import TrialTable, case_text, earth_unsaid, former_names, put_right, read_trial, report_key, reported, signs_of
+from foible.errors import InputError, Problem, ProblemsError
+from foible.services.proving import proving_of
+from foible.trials import (
+    TrialTable,
+    case_text,
+    earth_unsaid,
+    ended_text,
+    former_names,
+    put_right,
+    read_trial,
+    report_key,
+    reported,
+    signs_of,
+)
 
 with contextlib.suppress(ImportError):
     import readline  # noqa: F401 — gives input() line editing where the system has it
@@ -25,6 +38,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from foible.diagnosis import Act
+    from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
     from foible.trials import Case, Idea, Trial
@@ -34,6 +48,7 @@ __all__ = ["Conversation"]
 HELP = """Answer with what lit: nothing · white · coloured · yellow · orange · white flickers · coloured sometimes
 (separate several with commas; with no side named, the side being tried is meant; red is left, green is right).
 Or: exchanged / mended (as said above; or name what: exchanged left cord · mended left cord: push the plug home) ·
+passed 1 · failed 1 (a line of the proof) · close (as proved; or say how: close no fault found · close out of use) ·
 skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why · done"""
 SUSPECTS = 5
 """Suspects that are shown before each question."""
@@ -95,13 +110,42 @@ class Conversation:
         verdict = self._reasoning.verdict(diagnosis, SUSPECTS)
         if trials:
             show_suspects(self._console, verdict)
-        show_next(self._console, diagnosis, verdict)
+        proving = proving_of(self._reasoning, diagnosis) if trials and not self._back else None
+        if proving and not proving.failed:
+            show_proving(self._console, proving)
+        else:
+            show_next(self._console, diagnosis, verdict)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
         if not self._prepared:
             self._reasoning.prepare(case)
             self._prepared = True
         answer = self._read(_prompt(case, idea) if idea else "other, own, undo or done? ")
-        return self._obey(answer, case, diagnosis, idea)
+        try:
+            ended = self._finish(answer or "", case, proving)
+        except InputError as error:
+            self._say(f"{error.seen}: {error.remedy}; nothing was noted.")
+            return True
+        return self._obey(answer, case, diagnosis, idea) if ended is None else not ended
+
+    def _finish(self, answer: str, case: Case, proving: Proving | None) -> bool | None:
+        """Take an answer about the proof or the ending; return whether it closes the case, None where it is neither."""
+        match answer.lower().split():
+            case ["passed", *which] if proving or which:
+                for table in passing_tables(chosen_line(proving, which), self._last(case)):
+                    self._note(case, table)
+            case ["failed", *which]:
+                for each in chosen_line(proving, which).ideas:
+                    self._say(each.say, "bold")
+                    self._answer(case, each, self._read(_prompt(case, each)) or "")
+            case ["close", *words]:
+                ending, things = ending_of_words(" ".join(words), proving)
+                self._text = ended_text(self._text, ending.value, things)
+                self._keep()
+                self._say(f"Closed: {ending.value}{': ' if things else ''}{', '.join(things)}.", "bold")
+                return True
+            case _:
+                return None
+        return False
 
     def _obey(  # noqa: C901 — one case for each word
         self, answer: str | None, case: Case, diagnosis: Diagnosis, idea: Idea | None

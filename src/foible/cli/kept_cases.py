@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from foible.services.cases import Cases
 
-__all__ = ["list_cases", "save", "take"]
+__all__ = ["about", "close", "list_cases", "reopen", "save", "take"]
 
 LISTED = 20
 """Cases that are listed by default."""
@@ -78,6 +78,50 @@ def take(
         made = take_in(cases, _bytes(path), name=str(path))
         tell_renamed(made.notices)
         console().print(f"{path} imported as case {made.kept.id}: {made.kept.title}", markup=False, soft_wrap=True)
+
+
+def close(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name, such as “k3m8xq”.")],
+    ending: Annotated[list[str], typer.Argument(metavar="ENDING", help="Such as: exchanged and fencing, no fault found.")],
+    *,
+    item: Annotated[str | None, typer.Option("--item", help="What is out of use or goes to the workshop.")] = None,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Close a kept case with what became of the kit."""
+    from secrets import token_hex
+
+    from foible.endings import ending_named
+    from foible.services.closing import close_with
+
+    kept = close_with(_cases(data, kit), name, ending_named(" ".join(ending)), item=item, token=token_hex(8))
+    console().print(f"Case {name}: {kept.entries[-1].say}", markup=False, soft_wrap=True)
+
+
+def about(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name.")],
+    *,
+    title: Annotated[str | None, typer.Option("--title", help="What the case is called.")] = None,
+    piste: Annotated[str | None, typer.Option("--piste", help="Which piste it is on.")] = None,
+    fencer: Annotated[str | None, typer.Option("--fencer", help="Whose kit it is.")] = None,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Say what a kept case is called, on which piste it is, and whose kit it is."""
+    kept = _cases(data, kit).store.describe(name, title=title or None, piste=piste, fencer=fencer)
+    said = ", ".join(filter(None, (kept.title, kept.piste and f"piste {kept.piste}", kept.fencer)))
+    console().print(f"Case {name}: {said}", markup=False, soft_wrap=True)
+
+
+def reopen(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The case's name.")],
+    *,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Reopen a kept case."""
+    _cases(data, kit).store.close(name, closed=False)
+    console().print(f"Case {name} is open again.", markup=False)
 
 
 def _cases(data: str | None, kit: Sequence[Path] | None) -> Cases:

@@ -14,7 +14,7 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
-from foible.cli.kept_cases import list_cases, save, take
+from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -57,13 +57,16 @@ for each in COMMANDS:
     command.command()(each)
 cases = typer.Typer(
     cls=_Commands,
-    help="Kept cases: list them, save one as a case file, import case files.",
+    help="Kept cases: list them, save one as a case file, import case files, close and reopen.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
 cases.command("list")(list_cases)
 cases.command()(save)
 cases.command()(take)
+cases.command()(close)
+cases.command()(about)
+cases.command()(reopen)
 command.add_typer(cases, name="cases")
 
 

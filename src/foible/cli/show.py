@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from foible.output.words import duration_words, weight_words
+from foible.output.words import duration_words, telling_words, weight_words
 from foible.trials import described
 
 if TYPE_CHECKING:
@@ -60,9 +60,10 @@ def show_cases(console: Console, heads: Heads) -> None:
     for column in ("name", "last change", "weapon", "trials", "", "title"):
         table.add_column(column, justify="right" if column == "trials" else "left")
     for head in heads.rows:
-        state = "closed" if head.closed else ""
-        changed = f"{head.changed:%Y-%m-%d %H:%M} UTC"
-        table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(head.title)))
+        state = (head.ending.value if head.ending else "closed") if head.closed else ""
+        changed = f"{head.changed.astimezone():%Y-%m-%d %H:%M}"
+        where = " · ".join(filter(None, (head.title, head.piste and f"piste {head.piste}", head.fencer)))
+        table.add_row(head.id, changed, head.weapon, str(head.trials), state, Text(_printable(where)))
     if heads.rows:
         console.print(table)
     if left := heads.total - len(heads.rows):
@@ -154,7 +155,7 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
         console.print(_line(("prove:  ", "dim"), (first.idea.say, "bold"), (f"  ({first.idea.seconds:.0f} s)", "dim")))
         return
     again = "once more: " if diagnosis.made_before(first.idea.trial) else ""
-    cost = f"  ({first.idea.seconds:.0f} s, {first.bits:.2f} bits; about {duration_words(first.cost_s)} until done)"
+    cost = f"  ({first.idea.seconds:.0f} s, tells {telling_words(first.bits)}; about {duration_words(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
 
 

@@ -12,11 +12,12 @@ if TYPE_CHECKING:
     from foible.kit import Renamed
     from foible.rules import Judgement
     from foible.services.kept_reading import Unread
+    from foible.services.proving import Proving
     from foible.services.reasoning import LampRow
     from foible.services.scoring import Score
     from foible.services.verdict import Diagnosis, Verdict
 
-__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "notices_json", "score_json", "unread_json"]
+__all__ = ["diagnosis_json", "explanation_json", "lamps_json", "notices_json", "proof_json", "score_json", "unread_json"]
 
 
 def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str, Any]:
@@ -105,6 +106,33 @@ def _advice(advice: Advice) -> dict[str, Any]:
         "bits_per_second": _rounded(advice.bits_per_second),
         "cost_s": _rounded(advice.cost_s),
         "trial": {k: v for k, v in advice.idea.table.model_dump(mode="json", exclude_defaults=True).items() if v},
+    }
+
+
+def proof_json(proving: Proving | None) -> dict[str, Any] | None:
+    """Return what was put right last and how its proof stands; None where nothing was."""
+    if proving is None:
+        return None
+    lines = [
+        {
+            "say": line.say,
+            "shows": line.shows,
+            "times": line.times,
+            "seconds": line.seconds,
+            "trials": [idea.say for idea in line.ideas],
+            "state": line.state.value,
+        }
+        for line in proving.lines
+    ]
+    return {
+        "exchanged": list(proving.exchanged),
+        "mended": list(proving.mended),
+        "lines": lines,
+        "passed": proving.passed,
+        "failed": proving.failed,
+        "before": _rounded(proving.before),
+        "after": _rounded(proving.after),
+        "ending": proving.ending.value,
     }
 
 

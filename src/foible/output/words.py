@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-__all__ = ["duration_words", "lit_words", "percent", "weight_words"]
+__all__ = ["duration_words", "lit_words", "percent", "telling_words", "weight_words"]
 
 LEAST_BITS = 0.05
 """Evidence weaker than this counts as none [bit]."""
 STRONG_BITS = 2.0
 """From here on evidence is strong: it makes a suspect four times as probable, or as improbable [bit]."""
+MUCH_BITS, LITTLE_BITS = 0.5, 0.15
+"""From the first on, a trial is said to tell a lot; below the second, a little [bit]."""
 LEAST, MOST = 0.005, 0.995
 """Beyond these a probability is given as “under 1 %” and “over 99 %”."""
 LIGHTS = 0.95
@@ -27,6 +29,11 @@ def weight_words(bits: float) -> str:
         return "says nothing about it"
     much = "strongly" if abs(bits) >= STRONG_BITS else "a little" if abs(bits) < 1 else "clearly"
     return f"speaks {much} {'for' if bits > 0 else 'against'} it"
+
+
+def telling_words(bits: float) -> str:
+    """Return how much a trial is expected to tell [bit]."""
+    return "a lot" if bits >= MUCH_BITS else "a little" if bits < LITTLE_BITS else "something"
 
 
 def percent(chance: float) -> str:

@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date, datetime
 
+    from foible.endings import CaseEnding
+
 __all__ = ["CaseHead", "CaseQuery", "CaseState", "Entry", "EntryKind", "Heads", "KeptCase", "NewCase", "NewEntry"]
 
 
@@ -21,6 +23,8 @@ class EntryKind(Enum):
     """A trial that cannot be made now."""
     BACK = "back"
     """What was exchanged is the fencer's own again."""
+    END = "end"
+    """The case was closed, with an ending; taken back where it was reopened."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,11 @@ class NewCase:
     complaint: str = ""
     tools: tuple[str, ...] = ()
     token: str | None = None
+    piste: str = ""
+    fencer: str = ""
+    place: str = "piste"
+    item: str | None = None
+    """What lies on the bench."""
     fitted: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...] = ()
@@ -69,6 +78,9 @@ class NewCase:
     profile: str | None = None
     source: str = ""
     expect: Mapping[str, Any] | None = None
+    ending: CaseEnding | None = None
+    """How it ended, where it is closed from the start."""
+    ended_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -77,6 +89,10 @@ class KeptCase:
 
     id: str
     title: str
+    piste: str
+    """Which piste it is on, as people call it; "" where nobody said."""
+    fencer: str
+    """Whose kit it is, as free text."""
     weapon: str
     complaint: str
     place: str
@@ -86,6 +102,12 @@ class KeptCase:
     opened: datetime
     changed: datetime
     closed: bool
+    ended: datetime | None
+    """When it was closed; None where it is open."""
+    ending: CaseEnding | None
+    """How it ended; None where it is open, and where it was closed without one."""
+    ended_with: tuple[str, ...]
+    """The items and repairs that its ending is about."""
     fitted: Mapping[str, Mapping[str, str]]
     """Model by side and slot, for what is not fitted as usual."""
     known_good: tuple[str, ...]
@@ -109,6 +131,10 @@ class CaseHead:
 
     id: str
     title: str
+    piste: str
+    """Which piste it is on, as people call it; "" where nobody said."""
+    fencer: str
+    """Whose kit it is, as free text."""
     weapon: str
     complaint: str
     place: str
@@ -118,6 +144,9 @@ class CaseHead:
     opened: datetime
     changed: datetime
     closed: bool
+    ended: datetime | None
+    ending: CaseEnding | None
+    ended_with: tuple[str, ...]
     trials: int
     """How many trials it has: made, and not taken back."""
 
@@ -135,8 +164,8 @@ class CaseQuery:
     """Which cases a list shows; a field left out does not narrow it."""
 
     words: str = ""
-    """Each of them must occur in the title, the complaint, the source, the item, the weapon or the name of the case,
-    whatever their case and accents."""
+    """Each of them must occur in the title, piste, fencer, complaint, source, item, weapon, ending or name of the case, whatever
+    their case and accents."""
     weapon: str | None = None
     state: CaseState = CaseState.ALL
     since: date | None = None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, time
 from secrets import choice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from foible.errors import NotFoundError, UnknownNameError
-from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase
+from foible.records.case import CaseQuery, CaseState, EntryKind, Heads
+from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
 
 if TYPE_CHECKING:
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
-    from foible.records.case import NewCase, NewEntry
+    from foible.endings import CaseEnding
+    from foible.records.case import KeptCase, NewCase, NewEntry
     from foible.records.database import Database
 
 __all__ = ["CaseStore"]
@@ -52,7 +54,7 @@ class CaseStore:
 
     def case(self, name: str) -> KeptCase:
         """Return a case with everything said in it. Raises NotFoundError."""
-        return self.database.read(lambda session: _kept(_row(session, name)))
+        return self.database.read(lambda session: kept_of(_row(session, name)))
 
     def heads(self, query: CaseQuery = ALL_CASES, *, limit: int = STRETCH, offset: int = 0) -> Heads:
         """Return one stretch of the cases that match `query`, the most recently changed first, and how many there are in all."""
@@ -62,7 +64,7 @@ class CaseStore:
         def look(session: Session) -> Heads:
             rows = session.execute(chosen).all()
             trials = _trials(session, [row.id for row in rows])
-            return Heads(tuple(_head(row, trials.get(row.id, 0)) for row in rows), _count(session, conditions))
+            return Heads(tuple(head_of(row, trials.get(row.id, 0)) for row in rows), _count(session, conditions))
 
         return self.database.read(look)
 
@@ -78,7 +80,10 @@ class CaseStore:
     # --- changing -------------------------------------------------------------------------------------------------
 
     def open(self, new: NewCase, entries: Sequence[NewEntry] = ()) -> KeptCase:
-        """Keep a new case, at the piste, with what is known so far; if its token has opened a case already, return that one."""
+        """Keep a new case with what is known so far; one with an ending is closed from the start.
+
+        If its token has opened a case already, that one is returned.
+        """
         now = self._clock()
 
         def change(session: Session) -> CaseRow:
@@ -86,11 +91,12 @@ class CaseStore:
             if known:
                 return known
             row = CaseRow(
-                id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint, place="piste",
+                id=_unused(session), title=new.title, weapon=new.weapon, complaint=new.complaint,
+                piste=new.piste, fencer=new.fencer, place=new.place, item=new.item,
                 tools=list(new.tools), version=1, opened=now, changed=now, token=new.token,
                 fitted={side: dict(slots) for side, slots in new.fitted.items()}, known_good=list(new.known_good),
-                facts=list(new.facts),
-                profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
+                facts=list(new.facts), profile=new.profile, source=new.source, expect=new.expect and dict(new.expect),
+                closed=now if new.ending else None, ending=new.ending and new.ending.value, ended_with=list(new.ended_with),
                 entries=[_entry(entry, number, now) for number, entry in enumerate(entries, start=1)],
             )  # fmt: skip
             session.add(row)
@@ -98,13 +104,19 @@ class CaseStore:
 
         return self._write(change, what="the case")
 
-    def add(self, name: str, entry: NewEntry) -> KeptCase:
-        """Add something said to a case; an entry whose token is there already changes nothing. Raises UnknownNameError."""
+    def add(self, name: str, *entries: NewEntry) -> KeptCase:
+        """Add what was said to a case, all of it or nothing; an entry whose token is there already changes nothing.
+
+        Raises UnknownNameError.
+        """
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
-            if all(known.token != entry.token for known in row.entries):
-                row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
+            said = {known.token for known in row.entries}
+            for entry in entries:
+                if entry.token not in said:
+                    row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
+            if len(row.entries) > len(said):
                 self._touch(row)
             return row
 
@@ -120,6 +132,8 @@ class CaseStore:
                 raise UnknownNameError(what="entry", name=str(number), known=[str(entry.number) for entry in row.entries])
             if found.taken_back is None:
                 found.taken_back = self._clock()
+                if found.kind == EntryKind.END.value:
+                    _open_again(row)
                 self._touch(row)
             return row
 
@@ -143,13 +157,46 @@ class CaseStore:
 
         return self._write(change)
 
+    def describe(self, name: str, *, title: str | None = None, piste: str | None = None, fencer: str | None = None) -> KeptCase:
+        """Change what a case is called, on which piste it is, or whose kit it is; what is None stays. Raises UnknownNameError."""
+        given = {key: value for key, value in (("title", title), ("piste", piste), ("fencer", fencer)) if value is not None}
+
+        def change(session: Session) -> CaseRow:
+            row = _row(session, name, lock=True)
+            if any(getattr(row, key) != value for key, value in given.items()):
+                for key, value in given.items():
+                    setattr(row, key, value)
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
     def close(self, name: str, *, closed: bool) -> KeptCase:
-        """Close a case, or open it again. Raises UnknownNameError."""
+        """Close a case without an ending, or open it again. Raises UnknownNameError."""
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
             if (row.closed is not None) != closed:
+                _take_ending_back(row, self._clock())
+                _open_again(row)
                 row.closed = self._clock() if closed else None
+                self._touch(row)
+            return row
+
+        return self._write(change)
+
+    def end(self, name: str, entry: NewEntry, ending: CaseEnding, things: Sequence[str] = ()) -> KeptCase:
+        """Close a case with an ending, in place of an earlier one; `things` are the items and repairs that it is about.
+
+        `entry` says so in the case; one whose token is there already changes nothing. Raises UnknownNameError.
+        """
+
+        def change(session: Session) -> CaseRow:
+            row, now = _row(session, name, lock=True), self._clock()
+            if all(known.token != entry.token for known in row.entries):
+                _take_ending_back(row, now)
+                row.entries.append(_entry(entry, len(row.entries) + 1, now))
+                row.closed, row.ending, row.ended_with = now, ending.value, list(things)
                 self._touch(row)
             return row
 
@@ -163,7 +210,7 @@ class CaseStore:
         def work(session: Session) -> KeptCase:
             row = change(session)
             row.make_searchable()
-            return _kept(row)
+            return kept_of(row)
 
         return self.database.write(work, what=what)
 
@@ -179,28 +226,23 @@ def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:
     return row
 
 
+def _take_ending_back(row: CaseRow, now: datetime) -> None:
+    """Mark what was said of an ending as taken back: the case goes on, or ends otherwise."""
+    for entry in row.entries:
+        if entry.kind == EntryKind.END.value and entry.taken_back is None:
+            entry.taken_back = now
+
+
+def _open_again(row: CaseRow) -> None:
+    row.closed, row.ending, row.ended_with = None, None, []
+
+
 def _unused(session: Session) -> str:
     """Return a name that no case has."""
     while True:
         name = "".join(choice(LETTERS) for _ in range(LENGTH))
         if not session.scalar(select(func.count()).where(CaseRow.id == name)):
             return name
-
-
-HEAD = (
-    CaseRow.id,
-    CaseRow.title,
-    CaseRow.weapon,
-    CaseRow.complaint,
-    CaseRow.place,
-    CaseRow.item,
-    CaseRow.tools,
-    CaseRow.version,
-    CaseRow.opened,
-    CaseRow.changed,
-    CaseRow.closed,
-)
-"""The columns of a head. Trials are counted separately, or a database would count those of all cases before the stretch, too."""
 
 
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
@@ -232,42 +274,3 @@ def _trials(session: Session, cases: Sequence[str]) -> dict[str, int]:
     standing = (EntryRow.case_id.in_(cases), EntryRow.kind == EntryKind.TRIAL.value, EntryRow.taken_back.is_(None))
     counted = select(EntryRow.case_id, func.count().label("trials")).where(*standing).group_by(EntryRow.case_id)
     return {row.case_id: row.trials for row in session.execute(counted)}
-
-
-def _head(row: Any, trials: int) -> CaseHead:  # noqa: ANN401 — a row of the columns in HEAD
-    return CaseHead(**row._asdict() | {"tools": tuple(row.tools), "closed": row.closed is not None, "trials": trials})
-
-
-def _kept(row: CaseRow) -> KeptCase:
-    return KeptCase(
-        id=row.id,
-        title=row.title,
-        weapon=row.weapon,
-        complaint=row.complaint,
-        place=row.place,
-        item=row.item,
-        tools=tuple(row.tools),
-        version=row.version,
-        opened=row.opened,
-        changed=row.changed,
-        closed=row.closed is not None,
-        fitted=row.fitted,
-        known_good=tuple(row.known_good),
-        facts=tuple(row.facts),
-        profile=row.profile,
-        source=row.source,
-        expect=row.expect,
-        entries=tuple(
-            Entry(
-                number=entry.number,
-                kind=EntryKind(entry.kind),
-                say=entry.say,
-                trial=entry.trial,
-                by=entry.by,
-                names=entry.names,
-                at=entry.at,
-                taken_back=entry.taken_back is not None,
-            )
-            for entry in row.entries
-        ),
-    )

@@ -81,6 +81,10 @@ class CaseRow(Base):
 
     id: Mapped[str] = mapped_column(String(12), primary_key=True)
     title: Mapped[str] = mapped_column(String(200))
+    piste: Mapped[str] = mapped_column(String(40), server_default="")
+    """Which one, as people call it."""
+    fencer: Mapped[str] = mapped_column(String(80), server_default="")
+    """Whose kit it is, as free text."""
     weapon: Mapped[str] = mapped_column(String(20))
     complaint: Mapped[str] = mapped_column(Text, default="")
     place: Mapped[str] = mapped_column(String(10), default="piste")
@@ -90,6 +94,9 @@ class CaseRow(Base):
     opened: Mapped[datetime] = mapped_column(Moment)
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
     closed: Mapped[datetime | None] = mapped_column(Moment)
+    ending: Mapped[str | None] = mapped_column(String(40))
+    """How it ended, as `endings` names it; null where it was closed without an ending."""
+    ended_with: Mapped[list[str]] = mapped_column(JSON, server_default="[]")
     token: Mapped[str | None] = mapped_column(String(40))
     """The token it was opened with; the same one opens no second case."""
     fitted: Mapped[dict[str, dict[str, str]]] = mapped_column(JSON, server_default="{}")
@@ -107,7 +114,8 @@ class CaseRow(Base):
 
     def make_searchable(self) -> None:
         """Update the text that the case is searched by."""
-        self.words = folded(" ".join((self.id, self.title, self.complaint, self.source, self.weapon, self.item or "")))
+        said = (self.id, self.title, self.piste, self.fencer, self.complaint, self.source, self.weapon, self.item, self.ending)
+        self.words = folded(" ".join(filter(None, (*said, *self.ended_with))))
 
 
 class EntryRow(Base):

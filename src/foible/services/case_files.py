@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from foible.endings import ending_named
 from foible.errors import Problem, ProblemsError, UnknownNameError
 from foible.kit import SIDES
 from foible.records import EntryKind, NewCase, NewEntry
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["CaseFile", "TakenIn", "save_case", "take_in"]
 
-LONGEST_TITLE = 200
-"""The longest title that the records take [characters]."""
+LONGEST = {"title": 200, "piste": 40, "fencer": 80}
+"""The longest text that the records take for each key [characters]."""
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,10 @@ def take_in(cases: Cases, raw: bytes, *, name: str, token: str | None = None, by
     if len(table.trial) > FULL:
         seen = f"{len(table.trial)} trials are too many for one case"
         problems.append(Problem(name, line(("trial", FULL)), seen, f"keep at most {FULL} of them"))
-    if len(table.title) > LONGEST_TITLE:
-        seen = f"a title of {len(table.title)} characters is too long"
-        problems.append(Problem(name, line(("title",)), seen, f"shorten it to at most {LONGEST_TITLE}"))
+    for key, most in LONGEST.items():
+        if (length := len(getattr(table, key))) > most:
+            seen = f"a {key} of {length} characters is too long"
+            problems.append(Problem(name, line((key,)), seen, f"shorten it to at most {most}"))
     if problems:
         raise ProblemsError(problems)
     version = cases.names
@@ -82,13 +84,17 @@ def _new(table: CaseTable, case: Case, token: str | None) -> NewCase:
     weapon = case.setup.weapon
     return NewCase(
         weapon=weapon,
-        title=table.title or table.complaint[:LONGEST_TITLE] or f"{weapon.capitalize()}, from a case file",
+        title=table.title or table.complaint[: LONGEST["title"]] or f"{weapon.capitalize()}, from a case file",
+        piste=table.piste,
+        fencer=table.fencer,
         complaint=table.complaint,
         tools=Mode.PISTE.usual_tools,
         token=token,
         fitted={side: slots for side in SIDES if (slots := {slot: model for s, slot, model in case.fitted if s == side})},
         known_good=case.known_good,
         facts=case.facts,
+        ending=ending_named(table.ending) if table.ending else None,
+        ended_with=table.ended_with if table.ending else (),
         profile=table.profile and case.profile.name,
         source=table.source,
         expect=_expect(table.expect, case.expected) if table.expect and case.expected else None,

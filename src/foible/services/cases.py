@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cachetools import LRUCache, cachedmethod
 
@@ -13,7 +13,8 @@ from foible.facts import facts_named
 from foible.records import EntryKind, NewCase, NewEntry
 from foible.services.given_names import GivenNames
 from foible.services.kept_reading import kept_reading, todays_weapon
-from foible.situation import Mode, tools_named
+from foible.services.proving import proving_of
+from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
     described,
@@ -31,17 +32,27 @@ if TYPE_CHECKING:
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
+    from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
-    from foible.situation import Situation
-    from foible.trials import Case, Complaint, Idea, TrialTable
+    from foible.trials import Case, Complaint, Idea, Trial, TrialTable
 
-__all__ = ["FULL", "Cases", "Standing", "dumped"]
+__all__ = ["FULL", "About", "Cases", "Standing", "dumped"]
 
 FULL = 60
 """The most trials in a case; nobody makes so many, and each one costs computing time."""
 STANDINGS = 256
 """Case versions for which the reading and the standing stay in memory."""
+
+
+class About(NamedTuple):
+    """Where a case is and whose kit it is, as free text."""
+
+    piste: str = ""
+    fencer: str = ""
+
+
+NOBODY = About()
 
 
 @dataclass(frozen=True)
@@ -74,7 +85,8 @@ class Cases:
         self.store = store
         self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
         self._standings: LRUCache[object, Standing] = LRUCache(STANDINGS)
-        self._reading, self._standing = Lock(), Lock()
+        self._provings: LRUCache[object, Proving | None] = LRUCache(STANDINGS)
+        self._reading, self._standing, self._proving = Lock(), Lock(), Lock()
 
     def complaints(self, weapon: str, side: str) -> tuple[Complaint, ...]:
         """Return what a fencer on `side` may complain of."""
@@ -82,21 +94,32 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(self, weapon: str, *, title: str = "") -> KeptCase:
-        """Open a case about which nothing is known yet."""
+    def open(
+        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    ) -> KeptCase:
+        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, tools=Mode.PISTE.usual_tools))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
-        self, weapon: str, say: str, side: str, *, token: str, title: str = "", by: str = ""
+        self,
+        weapon: str,
+        say: str,
+        side: str,
+        *,
+        token: str,
+        title: str = "",
+        by: str = "",
+        about: About = NOBODY,
+        where: Situation | None = None,
     ) -> KeptCase:
         """Open a case with a fencer's complaint, which is also its title where none is given."""
         setup = self.reasoning.setup(weapon)
         complaint = complaint_named(load_complaints(setup, side), say)
         first = NewEntry(EntryKind.TRIAL, token, say=complaint.say, trial=dumped(complaint.table), by=by, names=self.names)
         words = title.strip() or f"{setup.weapon.capitalize()}, {side}: {complaint.say}"
-        new = NewCase(setup.weapon, words, complaint=complaint.say, tools=Mode.PISTE.usual_tools, token=token)
+        new = NewCase(setup.weapon, words, complaint=complaint.say, token=token, **_opening(setup, about, where))
         return self.store.open(new, [first])
 
     # --- standing -------------------------------------------------------------------------------------------------
@@ -133,6 +156,17 @@ class Cases:
         """Return the reasoning in the situation of a case."""
         return self.reasoning.at(standing.situation)
 
+    @cachedmethod(
+        lambda self: self._provings,
+        key=lambda _, standing: (standing.kept.id, standing.kept.version),
+        lock=lambda self: self._proving,
+    )
+    def proving(self, standing: Standing) -> Proving | None:
+        """Return how what was put right last is proved; None where nothing is, or the fencer's own kit is refitted."""
+        if not (standing.exchanged or standing.mended):
+            return None
+        return proving_of(self.reasoning_of(standing), standing.diagnosis)
+
     def offered(self, standing: Standing, say: str | None = None) -> Idea | None:
         """Return the trial that a sentence asks for, or the one to make first; None where no trial would tell more."""
         if say is None:
@@ -146,9 +180,13 @@ class Cases:
         Raises UnknownNameError.
         """
         say = GivenNames(self.reasoning.overlays).say(say, self.weapon(kept))
-        idea = self.reasoning.idea(self._setup(kept), say)
+        idea = self.reasoning.idea(self.setup_of(kept), say)
         if idea is None:
-            known = {each.say: each for each in self.standing_of(kept).diagnosis.candidates}
+            standing = self.standing_of(kept)
+            proving = self.proving(standing)
+            known = {each.say: each for each in standing.diagnosis.candidates}
+            known |= {advice.idea.say: advice.idea for advice in standing.diagnosis.advice}
+            known |= {each.say: each for line in (proving.lines if proving else ()) for each in line.ideas}
             if say not in known:
                 raise UnknownNameError(what="trial", name=say, known=known)
             idea = known[say]
@@ -163,7 +201,7 @@ class Cases:
         """
         kept = self.store.case(case) if isinstance(case, str) else case
         idea = self.asked(kept, asked) if isinstance(asked, str) else asked
-        table = reported(idea.table, report_key(idea), report, last=self._last(kept))
+        table = reported(idea.table, report_key(idea), report, last=self.last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
 
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
@@ -182,18 +220,33 @@ class Cases:
         if not (exchanged or mended):
             remedy = "name an item, a part or a repair"
             raise ProblemsError([Problem("your answer", None, "nothing is exchanged or mended", remedy)])
-        return self._note(kept, put_right(self._last(kept), exchanged, mended), NewEntry(EntryKind.TRIAL, token, by=by))
+        return self._note(kept, put_right(self.last(kept), exchanged, mended), NewEntry(EntryKind.TRIAL, token, by=by))
 
     def _note(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> KeptCase:
+        return self.store.add(kept.id, self.checked(kept, table, entry))
+
+    def checked(self, kept: KeptCase, table: TrialTable, entry: NewEntry) -> NewEntry:
+        """Return an entry with its trial. Raises ProblemsError with all that is wrong."""
         table = GivenNames(self.reasoning.overlays).trial(table, self.weapon(kept))
-        trial, wrong = read_trial(self._setup(kept), table)
+        trial, wrong = read_trial(self.setup_of(kept), table)
         problems = [Problem("your answer", None, error.seen, error.remedy) for _, error in wrong]
         if sum(entry.kind is EntryKind.TRIAL for entry in kept.standing) >= FULL:
             problems.append(Problem(f"case {kept.id}", None, f"it has {FULL} trials already", "open another case"))
         if problems:
             raise ProblemsError(problems)
-        said = replace(entry, say=entry.say or described(trial), trial=dumped(table), names=self.names)
-        return self.store.add(kept.id, said)
+        said = entry.say or self.said(kept, trial)
+        return replace(entry, say=said, trial=dumped(table), names=self.names)
+
+    def said(self, kept: KeptCase, trial: Trial) -> str:
+        """Return what was done in a trial: the sentence that asks for it, where there is one, else a phrase of what was done."""
+        last = self.last(kept)
+        known = {"swapped": last.swapped, "mended": last.mended} if last else {}
+        bare = trial.unseen()
+        if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
+            bare = replace(bare, swapped=(), mended=())
+        asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
+        often = f", {trial.times} times" if trial.times > 1 else ""
+        return f"{asked}{often}" if asked and not trial.acts else described(trial)
 
     def weapon(self, kept: KeptCase) -> str:
         """Return what the weapon of a kept case is called today."""
@@ -204,11 +257,11 @@ class Cases:
         """The version of the kit's names that entries are written in."""
         return former_names(self.reasoning.overlays).version
 
-    def _setup(self, kept: KeptCase) -> Setup:
+    def setup_of(self, kept: KeptCase) -> Setup:
         """Return the set-up of a case, with what is fitted. Raises UnreadableCaseError."""
         return self._read(kept).case.setup
 
-    def _last(self, kept: KeptCase) -> TrialTable | None:
+    def last(self, kept: KeptCase) -> TrialTable | None:
         """Return the trial whose exchanges and repairs still hold."""
         return self._read(kept).last
 
@@ -232,13 +285,21 @@ class Cases:
 
         Facts that are None stay as they are.
         """
-        setup = self._setup(self.store.case(name))
+        setup = self.setup_of(self.store.case(name))
         if item and place is Mode.BENCH:
             item = setup.items.name(GivenNames(self.reasoning.overlays).item(item, setup.weapon))
         else:
             item = None
         known = None if facts is None else facts_named(facts)
         return self.store.move(name, place=place.value, item=item, tools=tools_named(tools), facts=known)
+
+
+def _opening(setup: Setup, about: About, where: Situation | None) -> dict[str, Any]:
+    """Return what the records keep of where a new case is; an item that the weapon's kit does not have is left out."""
+    at = where or Situation(tools=Mode.PISTE.usual_tools)
+    item = setup.items.name(at.item) if at.item and at.item in setup.items and at.mode is Mode.BENCH else None
+    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip()}
+    return here | {"place": at.mode.value, "item": item, "tools": at.tools, "facts": at.facts}
 
 
 def dumped(table: TrialTable) -> dict[str, object]:

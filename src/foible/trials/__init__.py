@@ -15,11 +15,11 @@ from foible.trials.casefile import (
     parsed_case,
     read_case,
 )
-from foible.trials.casetable import CaseTable, ExpectTable, case_text, file_text
+from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complaint_named, load_complaints
 from foible.trials.known import former_names, names_in, names_of
-from foible.trials.read import TrialTable, read_trial
+from foible.trials.read import TrialTable, box_pairs, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
 from foible.trials.renaming import todays_head, todays_names, todays_trial
 from foible.trials.seen import looks_of, read_seen
@@ -52,11 +52,13 @@ __all__ = [
     "Trial",
     "TrialTable",
     "arranged",
+    "box_pairs",
     "case_reading",
     "case_text",
     "complaint_named",
     "described",
     "earth_unsaid",
+    "ended_text",
     "file_text",
     "former_names",
     "groups_of",

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from foible.apparatus import load_profile
+from foible.endings import ending_named
 from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
 from foible.facts import ORANGE_LAMPS, facts_named
 from foible.kit import SIDES, load_setup
@@ -174,6 +175,7 @@ def case_reading(table: CaseTable, *, overlays: Sequence[Path] = (), written: Se
     found |= dict.fromkeys(renamed for _, of_trial in todays for renamed in of_trial)
     facts = facts_named(_names(table.facts, lambda name: facts_named([name])[0], ("facts",), complain))
     lamps = (*facts, ORANGE_LAMPS) if any(speaks_of_earth(trial.saw) for trial, _ in todays) else facts
+    _names([table.ending] if table.ending else [], lambda name: ending_named(name).value, ("ending",), complain)
     read = dict(_readable([trial for trial, _ in todays], setup, lamps, complain))
     case = Case(
         title=table.title,

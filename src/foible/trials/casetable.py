@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import tomli_w
@@ -13,7 +14,7 @@ from foible.trials.read import TrialTable  # noqa: TC001 — pydantic reads the 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-__all__ = ["CaseTable", "ExpectTable", "case_text", "file_text"]
+__all__ = ["CaseTable", "ExpectTable", "case_text", "ended_text", "file_text"]
 
 
 class ExpectTable(Strict):
@@ -29,11 +30,15 @@ class CaseTable(Strict):
 
     title: str = ""
     weapon: str
+    piste: str = ""
+    fencer: str = ""
     complaint: str = ""
     source: str = ""
     names: int | None = Field(None, ge=0)
     known_good: tuple[str, ...] = ()
     facts: Words = ()
+    ending: str = ""
+    ended_with: Words = ()
     profile: str | None = None
     left: dict[str, str] = Field(default_factory=dict)
     right: dict[str, str] = Field(default_factory=dict)
@@ -54,6 +59,16 @@ def file_text(table: CaseTable) -> str:
     if table.expect is not None:
         head["expect"] = table.expect.model_dump(exclude_defaults=True) or {"parts": []}
     return case_text(head, [trial.model_dump(exclude_defaults=True) for trial in table.trial])
+
+
+def ended_text(text: str, ending: str, things: Sequence[str]) -> str:
+    """Return the text of a case file with an ending, in place of the one that Foible may have written into it before."""
+    head, table, rest = re.fullmatch(r"(?s)(.*?)(^\[|\Z)(.*)", text, re.MULTILINE).groups()  # type: ignore[union-attr]
+    bare = re.sub(r"(?m)^(ending|ended_with) *=.*\n", "", head)
+    said = tomli_w.dumps(
+        _filled({"ending": ending, "ended_with": "" if not things else things[0] if len(things) == 1 else [*things]})
+    )
+    return f"{said}{bare}{table}{rest}"
 
 
 def _filled(table: Mapping[str, object]) -> dict[str, object]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials.trial import Look, Seen
 
-__all__ = ["TrialTable", "read_trial"]
+__all__ = ["TrialTable", "box_pairs", "read_trial"]
 
 Value = TypeVar("Value")
 
@@ -98,6 +98,11 @@ def read_trial(
         faults = [*_hit_faults(setup, trial, table), *_sign_faults(setup, trial), *(_report_faults(trial) if answered else ())]
         reader.wrong += [(key, ImpossibleTrialError(seen=seen, remedy=remedy)) for key, seen, remedy in faults]
     return trial, reader.wrong
+
+
+def box_pairs(setup: Setup, item: str) -> tuple[str, ...]:
+    """Return the pairs of lines that a test box has a lamp for with an item in it, such as “A-B”."""
+    return tuple("-".join(pair) for pair in combinations(setup.items[item].box, 2))
 
 
 class _Reader:
@@ -207,7 +212,7 @@ class _Names:
         return item.id
 
     def lights(self, box: str | None, given: tuple[str, ...]) -> tuple[tuple[str, frozenset[Look]], ...]:
-        pairs = ["-".join(pair) for pair in combinations(self.setup.items[box].box, 2)] if box else ["A-B"]
+        pairs = box_pairs(self.setup, box) if box else ("A-B",)
         return tuple(read_lights(given, pairs).items())
 
     def gauge(self, text: str) -> tuple[str, str]:

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from foible.kit import WHOLE_SIDE
+
 if TYPE_CHECKING:
     from foible.trials.trial import Trial
 
 __all__ = ["described"]
+
+
+def _moved(move: str) -> str:
+    """Return a movement as it is told; that of a whole side is fencing on."""
+    verb, _, side = move.partition(" ")
+    return f"{side} fencer fencing on" if verb == WHOLE_SIDE else move
 
 
 def described(trial: Trial) -> str:
@@ -28,7 +36,7 @@ def described(trial: Trial) -> str:
         done += [f"{name} undone" for name in arrangement.unplugged]
     done += [f"{first} and {second} of the {name} bridged" for name, first, second in arrangement.bridged]
     done += [f"{a} on {b}" for a, b in arrangement.touching]
-    done += list(trial.moves)
+    done += map(_moved, trial.moves)
     if arrangement.press:
         done.append(f"{arrangement.press} weapon on {arrangement.on or 'something that does not conduct'}")
     again = f", {trial.times} times" if trial.times > 1 else ""

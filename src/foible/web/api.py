@@ -5,60 +5,40 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import Path, Query, Request, Response
 
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, weapon_names
-from foible.output.asjson import diagnosis_json, explanation_json, notices_json, unread_json
+from foible.output.asjson import diagnosis_json, explanation_json, notices_json
 from foible.services.case_files import save_case, take_in
-from foible.services.kept_reading import UnreadableCaseError
+from foible.services.cases import About
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.bodies import (  # noqa: TC001 — FastAPI reads the annotations
     Acted,
     Answer,
+    Described,
     Moved,
     NewCase,
     OwnTrial,
     Question,
     Skipped,
 )
-from foible.web.failures import ErrorShape
+from foible.web.case_json import TOP, CaseName, changed_json, head_json, router, whole_json
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.search import FARTHEST, Searched
-from foible.web.shared import cases_of, hub_of, in_address, names_of, priority_of, weapon_of
+from foible.web.shared import cases_of, in_address, names_of, priority_of, weapon_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from foible.kit import Renamed
-    from foible.records import CaseHead, Entry, KeptCase
+    from foible.records import KeptCase
     from foible.services.cases import Cases
     from foible.services.given_names import GivenNames
 
-    Change = Callable[[Cases, GivenNames], KeptCase]
-
 __all__ = ["router"]
 
-ERRORS: dict[int | str, dict[str, Any]] = {
-    status: {"model": ErrorShape, "description": words}
-    for status, words in {
-        400: "The body cannot be read",
-        401: "The device has not joined",
-        403: "Refused",
-        404: "Not found",
-        413: "The body is too long",
-        422: "A value cannot be used",
-        503: "The change could not be saved",
-    }.items()
-}
-router = APIRouter(prefix="/api", responses=ERRORS)
 LISTED, MOST_LISTED = 50, 200
 """Cases in an answer by default, and at most."""
 TOML = "application/toml"
-TOP = 10
-"""Suspects and next trials in an answer, by default."""
-CaseName = Annotated[str, Path(max_length=20)]
 Weapon = Annotated[str, Path(max_length=20, description=f"The weapon, with or without accents: {', '.join(weapon_names())}")]
 
 
@@ -74,7 +54,7 @@ def cases(
     """List cases without their entries, the most recently changed first; the header `X-Total-Count` gives the total."""
     heads = cases_of(request).store.heads(search.query, limit=limit, offset=offset)
     response.headers["X-Total-Count"] = str(heads.total)
-    return [{**_head(head), "trials": head.trials} for head in heads.rows]
+    return [{**head_json(head), "trials": head.trials} for head in heads.rows]
 
 
 @router.post("/cases", status_code=201)
@@ -83,19 +63,21 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
 
     def opened(cases: Cases, given: GivenNames) -> KeptCase:
-        weapon = given.weapon(body.weapon)
+        weapon, about = given.weapon(body.weapon), About(body.piste, body.fencer)
         if body.complaint:
-            return cases.open_complaint(weapon, body.complaint, body.side, token=body.token, by="api")
-        return cases.open(weapon, title=body.title)
+            return cases.open_complaint(
+                weapon, body.complaint, body.side, title=body.title, token=body.token, by="api", about=about
+            )
+        return cases.open(weapon, title=body.title, token=body.token, about=about)
 
-    return await _changed(request, opened)
+    return await changed_json(request, opened)
 
 
 @router.get("/cases/{name}")
 @reasons
 def case(request: Request, name: CaseName, top: Annotated[int, Query(ge=1, le=50)] = TOP) -> dict[str, Any]:
     """Return a case: its entries, the suspects and the next trials."""
-    return _whole(request, cases_of(request).store.case(name), top)
+    return whole_json(request, cases_of(request).store.case(name), top)
 
 
 @router.get(
@@ -123,7 +105,7 @@ async def take_in_file(
     """Import a case file, sent as the body itself; up to 1 MB."""
     taken = partial(take_in, cases_of(request), await request.body(), name="the file", token=token, by="api")
     made = await priority_of(request).take(taken)
-    return await priority_of(request).reason(partial(_whole, request, made.kept, notices=made.notices))
+    return await priority_of(request).reason(partial(whole_json, request, made.kept, notices=made.notices))
 
 
 @router.post("/cases/{name}/answers")
@@ -136,7 +118,7 @@ async def answer(request: Request, name: CaseName, body: Answer) -> dict[str, An
         say = given.say(body.say, cases.weapon(kept))
         return cases.answer(kept, say, body.report, token=body.token, by="api")
 
-    return await _changed(request, answered)
+    return await changed_json(request, answered)
 
 
 @router.post("/cases/{name}/trials")
@@ -148,7 +130,7 @@ async def own_trial(request: Request, name: CaseName, body: OwnTrial) -> dict[st
         trial = given.trial(body.trial, cases.weapon(cases.store.case(name)))
         return cases.note(name, trial, token=body.token, by="api")
 
-    return await _changed(request, noted)
+    return await changed_json(request, noted)
 
 
 @router.post("/cases/{name}/acts")
@@ -161,7 +143,7 @@ async def act(request: Request, name: CaseName, body: Acted) -> dict[str, Any]:
         done = given.trial(TrialTable(swapped=tuple(body.exchanged), mended=tuple(body.mended)), weapon)
         return cases.acted(name, exchanged=done.swapped, mended=done.mended, token=body.token, by="api")
 
-    return await _changed(request, acted)
+    return await changed_json(request, acted)
 
 
 @router.post("/cases/{name}/skips")
@@ -173,7 +155,7 @@ async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any
         say = given.say(body.say, cases.weapon(cases.store.case(name)))
         return cases.skip(name, say, token=body.token, by="api")
 
-    return await _changed(request, skipped)
+    return await changed_json(request, skipped)
 
 
 @router.delete("/cases/{name}/entries/{number}")
@@ -181,7 +163,17 @@ async def skip(request: Request, name: CaseName, body: Skipped) -> dict[str, Any
 async def take_back(request: Request, name: CaseName, number: Annotated[int, Path(ge=1, le=10_000)]) -> dict[str, Any]:
     """Take an entry back; it stays in the case, marked as taken back."""
     with in_address():
-        return await _changed(request, lambda cases, _: cases.take_back(name, number))
+        return await changed_json(request, lambda cases, _: cases.take_back(name, number))
+
+
+@router.put("/cases/{name}/about")
+@on_loop
+async def describe(request: Request, name: CaseName, body: Described) -> dict[str, Any]:
+    """Say what a case is called, on which piste it is, and whose kit it is."""
+    return await changed_json(
+        request,
+        lambda cases, _: cases.store.describe(name, title=body.title, piste=body.piste, fencer=body.fencer),
+    )
 
 
 @router.put("/cases/{name}/place")
@@ -193,7 +185,7 @@ async def move(request: Request, name: CaseName, body: Moved) -> dict[str, Any]:
         item = body.item and given.item(body.item, cases.weapon(cases.store.case(name)))
         return cases.move(name, place=Mode(body.place), item=item, tools=body.tools, facts=body.facts)
 
-    return await _changed(request, moved)
+    return await changed_json(request, moved)
 
 
 @router.get("/weapons/{weapon}/complaints")
@@ -244,65 +236,3 @@ def diagnose(request: Request, body: Question, top: Annotated[int, Query(ge=1, l
     diagnosis = at.diagnose(made_case(table, overlays=at.overlays))
     answer = diagnosis_json(diagnosis, at.verdict(diagnosis, top), top)
     return {**answer, "notices": [*notices_json(given.notices), *answer["notices"]]}
-
-
-async def _changed(request: Request, change: Change) -> dict[str, Any]:
-    """Save a change at once, notify the other devices, and return the case once its turn to be reasoned about has come."""
-    given = names_of(request)
-    kept = await priority_of(request).take(partial(change, cases_of(request), given))
-    hub_of(request).tell(kept.id, kept.version)
-    return await priority_of(request).reason(partial(_whole, request, kept, notices=given.notices))
-
-
-def _head(kept: KeptCase | CaseHead) -> dict[str, Any]:
-    return {
-        "id": kept.id,
-        "title": kept.title,
-        "weapon": kept.weapon,
-        "complaint": kept.complaint,
-        "place": kept.place,
-        "item": kept.item,
-        "tools": list(kept.tools),
-        "version": kept.version,
-        "opened": kept.opened.isoformat(),
-        "changed": kept.changed.isoformat(),
-        "closed": kept.closed,
-    }
-
-
-def _whole(request: Request, kept: KeptCase, top: int = TOP, notices: Sequence[Renamed] = ()) -> dict[str, Any]:
-    """Return a case; one of a weapon that the kit does not have without a diagnosis."""
-    cases = cases_of(request)
-    whole = {
-        **_head(kept),
-        "fitted": {side: dict(slots) for side, slots in kept.fitted.items()},
-        "known_good": list(kept.known_good),
-        "facts": list(kept.facts),
-        "profile": kept.profile,
-        "source": kept.source,
-        "expect": kept.expect and dict(kept.expect),
-        "entries": [_entry(entry) for entry in kept.entries],
-    }
-    try:
-        standing = cases.standing_of(kept)
-    except UnreadableCaseError as error:
-        return {**whole, "diagnosis": None, "unread": unread_json(error.lines), "notices": notices_json(notices)}
-    return {
-        **whole,
-        "diagnosis": diagnosis_json(standing.diagnosis, cases.reasoning_of(standing).verdict(standing.diagnosis, top), top),
-        "unread": unread_json(standing.unread),
-        "notices": notices_json(dict.fromkeys((*notices, *standing.notices))),
-    }
-
-
-def _entry(entry: Entry) -> dict[str, Any]:
-    return {
-        "number": entry.number,
-        "kind": entry.kind.value,
-        "say": entry.say,
-        "trial": dict(entry.trial),
-        "by": entry.by,
-        "names": entry.names,
-        "at": entry.at.isoformat(),
-        "taken_back": entry.taken_back,
-    }

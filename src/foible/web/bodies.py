@@ -8,10 +8,11 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from foible.endings import CaseEnding
 from foible.kit import default_weapon
 from foible.trials import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
-__all__ = ["Acted", "Answer", "Moved", "NewCase", "OwnTrial", "Question", "Skipped"]
+__all__ = ["Acted", "Answer", "Described", "Ended", "Moved", "NewCase", "OwnTrial", "Proved", "Question", "Skipped"]
 
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
@@ -27,11 +28,21 @@ class NewCase(_Body):
 
     weapon: Annotated[str, Field(max_length=20, examples=[default_weapon().name])]
     title: Annotated[str, Field(max_length=120)] = ""
+    piste: Annotated[str, Field(max_length=40, description="Which one, as people call it")] = ""
+    fencer: Annotated[str, Field(max_length=80, description="Whose kit it is")] = ""
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
     token: Token = Field(
         default_factory=partial(token_hex, 16), description="Your own; sending the same one again opens no second case"
     )
+
+
+class Described(_Body):
+    """What a case is called, where it is, and whose kit it is; what is left out stays."""
+
+    title: Annotated[str | None, Field(min_length=1, max_length=120)] = None
+    piste: Annotated[str | None, Field(max_length=40)] = None
+    fencer: Annotated[str | None, Field(max_length=80)] = None
 
 
 class Answer(_Body):
@@ -54,6 +65,23 @@ class Acted(_Body):
 
     exchanged: Annotated[Lines, Field(description="Items")] = []
     mended: Annotated[Lines, Field(description="Parts, or repairs as “item: repair”")] = []
+    token: Token
+
+
+class Proved(_Body):
+    """How one line of a proof came out."""
+
+    line: Annotated[str, Field(max_length=600, description="What the line says; where one trial of it failed, what that says")]
+    passed: bool
+    report: Annotated[Lines, Field(description="What was seen where it failed; may be left out for a gauge")] = []
+    token: Token
+
+
+class Ended(_Body):
+    """How a case ends."""
+
+    ending: Annotated[str, Field(max_length=40, description=", ".join(each.value for each in CaseEnding))]
+    item: Annotated[str | None, Field(max_length=80, description="What is out of use or goes to the workshop")] = None
     token: Token
 
 

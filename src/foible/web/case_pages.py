@@ -12,22 +12,20 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
-from foible.facts import FACTS
 from foible.kit import SIDES
-from foible.situation import TOOLS, Mode
-from foible.trials import report_key, signs_of
-from foible.web.forms import lamp_report, own_trial
+from foible.situation import Mode
+from foible.trials import box_pairs, report_key
+from foible.web.case_board import changed, show_board
+from foible.web.forms import box_report, lamp_report, own_trial
 from foible.web.lanes import looks_up, on_loop, reasons
+from foible.web.last_time import remember_place
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
-from foible.web.views import board, suspect_view
+from foible.web.views import board, earth_lamp_known, suspect_view
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from foible.records import KeptCase
     from foible.services.cases import Standing
-    from foible.trials import Idea
 
 __all__ = ["router"]
 
@@ -41,7 +39,7 @@ Say = Annotated[str, Form(max_length=200)]
 @reasons
 def case(request: Request, name: str, say: Annotated[str | None, Query(max_length=200)] = None) -> HTMLResponse:
     """Show a case; `say` picks a trial other than the one to make first."""
-    return _board(request, cases_of(request).standing(name), say=say)
+    return show_board(request, cases_of(request).standing(name), say=say)
 
 
 @router.get("/{name}/changes")
@@ -75,37 +73,31 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
         case "found":
             report = tuple(word for word in (form.get("found", ""),) if word)
         case _:
-            report = _box_report(form)
+            report = box_report(form)
     kept = cases.answer(known, idea, report, token=form.get("token", ""), by=by)
     hub_of(request).tell(kept.id, kept.version)
     return kept
-
-
-def _box_report(form: dict[str, str]) -> tuple[str, ...]:
-    """Return what lit on a test box: pairs of lines and how they lit."""
-    lit = {key.removeprefix("box_"): manner for key, manner in form.items() if key.startswith("box_") and manner}
-    return tuple(pair if manner == "steady" else f"{pair} {manner}" for pair, manner in lit.items()) or ("nothing",)
 
 
 @router.post("/{name}/skip", dependencies=[Checked])
 @on_loop
 async def skip(request: Request, name: str, say: Say, token: Token) -> Response:
     """Skip a trial that cannot be made now."""
-    return await _changed(request, partial(cases_of(request).skip, name, say, token=token, by=device(request)))
+    return await changed(request, partial(cases_of(request).skip, name, say, token=token, by=device(request)))
 
 
 @router.post("/{name}/back", dependencies=[Checked])
 @on_loop
 async def back(request: Request, name: str, token: Token) -> Response:
     """Record that the fencer's own kit is refitted."""
-    return await _changed(request, partial(cases_of(request).back, name, token=token, by=device(request)))
+    return await changed(request, partial(cases_of(request).back, name, token=token, by=device(request)))
 
 
 @router.post("/{name}/take-back", dependencies=[Checked])
 @on_loop
 async def take_back(request: Request, name: str, number: Annotated[int, Form(ge=1)]) -> Response:
     """Take an answer back."""
-    return await _changed(request, partial(cases_of(request).take_back, name, number))
+    return await changed(request, partial(cases_of(request).take_back, name, number))
 
 
 @router.post("/{name}/place", dependencies=[Checked])
@@ -119,17 +111,29 @@ async def place(
     fact: Annotated[list[str] | None, Form(max_length=20)] = None,
 ) -> Response:
     """Work on the case at the piste or on the bench, with what is at hand, where some facts hold."""
-    change = partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or [], facts=fact or [])
-    return await _changed(request, change)
+    moved = partial(cases_of(request).move, name, place=Mode(place), item=item or None, tools=tool or [], facts=fact or [])
+
+    def change() -> KeptCase:
+        kept = moved()
+        remember_place(request, kept)
+        return kept
+
+    return await changed(request, change)
 
 
-@router.post("/{name}/close", dependencies=[Checked])
+@router.post("/{name}/about", dependencies=[Checked])
 @looks_up
-def close(request: Request, name: str, closed: Annotated[str, Form(pattern="^(yes|no)$")]) -> Response:
-    """Close a case, or reopen it."""
-    kept = cases_of(request).store.close(name, closed=closed == "yes")
+def about(
+    request: Request,
+    name: str,
+    title: Annotated[str, Form(max_length=120)] = "",
+    piste: Annotated[str, Form(max_length=40)] = "",
+    fencer: Annotated[str, Form(max_length=80)] = "",
+) -> Response:
+    """Change what a case is called, on which piste it is, and whose kit it is; a title cannot be empty."""
+    kept = cases_of(request).store.describe(name, title=title.strip() or None, piste=piste.strip(), fencer=fencer.strip())
     hub_of(request).tell(kept.id, kept.version)
-    return redirect(request, "/" if kept.closed else f"/cases/{kept.id}")
+    return redirect(request, f"/cases/{kept.id}")
 
 
 # --- other trials -----------------------------------------------------------------------------------------------------
@@ -169,6 +173,9 @@ def _own(request: Request, standing: Standing, given: dict[str, str]) -> HTMLRes
         lamps=setup.kind.lamps,
         sides=SIDES,
         verb="press" if setup.points[SIDES[0]].moves else "cut",
+        boxed=[item.id for item in setup.items.values() if item.box],
+        pairs=tuple(dict.fromkeys(pair for item in setup.items.values() if item.box for pair in box_pairs(setup, item.id))),
+        there=earth_lamp_known(standing),
         exchangeable=[item.id for item in setup.items.values() if item.exchange_s is not None],
         signs=["fine", *sorted(setup.signs)],
     )
@@ -256,53 +263,6 @@ def paper(request: Request, name: str) -> HTMLResponse:
     """Show a case for printing."""
     cases = cases_of(request)
     standing = cases.standing(name)
-    view = board(cases, standing, None)
+    view = board(cases, standing)
     first = suspect_view(cases, standing, standing.diagnosis.finding.suspects[0].part, None)
     return render(request, "print.html", standing=standing, view=view, first=first)
-
-
-# --- the board --------------------------------------------------------------------------------------------------------
-
-
-async def _changed(request: Request, change: Callable[[], KeptCase]) -> Response:
-    """Save a change at once, notify the other devices, and show where the case stands once it is its turn."""
-    kept = await priority_of(request).take(change)
-    hub_of(request).tell(kept.id, kept.version)
-    if not is_partial(request):
-        return redirect(request, f"/cases/{kept.id}")
-    return await priority_of(request).reason(lambda: _board(request, cases_of(request).standing_of(kept), say=None))
-
-
-def _board(request: Request, standing: Standing, *, say: str | None) -> HTMLResponse:
-    cases = cases_of(request)
-    idea = cases.offered(standing, say)
-    template = "_board.html" if is_partial(request) else "case.html"
-    view = board(cases, standing, idea)
-    return render(
-        request,
-        template,
-        standing=standing,
-        view=view,
-        idea=idea,
-        picked=say is not None,
-        key=report_key(idea) if idea else None,
-        signs=signs_of(standing.case.setup, idea) if idea else (),
-        lamps=standing.case.setup.kind.lamps,
-        sides=SIDES,
-        tools=TOOLS,
-        facts=FACTS,
-        drawing=drawn(_strip(standing, idea)),
-    )
-
-
-def _strip(standing: Standing, idea: Idea | None) -> str:
-    finding = standing.diagnosis.finding
-    suspicion = {share.name: share.probability for share in finding.items}
-    name = standing.kept.id
-    shown = suspicion if standing.case.trials else {}
-    marks = Marks(shown, trial=idea.trial if idea else None, hidden=standing.diagnosis.hidden)
-    return strip_svg(
-        standing.case.setup,
-        marks,
-        link=lambda thing: f"/cases/{name}/items/{quote(thing)}" if thing in standing.case.setup.items else None,
-    )

@@ -18,9 +18,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from foible import __version__
 from foible.drawing import STYLE
 from foible.errors import NotFoundError, UnknownNameError
-from foible.output.words import duration_words, lit_words, percent, weight_words
+from foible.output.words import duration_words, lit_words, percent, telling_words, weight_words
 from foible.services.given_names import GivenNames
 from foible.situation import Mode
+from foible.web.lamp_words import lamp_words
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
@@ -55,8 +56,6 @@ __all__ = [
 FOLDER = Path(str(files("foible.web")))
 TOOL_WORDS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
 """What pages call tools that have shorter names in forms and case files."""
-MUCH_BITS, LITTLE_BITS = 0.5, 0.15
-"""From the first on, a trial is said to tell a lot; below the second, a little [bit]."""
 
 
 @lru_cache
@@ -69,7 +68,9 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
-    made.filters |= {"moment": _moment, "telling": _telling, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
+    made.filters |= {"moment": _moment, "telling": telling_words, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
+    made.filters["lamps"] = lambda shows, weapon: ", ".join(lamp_words(shows.split(", "), weapon))
+    made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {
         "asset": _asset,
         "version": __version__,
@@ -83,11 +84,6 @@ def _environment() -> Environment:
 def _moment(when: datetime) -> Markup:
     """Return a moment in UTC, which the script turns into the local time of the device."""
     return Markup('<time datetime="{}">{} UTC</time>').format(when.isoformat(), when.strftime("%-d %b %Y %H:%M"))
-
-
-def _telling(bits: float) -> str:
-    """Return how much a trial is expected to tell [bit]."""
-    return "a lot" if bits >= MUCH_BITS else "a little" if bits < LITTLE_BITS else "something"
 
 
 @lru_cache
@@ -104,6 +100,7 @@ def render(request: Request, template: str, status: int = 200, **values: object)
         "device": device(request),
         "here": is_here(request.scope),
         "shared": settings_of(request).shared,
+        "scripted": is_partial(request),  # a part of a page is asked for by a script, which would read <noscript> too
         "own_address": str(request.url.replace(scheme="", netloc="")),
     }
     text = _environment().get_template(template).render(known | values)

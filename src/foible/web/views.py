@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import Enum
 from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
+from foible.facts import ORANGE_LAMPS
 from foible.records import EntryKind
 from foible.services.verdict import wrong_words
+from foible.trials import Group
+from foible.web.act_band import band_of
 from foible.web.lamp_words import lamp_words
 
 if TYPE_CHECKING:
@@ -16,13 +20,24 @@ if TYPE_CHECKING:
     from foible.diagnosis import Circuit, Suspect
     from foible.kit import Weapon
     from foible.services.cases import Cases, Standing
+    from foible.services.proving import Proving
     from foible.services.verdict import AboutSuspect, Verdict
     from foible.trials import Idea, Trial
+    from foible.web.act_band import Band
 
-__all__ = ["Board", "Line", "SuspectView", "board", "suspect_view"]
+__all__ = ["Board", "Line", "Stage", "SuspectView", "board", "earth_lamp_known", "suspect_view"]
 
 SHOWN = 5
 """Suspects on the board."""
+
+
+class Stage(Enum):
+    """What the card on the page of a case is about."""
+
+    TRIALS = "trials"
+    PROOF = "proof"
+    """Something was put right; its proof is to pass line by line."""
+    ENDED = "ended"
 
 
 @dataclass(frozen=True)
@@ -44,9 +59,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Board:
-    """What the page of a case shows beside the trial that is offered."""
+    """What the page of a case shows."""
 
+    stage: Stage
+    idea: Idea | None
+    """The trial that is asked for."""
     verdict: Verdict
+    band: Band
+    proving: Proving | None
     lines: tuple[Line, ...]
     last: int | None
     """The entry that “undo” takes back."""
@@ -54,6 +74,8 @@ class Board:
     """Whether the offered trial was made before."""
     proves: bool
     """Whether it does again what failed, to prove what was put right."""
+    of_proof: bool
+    """Whether it belongs to the proof: a line has failed, and what was seen is asked for."""
 
     @property
     def tried(self) -> bool:
@@ -98,17 +120,33 @@ class SuspectView:
         return tuple(name for name in group.parts if name != self.suspect.part) if group else ()
 
 
-def board(cases: Cases, standing: Standing, idea: Idea | None) -> Board:
-    """Return what the page of a case shows."""
-    diagnosis = standing.diagnosis
+def board(cases: Cases, standing: Standing, say: str | None = None) -> Board:
+    """Return what the page of a case shows; `say` picks a trial other than the one to make first. Raises UnknownNameError."""
+    diagnosis, proving = standing.diagnosis, cases.proving(standing)
     verdict = cases.reasoning_of(standing).verdict(diagnosis, SHOWN)
+    idea = cases.offered(standing, say)
+    if standing.kept.closed:
+        stage = Stage.ENDED
+    else:
+        stage = Stage.PROOF if proving and not proving.failed and say is None else Stage.TRIALS
     return Board(
+        stage=stage,
+        idea=idea if stage is Stage.TRIALS else None,
         verdict=verdict,
+        band=band_of(standing, verdict),
+        proving=proving,
         lines=_lines(standing, dict(verdict.doubts.misread)),
-        last=standing.kept.standing[-1].number if standing.kept.standing else None,
+        last=next((e.number for e in reversed(standing.kept.standing) if e.kind is not EntryKind.END), None),
         again=idea is not None and diagnosis.made_before(idea.trial),
         proves=bool(diagnosis.advice) and idea == diagnosis.advice[0].idea and diagnosis.advice[0].proves,
+        of_proof=proving is not None and any(idea == each for line in proving.lines for each in line.ideas),
     )
+
+
+def earth_lamp_known(standing: Standing) -> bool:
+    """Return whether the apparatus has the lamps that it may do without: then one that nobody touched was dark."""
+    told = (group for trial in standing.case.trials if trial.seen for _, group in trial.seen.looks)
+    return ORANGE_LAMPS in standing.case.facts or Group.YELLOW in told
 
 
 def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]:
@@ -134,8 +172,8 @@ def seen_words(trial: Trial, weapon: Weapon) -> str:
     """Return the result of a trial."""
     said = [*(lamp_words(trial.seen.text, weapon) if trial.seen else ()), *trial.found]
     if trial.reads:
-        said.append(f"{trial.reads.text} Ω" if trial.reads.text[:1].isdigit() else trial.reads.text)
-    said += [pair + (" flickers" if (0, 1) in looks else "") for pair, looks in trial.lights if looks != frozenset({(0, 0)})]
+        said.append(trial.reads.words)
+    said += [f"{pair} {'flickers' if (0, 1) in looks else 'lit'}" for pair, looks in trial.lights if looks != frozenset({(0, 0)})]
     if trial.box and not any(looks != frozenset({(0, 0)}) for _, looks in trial.lights):
         said.append("nothing lit on the test box")
     return ", ".join(said)

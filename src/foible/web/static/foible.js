@@ -2,21 +2,23 @@
 "use strict";
 
 const STATES = ["", "steady", "flickers", "sometimes"];
-const WORDS = { "": "dark", steady: "lit", flickers: "flickers", sometimes: "sometimes", before: "all along" };
+const WORDS = { out: "dark", steady: "lit", flickers: "flickers", sometimes: "sometimes", before: "all along" };
 
 function field(lamp) {
   return lamp.nextElementSibling;
 }
 
 function show(lamp, state) {
+  const words = state ? WORDS[state] : lamp.dataset.dark;
   field(lamp).value = state;
   lamp.dataset.state = state;
-  lamp.querySelector(".state").textContent = WORDS[state];
-  lamp.setAttribute("aria-label", `${lamp.dataset.name}: ${WORDS[state]}`);
+  lamp.querySelector(".state").textContent = words;
+  lamp.setAttribute("aria-label", `${lamp.dataset.name}: ${words}`);
 }
 
 function touch(lamp) {
-  const states = "before" in lamp.dataset ? [...STATES, "before"] : STATES;
+  const last = "before" in lamp.dataset ? ["before"] : "optional" in lamp.dataset ? ["out"] : [];
+  const states = [...STATES, ...last];
   const next = states[(states.indexOf(field(lamp).value) + 1) % states.length];
   show(lamp, next);
   if (next === "steady" || next === "before") {
@@ -31,8 +33,53 @@ function touch(lamp) {
 function label(form) {
   const done = form && form.querySelector("[data-done]");
   if (!done) return;
-  const lit = [...form.querySelectorAll("[data-lamp]")].some((lamp) => field(lamp).value);
-  done.textContent = lit ? done.dataset.something : done.dataset.nothing;
+  const lit = [...form.querySelectorAll("[data-lamp]")].some((lamp) => field(lamp).value && field(lamp).value !== "out");
+  done.querySelector("[data-words]").textContent = lit ? done.dataset.something : done.dataset.nothing;
+}
+
+// What was touched and not yet saved outlives a reload, and a look at a suspect: kept for this tab, by case and question.
+function unsaved(form) {
+  return `foible ${board().dataset.case} ${form.dataset.answer}`;
+}
+
+function keep(form) {
+  if (!form || !board()) return;
+  const given = {};
+  for (const lamp of form.querySelectorAll("[data-lamp]")) given[lamp.dataset.lamp] = field(lamp).value;
+  for (const box of form.querySelectorAll("[type=checkbox]")) given[box.name] = box.checked;
+  for (const text of form.querySelectorAll("[data-keyed]")) given[text.name] = text.value;
+  sessionStorage.setItem(unsaved(form), JSON.stringify(given));
+}
+
+function restore() {
+  const form = document.querySelector("form[data-answer]");
+  if (!form || !board()) return;
+  const given = JSON.parse(sessionStorage.getItem(unsaved(form)) || "{}");
+  for (const lamp of form.querySelectorAll("[data-lamp]")) if (given[lamp.dataset.lamp]) show(lamp, given[lamp.dataset.lamp]);
+  for (const box of form.querySelectorAll("[type=checkbox]")) box.checked = Boolean(given[box.name]);
+  for (const text of form.querySelectorAll("[data-keyed]")) text.value = given[text.name] || "";
+  label(form);
+}
+
+// Under a thumb a reading has keys of its own: figures, “open”, “to”. The letters are one tap away.
+function keys(letters = false) {
+  for (const text of document.querySelectorAll("[data-keyed]")) {
+    const ours = !letters && window.matchMedia("(pointer: coarse)").matches;
+    document.getElementById(text.dataset.keyed).hidden = !ours;
+    text.inputMode = ours ? "none" : "text";
+    if (letters) text.focus();
+  }
+}
+
+function press(key) {
+  const text = document.querySelector("[data-keyed]");
+  text.value = key === "⌫" ? text.value.trimEnd().replace(/(open|over|to|.)$/, "") : text.value + key;
+  keep(text.form);
+}
+
+function ready() {
+  restore();
+  keys();
 }
 
 function board() {
@@ -75,6 +122,8 @@ function load(address = window.location.pathname + window.location.search) {
 document.addEventListener("noted", () => {
   const done = document.querySelector("[data-answer] .chief");
   if (done) done.textContent = "saved …";
+  const form = document.querySelector("form[data-answer]");
+  if (form) sessionStorage.removeItem(unsaved(form));
   for (const button of document.querySelectorAll("[data-answer] button")) button.disabled = true;
   window.history.replaceState(null, "", window.location.pathname); // a trial that was picked has been made
   load();
@@ -92,10 +141,17 @@ function changed(version) {
 
 document.addEventListener("click", (event) => {
   const lamp = event.target.closest("[data-lamp]");
-  if (lamp) touch(lamp);
+  if (lamp) {
+    touch(lamp);
+    keep(lamp.closest("form[data-answer]"));
+  }
+  const key = event.target.closest("[data-key]");
+  if (key) press(key.dataset.key);
+  if (event.target.closest("[data-letters]")) keys(true);
 });
 
 document.addEventListener("input", (event) => {
+  keep(event.target.closest("form[data-answer]"));
   const list = event.target.dataset.filter;
   if (!list) return;
   const words = event.target.value.toLowerCase().split(/\s+/);
@@ -116,10 +172,15 @@ document.addEventListener("htmx:sendError", () =>
 );
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id !== "board" && event.target.id !== "board") return;
+  ready();
   const now = board();
   const live = document.getElementById("live");
   if (live) live.textContent = now.dataset.first ? `First suspect: ${now.dataset.first}` : "";
   const title = document.getElementById("ask-title");
+  if (event.detail.requestConfig?.path.endsWith("/proof")) {
+    (document.querySelector(".verdicts button") || title).focus({ preventScroll: true }); // the next line stays under the thumb
+    return;
+  }
   if (title && !event.detail.requestConfig.triggeringEvent?.data) title.focus({ preventScroll: window.scrollY < 200 });
   if (window.matchMedia("(max-width: 700px)").matches) window.scrollTo({ top: 0 });
 });
@@ -133,6 +194,7 @@ function localTimes() {
 
 document.addEventListener("DOMContentLoaded", () => {
   localTimes();
+  ready();
   const passphrase = document.querySelector("[data-from-address]");
   if (passphrase && window.location.hash) {
     passphrase.value = decodeURIComponent(window.location.hash.slice(1));

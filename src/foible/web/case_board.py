@@ -1,0 +1,73 @@
+"""The board of a case: a change saved at once, and where the case stands drawn as a page or as the part of one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from foible.drawing import Marks, strip_svg
+from foible.facts import FACTS
+from foible.kit import SIDES
+from foible.situation import TOOLS
+from foible.trials import box_pairs, report_key, signs_of
+from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render
+from foible.web.views import Stage, board, earth_lamp_known
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fastapi import Request
+    from starlette.responses import HTMLResponse, Response
+
+    from foible.records import KeptCase
+    from foible.services.cases import Standing
+    from foible.trials import Idea
+
+__all__ = ["changed", "show_board"]
+
+
+async def changed(request: Request, change: Callable[[], KeptCase]) -> Response:
+    """Save a change at once, notify the other devices, and show where the case stands once it is its turn."""
+    kept = await priority_of(request).take(change)
+    hub_of(request).tell(kept.id, kept.version)
+    if not is_partial(request):
+        return redirect(request, f"/cases/{kept.id}")
+    return await priority_of(request).reason(lambda: show_board(request, cases_of(request).standing_of(kept), say=None))
+
+
+def show_board(request: Request, standing: Standing, *, say: str | None) -> HTMLResponse:
+    """Return the page of a case, or its board alone; `say` picks a trial other than the one to make first."""
+    cases = cases_of(request)
+    view = board(cases, standing, say)
+    idea = view.idea
+    return render(
+        request,
+        "_board.html" if is_partial(request) else "case.html",
+        standing=standing,
+        view=view,
+        stages=Stage,
+        idea=idea,
+        picked=say is not None,
+        key=report_key(idea) if idea else None,
+        signs=signs_of(standing.case.setup, idea) if idea else (),
+        pairs=box_pairs(standing.case.setup, idea.trial.box) if idea and idea.trial.box else (),
+        there=earth_lamp_known(standing),
+        lamps=standing.case.setup.kind.lamps,
+        sides=SIDES,
+        tools=TOOLS,
+        facts=FACTS,
+        drawing=drawn(_strip(standing, idea)),
+    )
+
+
+def _strip(standing: Standing, idea: Idea | None) -> str:
+    finding = standing.diagnosis.finding
+    suspicion = {share.name: share.probability for share in finding.items}
+    name = standing.kept.id
+    shown = suspicion if standing.case.trials else {}
+    marks = Marks(shown, trial=idea.trial if idea else None, hidden=standing.diagnosis.hidden)
+    return strip_svg(
+        standing.case.setup,
+        marks,
+        link=lambda thing: f"/cases/{name}/items/{quote(thing)}" if thing in standing.case.setup.items else None,
+    )

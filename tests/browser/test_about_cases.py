@@ -1,0 +1,73 @@
+"""What a case is called, where it is, whose kit it is; and what a device remembers for its next case."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+from casework import DEMO_SAYS, CasePage
+from hands import Mouse
+from playwright.sync_api import expect
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from playwright.sync_api import BrowserContext, Page
+    from served import Served
+
+pytestmark = pytest.mark.slow
+
+
+def test_title_piste_and_fencer_are_said_at_the_start_and_changed_later(desktop: Page, server: Served) -> None:
+    case = CasePage(desktop, Mouse())
+    desktop.goto(f"{server.url}/new/foil")
+    desktop.get_by_text("piste, fencer").click()
+    desktop.get_by_label("Piste", exact=True).fill("7")
+    desktop.get_by_label("Fencer", exact=True).fill("No. 12 (invented)")
+    desktop.get_by_role("button", name=f"left fencer: {DEMO_SAYS}", exact=True).click()
+    expect(case.said).to_have_count(1)
+    desktop.get_by_text("piste 7 · No. 12 (invented)").click()
+    desktop.get_by_label("Title", exact=True).fill("White on the red piste (invented)")
+    desktop.get_by_label("Piste", exact=True).fill("red")
+    case.button("save").first.click()
+    expect(desktop.get_by_role("heading", level=1)).to_have_text("White on the red piste (invented)")
+    expect(desktop.get_by_text("piste red · No. 12 (invented)")).to_be_visible()
+    desktop.goto(server.url)
+    desktop.get_by_role("searchbox").fill("no. 12 red")
+    desktop.get_by_role("button", name="Find a case").click()
+    expect(desktop.get_by_role("link", name="White on the red piste (invented)")).to_contain_text("piste red")
+
+
+def test_enter_in_a_field_of_a_new_case_is_no_complaint(desktop: Page, server: Served) -> None:
+    desktop.goto(f"{server.url}/new/foil")
+    desktop.get_by_label("Something else, or not known yet").fill("It hums (invented)")
+    desktop.keyboard.press("Enter")
+    expect(desktop.get_by_role("heading", level=1)).to_have_text("It hums (invented)")
+    expect(CasePage(desktop, Mouse()).said).to_have_count(0)
+
+
+def test_a_device_remembers_place_tools_and_weapon_for_its_next_case(
+    devices: Callable[..., BrowserContext], server: Served
+) -> None:
+    page = devices().new_page()
+    case = CasePage(page, Mouse())
+    page.goto(f"{server.url}/new/epee")
+    expect(page.get_by_text("as last time")).to_have_count(0)
+    case.button("start without a complaint").last.click()
+    page.get_by_text("At the piste, at hand").click()
+    page.get_by_role("radio", name="on the bench").check()
+    page.get_by_label("item on the bench").select_option("left weapon")
+    page.get_by_role("checkbox", name="meter").check()
+    page.get_by_role("checkbox", name="spare").uncheck()
+    case.button("save").last.click()
+    expect(page.get_by_text("On the bench, at hand: meter")).to_be_visible()
+    page.goto(server.url)
+    expect(page.locator(".start.other")).to_have_count(2)
+    page.goto(f"{server.url}/new/epee")
+    expect(page.get_by_text("as last time: on the bench, left weapon; at hand: meter")).to_be_visible()
+    case.button("start without a complaint").last.click()
+    expect(page.get_by_text("On the bench, at hand: meter")).to_be_visible()
+    page.goto(f"{server.url}/new/epee")
+    page.get_by_role("checkbox", name="as last time").uncheck()
+    case.button("start without a complaint").last.click()
+    expect(page.get_by_text("At the piste, at hand: spare weapons and cords")).to_be_visible()
