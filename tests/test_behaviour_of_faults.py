@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
+
+from foible.diagnosis import Kind
+from foible.kit import load_setup
+from foible.services.reasoning import Reasoning
+from foible.trials import CaseTable, load_complaints, made_case
 from strip import strip
 
 FOIL = strip("foil")
@@ -46,3 +52,17 @@ def test_a_trial_that_all_others_agree_with_is_not_called_misread() -> None:
     trials = [FOIL.trial(**HIT, saw="left white"), FOIL.trial(press="left", on="right cord clip", saw="left coloured")]
     trials.append(FOIL.trial(examine="right cord clip bite", found="off"))
     assert max(FOIL.reasoner.misread(FOIL.reasoner.find(trials), trials)) < 0.1
+
+
+@pytest.mark.parametrize("weapon", ["foil", "sabre"])
+def test_a_blade_that_was_seen_broken_is_out_of_use_whatever_was_said_before(weapon: str) -> None:
+    """Common practice, no source: nobody takes a whole blade for a broken one, and nobody fences on with it."""
+    told = load_complaints(load_setup(weapon), "left")
+    blade = next(f.part for f in load_setup(weapon).failures.values() if f.out_of_use and f.item == "left weapon")
+    look = {"examine": [blade], "found": "broken"}
+    reasoning = Reasoning()
+    for first in ([], *([each.table.model_dump(exclude_defaults=True)] for each in told)):
+        case = made_case(CaseTable.model_validate({"weapon": weapon, "trial": [*first, look]}))
+        diagnosis = reasoning.diagnose(case)
+        assert [(act.kind, act.item) for act in diagnosis.ending.acts] == [(Kind.OUT_OF_USE, "left weapon")], first
+        assert diagnosis.decision.enough

@@ -68,10 +68,24 @@ class Ending:
 
 def ending_of(setup: Setup, finding: Finding, decision: Decision, trials: Sequence[Trial]) -> Ending:
     """Return how a case would end now, after its trials."""
-    ending = _ending(setup, finding, decision)
+    ending = _unsafe(setup, finding, trials) or _ending(setup, finding, decision)
     last = trials[-1] if trials else None
     done = last is not None and decision.proved and all(_done(act, last) for act in ending.acts)
     return replace(ending, done=done)
+
+
+def _unsafe(setup: Setup, finding: Finding, trials: Sequence[Trial]) -> Ending | None:
+    """Return the ending of a case in which the eye has just found what can injure: whatever else is wrong, that comes first."""
+    if not trials:
+        return None
+    last = trials[-1]
+    for failure in setup.failures.values():
+        if failure.out_of_use and failure.part in last.examine and not set(last.found).isdisjoint(failure.signs):
+            belief = finding.belief
+            run = belief.hypotheses.runs[failure.part]
+            chance = float((belief.probability + belief.with_partner)[run].sum())
+            return Ending((Act(Kind.OUT_OF_USE, failure.item),), min(chance, 1.0))
+    return None
 
 
 def _done(act: Act, last: Trial) -> bool:

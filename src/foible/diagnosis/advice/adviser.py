@@ -19,7 +19,7 @@ from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
-from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, unsafe_weapons, uses
+from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, shows_unsafe, unsafe_weapons, uses
 from foible.diagnosis.advice.proving import Proving
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
@@ -224,14 +224,14 @@ class Adviser:
         once_more = self._proving.once_more(made)
         if once_more and not decided.enough:
             decided = decided.with_first(once_more)
-        told_only = all(trial.hearsay for trial in made)
-        return replace(decided, enough=False) if told_only and decided.advice else decided
+        return replace(decided, enough=False) if decided.advice and all(trial.hearsay for trial in made) else decided
 
     def _seen(self, last: Trial, decided: Decision) -> bool:
         """Return whether the eye has just found what is to be put right, which is done at once and the same trial made again."""
         parts = self._outcome_tables.setup.parts
         looked = {parts[name].item if name in parts else name for name in last.examine}
-        return last.found not in {(), ("fine",)} and decided.named.item in looked and decided.chance >= PLAIN
+        plain = last.found not in {(), ("fine",)} and decided.named.item in looked and decided.chance >= PLAIN
+        return plain or shows_unsafe(self._outcome_tables.hypotheses, last)
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:
         """Return the aims that trials have acted on."""

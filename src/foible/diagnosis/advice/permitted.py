@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.trials import Idea
 
-__all__ = ["Repeats", "of_other", "provoked", "rests", "settles", "unsafe_weapons", "uses"]
+__all__ = ["Repeats", "of_other", "provoked", "rests", "settles", "shows_unsafe", "unsafe_weapons", "uses"]
 
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
@@ -36,6 +36,12 @@ def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Se
         if failure.out_of_use and failure.part not in looked:
             chance[failure.item] = chance.get(failure.item, 0.0) + float(weight[position])
     return {item for item, share in chance.items() if share >= UNSAFE}
+
+
+def shows_unsafe(hypotheses: Hypotheses, trial: Trial) -> bool:
+    """Return whether the eye found the sign of a failure that can injure, at the part that has it."""
+    unsafe = (failure for failure in hypotheses.failures if failure.out_of_use and failure.part in trial.examine)
+    return any(sign in failure.signs for failure in unsafe for sign in trial.found)
 
 
 def rests(trial: Trial) -> bool:

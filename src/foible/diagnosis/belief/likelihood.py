@@ -6,6 +6,7 @@ A failure shows in both looks of a trial, in one of them, or in none; a steady o
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +46,8 @@ FALSE_SIGN = 0.01
 """Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
 FALSE_PLAIN_SIGN = 0.002
 """The same for a sign that is either there or not, which nobody sees by mistake; judgement, no source."""
+FALSE_UNSAFE_SIGN = 1e-6
+"""The same for the sign of a failure that can injure: nobody takes a whole blade for a broken one; judgement, no source."""
 PLAIN_SIGNS = frozenset(
     {
         "broken",
@@ -83,6 +86,8 @@ class TrialLikelihood:
         self._dictionary = dictionary
         self.presence = Presence(setup, hypotheses)
         self.meter = Meter(setup, hypotheses, dictionary, self.presence)
+        unsafe = [failure for failure in hypotheses.failures if failure.out_of_use]
+        self._unsafe_signs = {(name, sign) for f in unsafe for name in (f.part, f.item) for sign in f.signs}
 
     def likelihood(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT, *, again: bool = False) -> Floats:
         """Return the probability of what `trial` reports under every hypothesis, shape (N,), but for a meter's reading.
@@ -188,7 +193,7 @@ class TrialLikelihood:
         The last entry says whether a finding is about all parts, as “fine” and “passes” are, or about some part.
         """
         if trial.examine:
-            sound = _background(trial.found)
+            sound = self._background(trial)
             yield self._of_signs(trial), sound, trial.found == ("fine",)
         if trial.gauge:
             passes = trial.found == ("passes",)
@@ -276,14 +281,23 @@ class TrialLikelihood:
 
     def _of_signs(self, trial: Trial) -> NDArray[np.float64]:
         """Return the chance that the examination found what it did."""
-        background = _background(trial.found)
+        background = self._background(trial)
         chance = np.full(len(self._hypotheses), background)
         for part, run in self.presence.runs.items():
             names = {part, self._setup.parts[part].item}
             if names & set(trial.examine) and not names & {*trial.mended, *trial.swapped}:
                 chance[run] = [self._of_sign(int(i), trial.found, background) for i in self._hypotheses.failure[run]]
-        chance[UNKNOWN_AT] = self.presence.unknown(chance, float(chance.min()))
+        if background > FALSE_UNSAFE_SIGN:  # a blade that is broken is no riddle
+            chance[UNKNOWN_AT] = self.presence.unknown(chance, float(chance.min()))
         return chance
+
+    def _background(self, trial: Trial) -> float:
+        """Return the chance of what an examination found, with sound kit."""
+        if trial.found == ("fine",):
+            return SOUND_IS_FINE
+        if not self._unsafe_signs.isdisjoint(product(trial.examine, trial.found)):
+            return FALSE_UNSAFE_SIGN
+        return sum(FALSE_PLAIN_SIGN if sign in PLAIN_SIGNS else FALSE_SIGN for sign in trial.found)
 
     def _of_sign(self, failure: int, found: tuple[str, ...], background: float) -> float:
         """Return the chance of a finding at a part with this failure: its sign, or without a sign what a sound part shows."""
@@ -295,10 +309,3 @@ class TrialLikelihood:
 def _mixed(weights: Iterable[NDArray[np.float64]], values: Iterable[NDArray[np.float64]]) -> NDArray[np.float64]:
     terms = [weight * value for weight, value in zip(weights, values, strict=True)]
     return np.asarray(np.sum(terms, axis=0))
-
-
-def _background(found: tuple[str, ...]) -> float:
-    """Return the chance of a finding at a sound part."""
-    if found == ("fine",):
-        return SOUND_IS_FINE
-    return sum(FALSE_PLAIN_SIGN if sign in PLAIN_SIGNS else FALSE_SIGN for sign in found)
