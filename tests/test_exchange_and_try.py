@@ -76,7 +76,7 @@ def test_without_a_spare_nothing_is_taken_from_a_box() -> None:
 @pytest.mark.parametrize("weapon", ["foil", "sabre"])
 def test_a_lamp_that_is_on_all_the_time_has_been_looked_at_often(weapon: str) -> None:
     """A cord that opens now and then would have let it go out: what the bridge clears is the weapon."""
-    line = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"], "saw": ["nothing"]}
+    line: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"], "saw": ["nothing"]}
     named = {aim.name: share for aim, share in after(weapon, ON, line).decision.aims}
     assert named["left weapon"] > 0.9
     assert named.get("left cord", 0.0) < 0.05
@@ -143,7 +143,7 @@ def test_what_a_trial_loses_besides_is_lost_only_where_it_acts_on_the_wrong_grou
 
 def test_a_clip_that_was_seen_off_is_put_on_not_exchanged() -> None:
     """The eye has found it, and clipping it on takes seconds; the cord is exchanged where that does not help."""
-    off = {"examine": ["right mask cord clip at the bib", "right mask cord clip at the lamé"], "found": "off"}
+    off: dict[str, object] = {"examine": ["right mask cord clip at the bib", "right mask cord clip at the lamé"], "found": "off"}
     seen = after("sabre", "Cuts to the mask give no light", off)
     assert seen.decision.enough
     assert [act.repair for act in seen.ending.acts] == ["right mask cord: clip it on"]
