@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from benchmarks.rehearsal.__main__ import OWN
+from benchmarks.rehearsal.judge import Ended, Made, judged
 from benchmarks.rehearsal.oracle import Oracle
 from benchmarks.rehearsal.patterns import Step, pattern
 from benchmarks.rehearsal.scenario import Scenario, scenarios
@@ -16,7 +17,7 @@ ALL = scenarios(OWN)
 
 
 def step(**keys: object) -> Step:
-    return Step(FOIL.trial(**keys, saw="nothing"))
+    return Step(FOIL.trial(**{"saw": "nothing", **keys}))
 
 
 @pytest.mark.parametrize(
@@ -71,3 +72,33 @@ def test_a_cure_holds_until_what_brings_the_fault_back() -> None:
     for _ in range(10):
         oracle.answer(step(press="left", on="right lamé front"))
     assert oracle.answer(step())["saw"] == ["nothing"]
+
+
+# --- what a master says of a run, by the README of the rehearsals -----------------------------------------------------
+
+
+def made(seconds: float = 10.0, **keys: object) -> Made:
+    return Made(step(**keys), shown=True, guilty=False, seconds=seconds, say="")
+
+
+WIRE_OFF = "foil-wire-off-at-the-socket"
+BRIDGE: dict[str, object] = {"unplugged": "left weapon plug", "bridged": "left weapon plug B-C", "saw": "nothing"}
+
+
+def test_the_exchange_that_is_the_ending_does_not_count_against_the_limits() -> None:
+    """At most 2 trials and 45 s there; the foil exchanged and tried is the ending itself."""
+    bridge, swap = made(12, **BRIDGE), made(60, swapped="left weapon", saw="nothing")
+    told = judged(scenario(WIRE_OFF), [bridge, swap], Ended((("exchange", "left weapon", frozenset()),)))
+    assert told.passed
+    assert (told.trials, told.seconds) == (1, 12)
+    other = judged(scenario(WIRE_OFF), [bridge, swap], Ended((("exchange", "left cord", frozenset()),)))
+    assert (other.trials, other.seconds) == (2, 72)
+
+
+def test_only_steps_up_to_where_it_was_settled_have_to_be_good() -> None:
+    """The pins on the guard settle it; what only carries the ending out is not asked to be a good step."""
+    tried = made(swapped="left weapon", move="beat left weapon blade")
+    told = judged(scenario(WIRE_OFF), [made(**BRIDGE), tried], None)
+    assert told.first == (True,)
+    unsettled = judged(scenario(WIRE_OFF), [made(press="left", saw="left white"), made(**BRIDGE)], None)
+    assert unsettled.first == (False, True)

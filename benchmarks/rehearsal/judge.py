@@ -188,9 +188,12 @@ def _carries_out(scenario: Scenario, step: Step) -> bool:
 
 
 def _is_the_ending(step: Step, ended: Ended | None) -> bool:
-    """Return whether a step is made with what the named ending exchanges: that exchange itself, or its proof."""
-    named_items = {item for kind, item, _ in ended.acts if kind == "exchange"} if ended else set()
-    return bool(named_items & {*step.trial.swapped})
+    """Return whether a step is made with what the named ending exchanges or mends: that act itself, or its proof."""
+    acted = {*step.trial.swapped, *step.trial.mended}
+    return ended is not None and any(
+        (kind == "exchange" and name in acted) or not acted.isdisjoint({name, *parts} if parts else ())
+        for kind, name, parts in ended.acts
+    )
 
 
 # --- the ending -------------------------------------------------------------------------------------------------------
