@@ -16,6 +16,7 @@ from scipy.sparse.csgraph import connected_components
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import OPEN, Shape
 from foible.diagnosis import Reasoner
+from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.belief.lamp_reports import MISREAD, Report
 from foible.diagnosis.shown.effects import edits
 from foible.diagnosis.shown.hypotheses import PRIOR_TWO
@@ -380,8 +381,7 @@ def test_singles_and_pairs_weigh_what_brute_force_gives(weapon: str, story: list
     belief = reasoner.find(trials).belief
     known = 1 - belief.probability[UNKNOWN_AT]
     reference = BruteForce(reasoner)
-    came = trials[0].moves and trials[0].unsteady  # and was not there at rest
-    alone, two = reference.posterior([trials[0].at_rest(), *trials] if came else trials)
+    alone, two = reference.posterior(list(as_told(trials)))
     found = np.delete(belief.probability, UNKNOWN_AT) / known
     assert close(found, np.delete(alone, UNKNOWN_AT), story)
     assert close(belief.pairs / known, reference.by_part(two), story, apart=PAIRS_APART)
@@ -394,6 +394,6 @@ def test_each_hypothesis_weighs_with_its_partners_what_brute_force_gives(weapon:
     reasoner = with_few(weapon, *FEW[weapon])
     trials = [strip(weapon).trial(**keys) for keys in story]
     belief = reasoner.find(trials).belief
-    _, two = BruteForce(reasoner).posterior(trials)
+    _, two = BruteForce(reasoner).posterior(list(as_told(trials)))
     found = belief.with_partner / (1 - belief.probability[UNKNOWN_AT])
     assert close(found, two.sum(axis=1), story, apart=PAIRS_APART)
