@@ -77,7 +77,7 @@ def test_a_cure_holds_until_what_brings_the_fault_back() -> None:
 # --- what a master says of a run, by the README of the rehearsals -----------------------------------------------------
 
 
-def made(seconds: float = 10.0, **keys: object) -> Made:
+def made(keys: dict[str, object], seconds: float = 10.0) -> Made:
     return Made(step(**keys), shown=True, guilty=False, seconds=seconds, say="")
 
 
@@ -87,7 +87,7 @@ BRIDGE: dict[str, object] = {"unplugged": "left weapon plug", "bridged": "left w
 
 def test_the_exchange_that_is_the_ending_does_not_count_against_the_limits() -> None:
     """At most 2 trials and 45 s there; the foil exchanged and tried is the ending itself."""
-    bridge, swap = made(12, **BRIDGE), made(60, swapped="left weapon", saw="nothing")
+    bridge, swap = made(BRIDGE, 12), made({"swapped": "left weapon"}, 60)
     told = judged(scenario(WIRE_OFF), [bridge, swap], Ended((("exchange", "left weapon", frozenset()),)))
     assert told.passed
     assert (told.trials, told.seconds) == (1, 12)
@@ -97,8 +97,8 @@ def test_the_exchange_that_is_the_ending_does_not_count_against_the_limits() -> 
 
 def test_only_steps_up_to_where_it_was_settled_have_to_be_good() -> None:
     """The pins on the guard settle it; what only carries the ending out is not asked to be a good step."""
-    tried = made(swapped="left weapon", move="beat left weapon blade")
-    told = judged(scenario(WIRE_OFF), [made(**BRIDGE), tried], None)
+    tried = made({"swapped": "left weapon", "move": "beat left weapon blade"})
+    told = judged(scenario(WIRE_OFF), [made(BRIDGE), tried], None)
     assert told.first == (True,)
-    unsettled = judged(scenario(WIRE_OFF), [made(press="left", saw="left white"), made(**BRIDGE)], None)
+    unsettled = judged(scenario(WIRE_OFF), [made({"press": "left", "saw": "left white"}), made(BRIDGE)], None)
     assert unsettled.first == (False, True)
