@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pytest
 
-from foible.diagnosis.advice.proof import MOST_LINES, REPAIR_FAILS, proof
+from foible.diagnosis.advice.proof import REPAIR_FAILS, proof
 from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, made_case
 from strip import strip
@@ -96,7 +96,7 @@ def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
                 experiment = known.experiments[known.ideas.index(idea)]
                 words = [outcome.words for outcome in experiment.outcomes]
                 state *= experiment.chance[words.index(line.shows)].astype(np.float64) ** line.times
-        assert 1 <= len(made.lines) <= MOST_LINES
+        assert 1 <= len(made.lines) <= 5, "nobody at a strip makes more: common practice, no source"
         assert made.lines[0].ideas[0].trial.unseen() == case.trials[0].unseen(), "the test that failed comes first"
         assert made.after == pytest.approx(state[0] / state.sum(), rel=1e-6)
         assert made.after > made.before

@@ -2,7 +2,7 @@
 
 from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.decision import Advice, Decision
-from foible.diagnosis.advice.proof import Proof
+from foible.diagnosis.advice.proof import MOST_LINES, Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Plan, Question, Tree, Way
 from foible.diagnosis.belief.posterior import Share
 from foible.diagnosis.carding import Complained, build_plan
@@ -18,6 +18,7 @@ from foible.diagnosis.testability import Testability
 
 __all__ = [
     "DECIDED",
+    "MOST_LINES",
     "SOUND",
     "UNKNOWN",
     "Act",

@@ -80,7 +80,7 @@ def _unsafe(setup: Setup, finding: Finding, trials: Sequence[Trial]) -> Ending |
         return None
     last = trials[-1]
     for failure in setup.failures.values():
-        if failure.out_of_use and failure.part in last.examine and not set(last.found).isdisjoint(failure.signs):
+        if failure.out_of_use and failure.seen(last.examine, last.found):
             belief = finding.belief
             run = belief.hypotheses.runs[failure.part]
             chance = float((belief.probability + belief.with_partner)[run].sum())

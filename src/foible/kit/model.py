@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from foible.kit.names import job
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
     from pathlib import Path
 
     from foible.circuit import Network
@@ -100,6 +100,10 @@ class Failure:
     def job(self) -> str:
         """What has to be done about it, as “item: repair”; where the kit files name no repair, its mode stands for one."""
         return job(self.item, self.repair or self.mode)
+
+    def seen(self, looked: Collection[str], found: Collection[str]) -> bool:
+        """Return whether an eye that looked at parts found a sign of it."""
+        return self.part in looked and not self.signs.keys().isdisjoint(found)
 
     @property
     def usual_ohms(self) -> float:

@@ -243,7 +243,7 @@ class Cases:
         known = {"swapped": last.swapped, "mended": last.mended} if last else {}
         bare = trial.unseen()
         if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
-            bare = replace(bare, swapped=(), mended=())
+            bare = trial.with_own_kit()
         asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
         often = f", {trial.times} times" if trial.times > 1 else ""
         return f"{asked}{often}" if asked and not trial.acts else described(trial)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from foible.diagnosis import MOST_LINES
 from foible.endings import CaseEnding
 from foible.kit import job_parts
 from foible.trials import read_trial, report_key, reported
@@ -23,10 +24,8 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Idea, Trial
 
-__all__ = ["MOST_LINES", "LineState", "Proving", "ProvingLine", "passing_report", "proving_of"]
+__all__ = ["LineState", "Proving", "ProvingLine", "passing_report", "proving_of"]
 
-MOST_LINES = 5
-"""The most lines of a proof, also where two things were put right at once; judgement, no source."""
 NOTHING = ("nothing",)
 
 
@@ -122,18 +121,13 @@ def proving_of(reasoning: Reasoning, diagnosis: Diagnosis) -> Proving | None:
     setup = diagnosis.case.setup
     stood = tuple(replace(line, state=_state(setup, line, tried, since)) for line in lines)
     ours = {idea.trial for line in lines for idea in line.ideas}
-    strange = [trial for trial in since if not trial.acts and _bare(trial) not in ours]
+    strange = [trial for trial in since if not trial.acts and trial.with_own_kit() not in ours]
     sent_back = bool(strange) and not diagnosis.decision.proved and not any(advice.proves for advice in diagnosis.advice)
     return Proving(exchanged, mended, stood, before, after, left=sent_back)
 
 
 def _has(trial: Trial, act: Trial) -> bool:
     return {*act.swapped} <= {*trial.swapped} and {*act.mended} <= {*trial.mended}
-
-
-def _bare(trial: Trial) -> Trial:
-    """Return what was done in a trial, whatever had been put right for it."""
-    return replace(trial.unseen(), swapped=(), mended=())
 
 
 def _suspects(finding: Finding, exchanged: Sequence[str], mended: Sequence[str]) -> list[Suspect]:
@@ -150,7 +144,7 @@ def _suspects(finding: Finding, exchanged: Sequence[str], mended: Sequence[str])
 
 
 def _lines(reasoning: Reasoning, known: Diagnosis, suspects: Sequence[Suspect]) -> tuple[list[ProvingLine], float, float]:
-    """Return the lines of all proofs together, the first of each in front, and how sure they make it."""
+    """Return the lines of all proofs together, the first of each in front and no more than of one, and how sure they make it."""
     proofs = [reasoning.proof(known, suspect) for suspect in suspects]
     lines: dict[tuple[str, ...], ProvingLine] = {}
     for rank in range(MOST_LINES):
@@ -166,11 +160,11 @@ def _state(setup: Setup, line: ProvingLine, tried: Sequence[Trial], since: Seque
     passes = []
     for idea in line.ideas:
         wanted, wrong = read_trial(setup, reported(idea.table, report_key(idea), passing_report(idea, line.shows)))
-        if any(not _passes(trial, wanted) for trial in since if _bare(trial) == idea.trial):
+        if any(not _passes(trial, wanted) for trial in since if trial.with_own_kit() == idea.trial):
             return LineState.FAILED
         passes.append(
             not wrong
-            and sum(trial.times for trial in tried if _bare(trial) == idea.trial and _passes(trial, wanted)) >= line.times
+            and sum(trial.times for trial in tried if trial.with_own_kit() == idea.trial and _passes(trial, wanted)) >= line.times
         )
     return LineState.PASSED if passes and all(passes) else LineState.OPEN
 

@@ -144,3 +144,7 @@ class Trial:
     def unseen(self) -> Trial:
         """Return what was done, without the result."""
         return replace(self.bare(), seen=None, found=(), reads=None, lights=(), sure=False, hearsay=0.0)
+
+    def with_own_kit(self) -> Trial:
+        """Return what was done, without the result, as it is done with nothing exchanged and nothing mended."""
+        return replace(self.unseen(), swapped=(), mended=())

@@ -33,7 +33,7 @@ def exchanges(setup: Setup, shown: Trial, items: Iterable[str], says: Mapping[Tr
 
     `says` are the catalogue's trials by what is done in them. Without a spare the good one is borrowed from the other side.
     """
-    again = replace(shown.unseen(), swapped=(), mended=())
+    again = shown.with_own_kit()
     known = says.get(again)
     seconds = known.seconds if known else PROVOKED_S
     spare = "spare" in tools
@@ -61,7 +61,7 @@ def exchanges(setup: Setup, shown: Trial, items: Iterable[str], says: Mapping[Tr
 
 def repeated(setup: Setup, shown: Trial, says: Mapping[Trial, Idea]) -> Idea:
     """Return a trial that was made as one to make again, with the fencer's own kit."""
-    again = replace(shown.unseen(), swapped=(), mended=())
+    again = shown.with_own_kit()
     known = says.get(again)
     if known is not None:
         return known

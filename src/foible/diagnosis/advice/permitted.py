@@ -40,8 +40,7 @@ def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Se
 
 def shows_unsafe(hypotheses: Hypotheses, trial: Trial) -> bool:
     """Return whether the eye found the sign of a failure that can injure, at the part that has it."""
-    unsafe = (failure for failure in hypotheses.failures if failure.out_of_use and failure.part in trial.examine)
-    return any(sign in failure.signs for failure in unsafe for sign in trial.found)
+    return any(failure.out_of_use and failure.seen(trial.examine, trial.found) for failure in hypotheses.failures)
 
 
 def rests(trial: Trial) -> bool:

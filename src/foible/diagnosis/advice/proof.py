@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Line", "Proof", "proof"]
+__all__ = ["MOST_LINES", "Line", "Proof", "proof"]
 
 REPAIR_FAILS = 0.1
 """Chance that a repair made by the usual steps does not work; judgement, no source."""

@@ -31,7 +31,7 @@ def as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
         told += trial.unsaid
         if trial.moves and (trial.hearsay or (trial.unsteady and not told)):
             told.append(trial.at_rest())
-        told.append(_glowing(trial, lit.get(_kit(trial), {})) if trial.arrangement.press else trial)
+        told.append(_perhaps_before(trial, lit.get(_kit(trial), {})) if trial.arrangement.press else trial)
     return tuple(told)
 
 
@@ -53,11 +53,11 @@ def _lit_at_rest(trials: Iterable[Trial]) -> dict[object, dict[Key, frozenset[in
     return lit
 
 
-def _glowing(trial: Trial, glowing: Mapping[Key, frozenset[int]]) -> Trial:
+def _perhaps_before(trial: Trial, lit: Mapping[Key, frozenset[int]]) -> Trial:
     """Return a press with “lit” read as “perhaps lit all along” for the lamps that were lit before it."""
-    if trial.seen is None or not any(glowing.get(key) for key in trial.seen.looks):
+    if trial.seen is None or not any(lit.get(key) for key in trial.seen.looks):
         return trial
-    looks = {key: loosely(seen, glowing.get(key, ())) for key, seen in trial.seen.looks.items()}
+    looks = {key: loosely(seen, lit.get(key, ())) for key, seen in trial.seen.looks.items()}
     return replace(trial, seen=replace(trial.seen, looks=looks))
 
 

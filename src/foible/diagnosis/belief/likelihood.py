@@ -6,7 +6,6 @@ A failure shows in both looks of a trial, in one of them, or in none; a steady o
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,8 +85,7 @@ class TrialLikelihood:
         self._dictionary = dictionary
         self.presence = Presence(setup, hypotheses)
         self.meter = Meter(setup, hypotheses, dictionary, self.presence)
-        unsafe = [failure for failure in hypotheses.failures if failure.out_of_use]
-        self._unsafe_signs = {(name, sign) for f in unsafe for name in (f.part, f.item) for sign in f.signs}
+        self._unsafe = [failure for failure in hypotheses.failures if failure.out_of_use]
 
     def likelihood(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT, *, again: bool = False) -> Floats:
         """Return the probability of what `trial` reports under every hypothesis, shape (N,), but for a meter's reading.
@@ -295,7 +293,7 @@ class TrialLikelihood:
         """Return the chance of what an examination found, with sound kit."""
         if trial.found == ("fine",):
             return SOUND_IS_FINE
-        if not self._unsafe_signs.isdisjoint(product(trial.examine, trial.found)):
+        if any(failure.seen(trial.examine, trial.found) for failure in self._unsafe):
             return FALSE_UNSAFE_SIGN
         return sum(FALSE_PLAIN_SIGN if sign in PLAIN_SIGNS else FALSE_SIGN for sign in trial.found)
 
