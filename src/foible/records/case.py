@@ -52,6 +52,8 @@ class Entry:
     names: int
     at: datetime
     taken_back: bool
+    token: str = field(repr=False, default="")
+    """What it was sent with: the same one again is the same thing said."""
 
 
 @dataclass(frozen=True)
@@ -123,6 +125,10 @@ class KeptCase:
     def standing(self) -> tuple[Entry, ...]:
         """What was said and not taken back."""
         return tuple(entry for entry in self.entries if not entry.taken_back)
+
+    def has_heard(self, token: str) -> bool:
+        """Return whether something with this token was said: then who sends it again did not hear the reply."""
+        return any(entry.token == token for entry in self.entries)
 
 
 @dataclass(frozen=True)

@@ -197,9 +197,12 @@ class Cases:
     def answer(self, case: KeptCase | str, asked: Idea | str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note the result of an offered trial, or of the one that a sentence asks for; `report` is written as in a case file.
 
-        Raises ProblemsError with all that is wrong.
+        An answer with a known token was sent again because its reply was lost: it is not looked at, as the case has moved on,
+        and the trial may not even be among those that can be asked for any more. Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(case) if isinstance(case, str) else case
+        if kept.has_heard(token):
+            return kept
         idea = self.asked(kept, asked) if isinstance(asked, str) else asked
         table = reported(idea.table, report_key(idea), report, last=self.last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
@@ -207,7 +210,7 @@ class Cases:
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
         kept = self.store.case(name)
-        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
+        return kept if kept.has_heard(token) else self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def acted(
         self, name: str, *, exchanged: Sequence[str] = (), mended: Sequence[str] = (), token: str, by: str = ""
@@ -217,6 +220,8 @@ class Cases:
         Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
         if not (exchanged or mended):
             remedy = "name an item, a part or a repair"
             raise ProblemsError([Problem("your answer", None, "nothing is exchanged or mended", remedy)])
@@ -267,7 +272,10 @@ class Cases:
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
-        idea = self.asked(self.store.case(name), say)
+        kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
+        idea = self.asked(kept, say)
         return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by, names=self.names))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
