@@ -25,6 +25,7 @@ class EntryKind(Enum):
     """What was exchanged is the fencer's own again."""
     END = "end"
     """The case was closed, with an ending; taken back where it was reopened."""
+    PHOTO = "photo"
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class NewEntry:
     by: str = ""
     names: int = 0
     """The version of the kit's names that `trial` is written in; 0 is from before the names had versions."""
+    photo: str = ""
+    """The name that a photo is kept under."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,8 @@ class Entry:
     taken_back: bool
     token: str = field(repr=False, default="")
     """What it was sent with: the same one again is the same thing said."""
+    photo: str = ""
+    """The name that a photo is kept under."""
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,7 @@ def kept_of(row: CaseRow) -> KeptCase:
                 at=entry.at,
                 taken_back=entry.taken_back is not None,
                 token=entry.token,
+                photo=entry.photo,
             )
             for entry in row.entries
         ),

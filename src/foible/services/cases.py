@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
+    from foible.services.photos import Album
     from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
@@ -80,9 +81,11 @@ class Standing:
 class Cases:
     """Everything a surface can do with kept cases. A call that changes something has saved it before it returns."""
 
-    def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
+    def __init__(self, reasoning: Reasoning, store: CaseStore, album: Album | None = None) -> None:
+        """`album` is where photos are kept; None where none are."""
         self.reasoning = reasoning
         self.store = store
+        self.album = album
         self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
         self._standings: LRUCache[object, Standing] = LRUCache(STANDINGS)
         self._provings: LRUCache[object, Proving | None] = LRUCache(STANDINGS)
@@ -283,8 +286,12 @@ class Cases:
         return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by, names=self.names))
 
     def take_back(self, name: str, number: int) -> KeptCase:
-        """Take an entry back."""
-        return self.store.take_back(name, number)
+        """Take an entry back. Of a photo only its line stays: whoever takes one back wants it gone."""
+        kept = self.store.take_back(name, number)
+        for entry in kept.entries:
+            if entry.number == number and entry.photo and self.album:
+                self.album.drop(entry.photo)
+        return kept
 
     def move(
         self, name: str, *, place: Mode, item: str | None, tools: Sequence[str], facts: Sequence[str] | None = None

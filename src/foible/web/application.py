@@ -21,7 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.services.kept_reading import UnreadableCaseError
-from foible.web import act_pages, case_file_pages, case_pages, ending_api, pages
+from foible.web import act_pages, case_file_pages, case_pages, ending_api, pages, photo_pages
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
@@ -106,6 +106,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.include_router(case_file_pages.router)
     app.include_router(case_pages.router)
     app.include_router(act_pages.router)
+    app.include_router(photo_pages.router)
     app.include_router(ending_api.router)  # which is that of `api` too
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)

@@ -79,6 +79,8 @@ class ServeOptions:
     """None: one is made up."""
     workers: int | None = None
     """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
+    photos: str | None = None
+    """A folder for photos; None is one beside the cases."""
     kit: Sequence[Path] = ()
     browse: bool = True
 
@@ -92,7 +94,7 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped."""
     url = data_url(options.data, demo=options.demo)
-    cases = open_cases(url, options.kit)
+    cases = open_cases(url, options.kit, photos=options.photos)
     if options.demo:
         fill(cases)
     secret = kept_secret(url)
@@ -112,7 +114,10 @@ def serve_until_stopped(options: ServeOptions) -> None:
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
-            lambda number: _run(open_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes
+            lambda number: _run(
+                open_cases(url, options.kit, photos=options.photos), settings, listeners[number % len(listeners)]
+            ),
+            options.processes,
         )
     for listener in listeners:
         listener.close()

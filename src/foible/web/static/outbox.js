@@ -105,7 +105,7 @@ function bodyOf(fields, picture) {
   const body = picture ? new FormData() : new URLSearchParams();
   body.append("csrf", document.querySelector("[name=csrf]")?.value ?? "");
   for (const [name, value] of fields) body.append(name, value);
-  if (picture) body.append("photo", blobOf(picture), "photo");
+  if (picture) body.append("photo", typeof picture === "string" ? blobOf(picture) : picture, "photo");
   return body;
 }
 
@@ -162,11 +162,12 @@ function taken(item, { reply, text }) {
     return null;
   }
   if (button) relabel(button, "saved …");
+  if (button?.type === "file") tell(button.form, "");
   const leads = reply.headers.get("HX-Redirect");
-  if ((leads || !text) && item.case === board()?.dataset.case) board().dataset.stale = "";
+  if ((leads || (!text && !item.picture)) && item.case === board()?.dataset.case) board().dataset.stale = "";
   const question = item.fields.find(([name]) => name === "say")?.[1];
   if (question) sessionStorage.removeItem(unsaved(item.case, question));
-  return { leads, html: text, path: item.path };
+  return { leads, html: text, path: item.picture ? "" : item.path };
 }
 
 // Go where an answer leads, or show how the case stands now.
@@ -176,7 +177,7 @@ async function follows({ leads, html, path }) {
     return;
   }
   if (!board()) return;
-  window.history.replaceState(null, "", window.location.pathname); // a trial that was picked has been made
+  if (path) window.history.replaceState(null, "", window.location.pathname); // a trial that was picked has been made
   if (html) put(html, path);
   else await load(path);
 }

@@ -43,7 +43,7 @@ function paint() {
   const here = items.filter((item) => item.case === board()?.dataset.case);
   const waits = outbox.waits;
   const proving = here.length > 0 && here.every((item) => item.path.endsWith("/proof"));
-  const busy = board() && ("stale" in board().dataset || (here.length > 0 && !waits));
+  const busy = board() && ("stale" in board().dataset || (here.some((item) => !item.picture) && !waits));
   for (const form of caseForms()) {
     const own = items.some((item) => item.key === keyOf(form));
     const question = form.querySelector("[type=hidden][name=say]")?.value;
@@ -56,7 +56,9 @@ function paint() {
     else if (form.querySelector(":scope > .told")?.dataset.kind !== "refused") tell(form, "");
   }
   for (const [token, button] of outbox.tapped) {
-    if (items.some((item) => item.token === token)) relabel(button, waits ? "waiting …" : "sending …");
+    if (!items.some((item) => item.token === token)) continue;
+    relabel(button, waits ? "waiting …" : "sending …");
+    if (button.type === "file") tell(button.form, waits ? "<p>The photo waits on this device for the server.</p>" : "<p>Sending the photo …</p>");
   }
   document.body.classList.toggle("under-way", outbox.sending || (board() && "stale" in board().dataset));
   list(waits ? items : []);
