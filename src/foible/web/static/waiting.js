@@ -1,8 +1,8 @@
 // Signs of life: what was tapped, what is under way, what waits for the network and what was refused, each where the finger is.
 "use strict";
 
-const KEPT =
-  "<p><b>The server does not answer.</b> This is kept on this device and sent as soon as it does. The question takes no second answer.</p>";
+const KEPT = "<p><b>The server does not answer.</b> This is kept on this device and sent as soon as it does.</p>";
+const ANSWERED = KEPT.replace("</p>", " The question takes no second answer.</p>");
 const SLOW = "<p>Still sending: the network is slow. This is kept on this device.</p>";
 const SILENT = "The server does not answer. Nothing is lost: try again in a moment.";
 const WITHDRAWN = "Withdrawn. If it has arrived already, it will stand under “So far”.";
@@ -51,7 +51,7 @@ function paint() {
     const undo = here.length > 0 && form.matches(".others > [action$='/take-back']"); // it would undo what was before
     const next = proving && form.matches("[action$='/proof']");
     hold(form, Boolean(own || answered || undo || (busy && !next && form.closest("#board"))));
-    if (own && waits) tell(form, KEPT);
+    if (own && waits) tell(form, form.dataset.answer ? ANSWERED : KEPT);
     else if (own && outbox.slow) tell(form, SLOW);
     else if (form.querySelector(":scope > .told")?.dataset.kind !== "refused") tell(form, "");
   }
