@@ -88,6 +88,7 @@ def test_every_answer_is_one_that_the_description_names(case: schemathesis.Case[
     case.call_and_validate(excluded_checks=NOT_CHECKED)
 
 
+# long: a value for everything that a request may name
 @pytest.mark.slow
 @sense.parametrize()
 @bounded

@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
+SURFACES = (pages, case_file_pages, case_pages, act_pages, photo_pages, ending_api)
+"""The modules with routes; the router of `ending_api` is that of `api` too."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
@@ -102,12 +104,8 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
-    app.include_router(pages.router)
-    app.include_router(case_file_pages.router)
-    app.include_router(case_pages.router)
-    app.include_router(act_pages.router)
-    app.include_router(photo_pages.router)
-    app.include_router(ending_api.router)  # which is that of `api` too
+    for each in SURFACES:
+        app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)
