@@ -237,7 +237,7 @@ def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: S
         assert re.search(r'<header.*?<a [^>]*href="/"', text, re.DOTALL), path
         for address in map(unescape, re.findall(r'<a [^>]*href="(/[^"#]*)', text)):
             kind = NAMES.sub("…", address)
-            if not address.endswith((".json", "/file")) and kind not in seen:
+            if not address.endswith((".json", "/file")) and "/photos/" not in address and kind not in seen:
                 seen.add(kind)
                 waiting.append(address)
     assert {"/cases/…", "/cases/…/suspects/…", "/cases/…/items/…", "/cases/…/print", "/card/…", "/api", "/share"} <= seen

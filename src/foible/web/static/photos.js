@@ -5,7 +5,7 @@ const LONGEST = 1600;
 
 async function reduced(file) {
   try {
-    const picture = await createImageBitmap(file); // upright, as its file says
+    const picture = await createImageBitmap(file, { imageOrientation: "from-image" }); // upright, as its file says
     const scale = Math.min(1, LONGEST / Math.max(picture.width, picture.height));
     const canvas = document.createElement("canvas");
     canvas.width = Math.round(picture.width * scale);
