@@ -3,6 +3,7 @@
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CaseStore
 from foible.records.database import Database
+from foible.records.on_file import file_of, put_away
 from foible.records.tables import Base
 
 __all__ = [
@@ -18,4 +19,6 @@ __all__ = [
     "KeptCase",
     "NewCase",
     "NewEntry",
+    "file_of",
+    "put_away",
 ]
