@@ -1,5 +1,6 @@
 """Records in one database, a store for each kind of record: SQLite by default, PostgreSQL by its URL."""
 
+from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CaseStore
 from foible.records.database import Database
@@ -20,5 +21,7 @@ __all__ = [
     "NewCase",
     "NewEntry",
     "file_of",
+    "postgresql_tools",
     "put_away",
+    "sqlite_copy",
 ]

@@ -20,6 +20,7 @@ from sqlalchemy.engine import make_url
 
 from foible.errors import InputError
 from foible.records import file_of, put_away
+from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
 from foible.web.application import create_app
 from foible.web.demo import fill
@@ -83,6 +84,10 @@ class ServeOptions:
     """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
     kit: Sequence[Path] = ()
     browse: bool = True
+    copies: int = COPIES
+    """Daily copies of the records that stay; with 0 none are made."""
+    copies_in: Path | None = None
+    """Their folder; None is one beside the records."""
 
     @property
     def processes(self) -> int:
@@ -116,12 +121,19 @@ def _serve(options: ServeOptions, url: str) -> None:
     _greet(here, settings, _told(url, begun=begun, read_only=cases.store.database.read_only))
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
+    if options.copies and not cases.store.database.read_only:
+        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies)
+    else:
+        daily = None
     if options.processes == 1:
-        _run(cases, settings, listeners[0])
+        _run(cases, settings, listeners[0], daily)
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
-            lambda number: _run(open_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes
+            lambda number: _run(
+                open_cases(url, options.kit), settings, listeners[number % len(listeners)], None if number else daily
+            ),
+            options.processes,
         )
     for listener in listeners:
         listener.close()
@@ -132,11 +144,13 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
+def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None = None) -> None:
     """Serve in this process until it is told to stop."""
     app = create_app(cases, settings)
     _set_interpreter()
     warm(cases.reasoning)
+    if daily:
+        daily.start()
     config = uvicorn.Config(
         app,
         log_level="warning",
