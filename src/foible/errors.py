@@ -68,8 +68,8 @@ class KeepingError(FoibleError):
 
     http_status = 503
 
-    def __init__(self, *, what: str, reason: str, done: str = "saved") -> None:
-        self.seen, self.remedy = f"{what} could not be {done} ({reason})", "nothing was changed; try again"
+    def __init__(self, *, what: str, reason: str, done: str = "saved", remedy: str = "nothing was changed; try again") -> None:
+        self.seen, self.remedy = f"{what} could not be {done} ({reason})", remedy
         super().__init__(f"{self.seen} — {self.remedy}")
 
 
