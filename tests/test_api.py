@@ -117,6 +117,7 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         "passed": True,
         "since": "2026-10-03",
         "until": "2026-10-03",
+        "zone": "Europe/Paris",
     }
     if case.path.endswith("/proof"):
         act = {"exchanged": ["left cord"], "token": "act"}

@@ -16,6 +16,7 @@ from foible.records.tables import CaseRow, EntryRow, folded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
+    from datetime import date, tzinfo
 
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
@@ -252,10 +253,18 @@ def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
     if query.state is not CaseState.ALL:
         found.append(CaseRow.closed.is_(None) if query.state is CaseState.OPEN else CaseRow.closed.is_not(None))
     if query.since:
-        found.append(CaseRow.changed >= datetime.combine(query.since, time.min, UTC))
+        found.append(CaseRow.changed >= _moment(query.since, time.min, query.zone))
     if query.until:
-        found.append(CaseRow.changed <= datetime.combine(query.until, time.max, UTC))
+        found.append(CaseRow.changed <= _moment(query.until, time.max, query.zone))
     return found
+
+
+def _moment(day: date, at: time, zone: tzinfo | None) -> datetime:
+    """Return a time of a day in a time zone, None being that of this machine, as a moment in UTC."""
+    try:
+        return datetime.combine(day, at, zone).astimezone(UTC)
+    except (OverflowError, ValueError):  # the first or the last day that there is: no zone makes it any earlier or later
+        return datetime.combine(day, at, UTC)
 
 
 def _count(session: Session, conditions: Sequence[ColumnElement[bool]]) -> int:

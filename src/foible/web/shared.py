@@ -82,8 +82,8 @@ def _environment() -> Environment:
 
 
 def _moment(when: datetime) -> Markup:
-    """Return a moment in UTC, which the script turns into the local time of the device."""
-    return Markup('<time datetime="{}">{} UTC</time>').format(when.isoformat(), when.strftime("%-d %b %Y %H:%M"))
+    """Return a moment in the local time of this machine, which the script turns into that of the device."""
+    return Markup('<time datetime="{}">{}</time>').format(when.isoformat(), when.astimezone().strftime("%-d %b %Y %H:%M %Z"))
 
 
 @lru_cache
