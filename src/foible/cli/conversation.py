@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from rich.text import Text
 
 from foible.cli.finishing import chosen_line, ending_of_words, passing_tables, show_proving
-from foible.cli.show import show_next, show_suspects, show_why
+from foible.cli.show import show_next, show_referee, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import InputError, Problem, ProblemsError
 from foible.services.proving import proving_of
@@ -49,7 +49,8 @@ HELP = """Answer with what lit: nothing · white · coloured · yellow · orange
 (separate several with commas; with no side named, the side being tried is meant; red is left, green is right).
 Or: exchanged / mended (as said above; or name what: exchanged left cord · mended left cord: push the plug home) ·
 passed 1 · failed 1 (a line of the proof) · close (as proved; or say how: close no fault found · close out of use) ·
-skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why · done"""
+skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why ·
+referee (the hit, a card, the time) · done"""
 SUSPECTS = 5
 """Suspects that are shown before each question."""
 CAUTION = (
@@ -159,6 +160,8 @@ class Conversation:
                 self._say(HELP, "dim")
             case ["undo" | "back" as word]:
                 (self._undo if word == "undo" else self._put_back)()
+            case ["referee"]:
+                show_referee(self._console, self._reasoning.verdict(diagnosis, SUSPECTS))
             case ["why"]:
                 show_why(self._console, diagnosis, diagnosis.why)
             case ["skip"] if idea:

@@ -30,6 +30,7 @@ __all__ = [
     "show_kit",
     "show_lamps",
     "show_next",
+    "show_referee",
     "show_repair",
     "show_score",
     "show_suspects",
@@ -96,6 +97,7 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> 
         console.print(_line(("rule:   ", "dim"), f"trial {number + 1}: {judgement.words}; {judgement.limit.text}"))
     show_next(console, diagnosis, verdict)
     show_why(console, diagnosis, diagnosis.why)
+    show_referee(console, verdict)
     console.print(_line((CAUTION, "dim")))
 
 
@@ -157,6 +159,18 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     again = "once more: " if diagnosis.made_before(first.idea.trial) else ""
     cost = f"  ({first.idea.seconds:.0f} s, tells {telling_words(first.bits)}; about {duration_words(first.cost_s)} until done)"
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
+
+
+def show_referee(console: Console, verdict: Verdict) -> None:
+    """Print what the rulebook tells the referee of the fault."""
+    asked = ""
+    for ruling in verdict.referee:
+        label = f"{ruling.asks}?" if ruling.asks != asked else ""
+        asked = ruling.asks
+        derived = ", derived" if ruling.derived else ""
+        console.print(_line((f"{label:<8}", "dim"), ruling.say, (f"  {ruling.clause}{derived}", "dim")))
+    if verdict.referee:
+        console.print(_line((f"        {verdict.referee[0].edition}; the referee decides", "dim")))
 
 
 def show_weight(console: Console, bits: float, doubt: float | None) -> None:
