@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,7 +12,6 @@ from foible.cli.terminal import case_in, chosen, console, print_json, reasoning_
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from foible.services.reasoning import Reasoning
     from foible.trials import Case
@@ -82,11 +82,25 @@ def repair(
     show_repair(console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
 
 
-def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, facts: Facts = None, kit: KitFolders = None) -> None:
-    """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE."""
-    from foible.cli.conversation import Conversation
+def ask(
+    case: Annotated[
+        Path | None, typer.Argument(metavar="[CASE]", help="A case file, old or new; by default a new one in this folder.")
+    ] = None,
+    *,
+    tools: Tools = None,
+    bench: OnBench = None,
+    facts: Facts = None,
+    kit: KitFolders = None,
+) -> None:
+    """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE.
 
-    Conversation(reasoning_at(kit, tools=tools, item=bench, facts=facts), case, console()).hold()
+    A new case begins with the weapon and what the fencer says.
+    """
+    from foible.cli.conversation import Conversation
+    from foible.cli.heading import unused_file
+
+    path = unused_file(Path()) if case is None else case
+    Conversation(reasoning_at(kit, tools=tools, item=bench, facts=facts), path, console()).hold()
 
 
 def _case_at(

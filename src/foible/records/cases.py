@@ -15,7 +15,7 @@ from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
     from datetime import date, tzinfo
 
     from sqlalchemy import ColumnElement
@@ -158,9 +158,22 @@ class CaseStore:
 
         return self._write(change)
 
-    def describe(self, name: str, *, title: str | None = None, piste: str | None = None, fencer: str | None = None) -> KeptCase:
-        """Change what a case is called, on which piste it is, or whose kit it is; what is None stays. Raises UnknownNameError."""
-        given = {key: value for key, value in (("title", title), ("piste", piste), ("fencer", fencer)) if value is not None}
+    def describe(
+        self,
+        name: str,
+        *,
+        title: str | None = None,
+        piste: str | None = None,
+        fencer: str | None = None,
+        fitted: Mapping[str, Mapping[str, str]] | None = None,
+    ) -> KeptCase:
+        """Change what a case is called, on which piste it is, whose kit it is, or what is fitted; what is None stays.
+
+        `fitted` is the model by side and slot, of all that is not fitted as usual. Raises UnknownNameError.
+        """
+        whole = None if fitted is None else {side: dict(slots) for side, slots in fitted.items()}
+        told = {"title": title, "piste": piste, "fencer": fencer, "fitted": whole}
+        given = {key: value for key, value in told.items() if value is not None}
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)

@@ -15,7 +15,7 @@ from foible.trials.casefile import (
     parsed_case,
     read_case,
 )
-from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text
+from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text, headed_text
 from foible.trials.catalogue import Idea, load_catalogue
 from foible.trials.complaints import Complaint, complained_of, complaint_named, load_complaints
 from foible.trials.known import former_names, names_in, names_of
@@ -63,6 +63,7 @@ __all__ = [
     "file_text",
     "former_names",
     "groups_of",
+    "headed_text",
     "load_catalogue",
     "load_complaints",
     "looks_of",
