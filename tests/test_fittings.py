@@ -107,7 +107,10 @@ def test_page_and_api_change_it_and_say_what_there_is(cases: Cases) -> None:
 
 
 def test_the_top_of_a_case_file_changes_and_its_comments_and_trials_stay() -> None:
-    text = '# mine\nweapon = "foil"  # old\ntitle = "A"\n\n[left]\nsocket = "bayonet"\n\n[[trial]]\n# looked twice\nsaw = "left white"\n'
+    text = (
+        '# mine\nweapon = "foil"  # old\ntitle = "A"\n\n[left]\nsocket = "bayonet"\n\n'
+        '[[trial]]\n# looked twice\nsaw = "left white"\n'
+    )
     made = headed_text(headed_text(text, {"title": "B", "piste": "3"}), {"left": {}, "right": {"socket": "bayonet"}})
     assert tomllib.loads(made) == {
         "weapon": "foil",
