@@ -62,13 +62,11 @@ def _reading(ohms: float) -> str:
 
 def _drawing(walk: Walk, shown: StepShown) -> str:
     setup, circuit, failures = walk.setup, shown.circuit, shown.step.failures
-    failed = {name: 1.0 for failure in failures for name in (failure.part, failure.item)}
     marks = Marks(
-        suspicion=failed,
         way=circuit.way,
         cuts=circuit.cuts,
         trial=shown.step.trial,
-        chosen=failures[0].part if failures else None,
+        chosen=failures[0].item if failures else None,
         lamps=shown.lamps,
         hidden=[item.id for item in setup.items.values() if item.tool or item.kind == HANDLING],
     )
