@@ -38,7 +38,7 @@ def diagnose(
     if as_json:
         print_json(diagnosis_json(diagnosis, at.verdict(diagnosis, top), top))
     else:
-        show_diagnosis(console(), diagnosis, at.verdict(diagnosis, top))
+        show_diagnosis(console(), at, diagnosis, at.verdict(diagnosis, top))
 
 
 def why(
@@ -59,7 +59,7 @@ def why(
     doubts = dict(reasoning.verdict(diagnosis, suspect).doubts.misread)
     for number in numbers:
         chosen("trial", diagnosis.trials, number + 1)
-        show_why(console(), diagnosis, reasoning.why(diagnosis, named, number))
+        show_why(console(), reasoning, diagnosis, reasoning.why(diagnosis, named, number))
         show_weight(console(), about.weights[number], doubts.get(number))
 
 
@@ -79,7 +79,8 @@ def repair(
     at, read = _case_at(case, tools=tools, item=bench, facts=facts, kit=kit)
     diagnosis = at.diagnose(read)
     named = chosen("suspect", diagnosis.finding.suspects, suspect)
-    show_repair(console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
+    about = at.about(diagnosis, named, among=suspect, sure=sure)
+    show_repair(console(), diagnosis.case.setup.kind, about, sure)
 
 
 def ask(

@@ -111,7 +111,7 @@ class Conversation:
             show_suspects(self._console, verdict)
         proving = proving_of(self._reasoning, diagnosis) if trials and not self._back else None
         if proving and not proving.failed:
-            show_proving(self._console, proving)
+            show_proving(self._console, case.setup.kind, proving)
         else:
             show_next(self._console, diagnosis, verdict)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
@@ -179,7 +179,7 @@ class Conversation:
     def _explain(self, word: str, diagnosis: Diagnosis) -> None:
         """Say why the first suspect is one, or what the rulebook tells the referee."""
         if word == "why":
-            show_why(self._console, diagnosis, diagnosis.why)
+            show_why(self._console, self._reasoning, diagnosis, diagnosis.why)
             return
         verdict = self._reasoning.verdict(diagnosis, SUSPECTS)
         show_referee(self._console, verdict)

@@ -181,12 +181,11 @@ class Rest:
 
     @property
     def lines(self) -> tuple[tuple[str, float], ...]:
-        """Each share with its words, but for the pairs left out."""
+        """Each share with its words: with those of the suspects listed they add up to 1."""
         return (
             ("other parts", self.others),
             ("nothing wrong", self.sound),
             ("not in this model", self.unknown),
-            ("two at once, counted among these", self.two),
         )
 
 
