@@ -172,7 +172,7 @@ def show_referee(console: Console, verdict: Verdict) -> None:
     for ruling in verdict.referee:
         label = f"{ruling.asks}?" if ruling.asks != asked else ""
         asked = ruling.asks
-        derived = ", derived" if ruling.derived else ""
+        derived = ", not said outright" if ruling.derived else ""
         console.print(_line((f"{label:<8}", "dim"), ruling.say, (f"  {ruling.clause}{derived}", "dim")))
     if verdict.referee:
         console.print(_line((f"        {verdict.referee[0].edition}; the referee decides", "dim")))
