@@ -17,7 +17,6 @@ from foible.services.proving import proving_of
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
-    described,
     former_names,
     load_complaints,
     put_right,
@@ -239,14 +238,7 @@ class Cases:
 
     def said(self, kept: KeptCase, trial: Trial) -> str:
         """Return what was done in a trial: the sentence that asks for it, where there is one, else a phrase of what was done."""
-        last = self.last(kept)
-        known = {"swapped": last.swapped, "mended": last.mended} if last else {}
-        bare = trial.unseen()
-        if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
-            bare = trial.with_own_kit()
-        asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
-        often = f", {trial.times} times" if trial.times > 1 else ""
-        return f"{asked}{often}" if asked and not trial.acts else described(trial)
+        return self.reasoning.said(self.setup_of(kept), trial, self.last(kept))
 
     def weapon(self, kept: KeptCase) -> str:
         """Return what the weapon of a kept case is called today."""

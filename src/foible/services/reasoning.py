@@ -18,7 +18,7 @@ from foible.services.complained import complained
 from foible.services.reasoners import Kit, Reasoners
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.situation import Mode, Situation
-from foible.trials import Arrangement, Case, made_alone, read_case
+from foible.trials import Arrangement, Case, described, made_alone, read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Finding, Plan, Proof, Reasoner, Suspect, Testability
     from foible.kit import Failure, Repair, Setup, Weapon
-    from foible.trials import Idea, Trial
+    from foible.trials import Idea, Trial, TrialTable
 
 __all__ = ["LampRow", "Reasoning"]
 
@@ -97,6 +97,18 @@ class Reasoning:
     def idea(self, setup: Setup, say: str) -> Idea | None:
         """Return the catalogue's trial that a sentence asks for, or None."""
         return self._reasoners.catalogue(setup).by_sentence.get(say)
+
+    def said(self, setup: Setup, trial: Trial, known: Trial | TrialTable | None = None) -> str:
+        """Return the sentence of the catalogue that asks for a trial, else a phrase of what was done.
+
+        `known` has the exchanges and repairs that held before, which go without saying.
+        """
+        bare = trial.unseen()
+        if {*trial.swapped} <= {*(known.swapped if known else ())} and {*trial.mended} <= {*(known.mended if known else ())}:
+            bare = trial.with_own_kit()
+        asked = None if trial.acts else next((idea.say for idea in self.ideas(setup) if idea.trial == bare), None)
+        often = f", {trial.times} times" if trial.times > 1 else ""
+        return f"{asked}{often}" if asked else described(trial)
 
     def failure(self, name: str, *, weapon: str | None = None) -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""

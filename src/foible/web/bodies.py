@@ -17,6 +17,8 @@ __all__ = ["Acted", "Answer", "Described", "Ended", "Moved", "NewCase", "OwnTria
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
+Name = Annotated[str, Field(max_length=40)]
+Side = Annotated[str, Field(pattern="^(left|right)$")]
 
 
 class _Body(BaseModel):
@@ -38,11 +40,15 @@ class NewCase(_Body):
 
 
 class Described(_Body):
-    """What a case is called, where it is, and whose kit it is; what is left out stays."""
+    """What a case is called, where it is, whose kit it is and what is fitted; what is left out stays."""
 
     title: Annotated[str | None, Field(min_length=1, max_length=120)] = None
     piste: Annotated[str | None, Field(max_length=40)] = None
     fencer: Annotated[str | None, Field(max_length=80)] = None
+    fitted: Annotated[
+        dict[Side, Annotated[dict[Name, Name], Field(max_length=5)]] | None,
+        Field(description="What is fitted, as model by slot, by side; an empty model is the usual one"),
+    ] = None
 
 
 class Answer(_Body):

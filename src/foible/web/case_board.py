@@ -8,6 +8,7 @@ from urllib.parse import quote
 from foible.drawing import Marks, strip_svg
 from foible.facts import FACTS
 from foible.kit import SIDES
+from foible.services.fitting import slots_in
 from foible.situation import TOOLS
 from foible.trials import box_pairs, report_key, signs_of
 from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render
@@ -54,6 +55,7 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         there=earth_lamp_known(standing),
         lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
+        slots=slots_in(cases, standing.kept),
         tools=TOOLS,
         facts=FACTS,
         drawing=drawn(_strip(standing, idea)),

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
+from foible.services.fitting import describe, fitted_named
 from foible.situation import Mode
 from foible.trials import box_pairs, report_key
 from foible.web.case_board import changed, show_board
@@ -129,9 +130,11 @@ def about(
     title: Annotated[str, Form(max_length=120)] = "",
     piste: Annotated[str, Form(max_length=40)] = "",
     fencer: Annotated[str, Form(max_length=80)] = "",
+    fitted: Annotated[list[str] | None, Form(max_length=10)] = None,
 ) -> Response:
-    """Change what a case is called, on which piste it is, and whose kit it is; a title cannot be empty."""
-    kept = cases_of(request).store.describe(name, title=title.strip() or None, piste=piste.strip(), fencer=fencer.strip())
+    """Change what a case is called, on which piste it is, whose kit it is and what is fitted; a title cannot be empty."""
+    told = {"title": title.strip() or None, "piste": piste.strip(), "fencer": fencer.strip()}
+    kept = describe(cases_of(request), name, **told, fitted=fitted_named(fitted or ()))
     hub_of(request).tell(kept.id, kept.version)
     return redirect(request, f"/cases/{kept.id}")
 

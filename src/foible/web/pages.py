@@ -65,7 +65,7 @@ def home(
     return render(
         request,
         "home.html",
-        weapons={weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()},
+        weapons=_weapons(request),
         looked=looked,
         search=search,
         states=STATES,
@@ -74,6 +74,11 @@ def home(
         closed=None if looked else closed.stretch(store.heads(closed.query, limit=CLOSED), 0, CLOSED),
         all_closed=closed.address(),
     )
+
+
+def _weapons(request: Request) -> dict[str, str]:
+    """Return the names of the weapons by their words in addresses, the usual one first."""
+    return {weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()}
 
 
 @router.get("/new/{word}")
@@ -293,10 +298,10 @@ async def drawing_style() -> Response:
 
 
 @router.get("/help")
-@on_loop
-async def help_page(request: Request) -> HTMLResponse:
+@looks_up
+def help_page(request: Request) -> HTMLResponse:
     """Say how to use Foible, and what to take care with."""
-    return render(request, "help.html")
+    return render(request, "help.html", weapons=_weapons(request))
 
 
 @router.get("/api")
