@@ -38,6 +38,8 @@ class Label(Strict):
     text: str
     at: Spot
     anchor: Literal["start", "middle", "end"] = "middle"
+    badge: Literal["below", "after"] = "below"
+    """Where its suspicion is written, if nothing is written there."""
     tie: Spot | None = None
     """The place that a thin stroke leads to from the name."""
 

@@ -57,19 +57,20 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     key = _key(sheet)
     letters = _letters(setup, scene, sheet)
     written = [_name(setup, item, sheet) for item in items]
-    named = [_touched(item, name, sheet, marks) for item, name in zip(items, written, strict=True)]
-    drawn = [
-        linked(item.id, item_words(item.id, marks), [_ink(setup, scene.figures[item.id], marks), name], link, data_item=item.id)
+    named = [_touched(scene.figures[item.id], name, sheet, marks) for item, name in zip(items, written, strict=True)]
+    linked_names = [
+        linked(item.id, item_words(item.id, marks), [_touch(scene.figures[item.id]), name], link, data_item=item.id)
         for item, name in zip(items, named, strict=True)
     ]
     found = steps(setup, scene.layout, marks)
     body = [
         _people(setup),
         *sides,
-        *drawn,
+        *(_ink(setup, scene.figures[item.id], marks) for item in items),
         draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
         element("g", _lines(setup), key, letters, class_="fd-lines"),
+        *linked_names,
         draw_course(setup, found, marks, sheet, pitch=(30, 12)),
         *_places(setup, scene, marks, sheet),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
@@ -131,9 +132,15 @@ def _people(setup: Setup) -> str:
 
 def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     chosen = double(drawn) if marks.chosen == drawn.item else ""
-    touch = ring([drawn.cable], "fd-touch", TARGET) if drawn.cable else ""
     chance = 1.0 if drawn.item in marks.failed else marks.suspected(drawn.item)
-    return touch + chosen + _shapes(setup, drawn.item) + suspicion(drawn, chance)
+    return chosen + _shapes(setup, drawn.item) + suspicion(drawn, chance)
+
+
+def _touch(drawn: Figure) -> str:
+    """Return the unseen ground on which an item can be touched where it is drawn, above the lines that cross it."""
+    if drawn.cable and not drawn.hatchings:
+        return ring([drawn.cable], "fd-touch", TARGET)
+    return element("path", d="".join(f"{path.data}Z" for path in drawn.hatchings), class_="fd-touch-ground")
 
 
 def _places(setup: Setup, scene: Scene, marks: Marks, sheet: Sheet) -> Iterator[str]:
@@ -171,13 +178,13 @@ def _name(setup: Setup, item: Item, sheet: Sheet) -> tuple[str, Rectangle]:
     return (_tie(label, area, mirrored=drawn.mirrored) if label.tie else "") + word, area
 
 
-def _touched(item: Item, name: tuple[str, Rectangle], sheet: Sheet, marks: Marks) -> str:
+def _touched(drawn: Figure, name: tuple[str, Rectangle], sheet: Sheet, marks: Marks) -> str:
     """Return the name of an item with its badge if it is suspected, on the ground on which it can be touched."""
     word, area = name
-    chance = None if item.id in marks.failed else marks.suspected(item.id)
+    chance = None if drawn.item in marks.failed else marks.suspected(drawn.item)
     pill = ""
     if chance is not None:
-        pill = _pill(sheet, percent(chance), area)
+        pill = _pill(sheet, percent(chance), area, drawn)
         shown = sheet.taken[-1]
         area = Rectangle(
             min(area.left, shown.left), min(area.top, shown.top), max(area.right, shown.right), max(area.bottom, shown.bottom)
@@ -202,15 +209,14 @@ def _tie(label: Label, area: Rectangle, *, mirrored: bool) -> str:
     return element("path", d=Path((start, end)).data, class_="fd-tie")
 
 
-def _pill(sheet: Sheet, text: str, area: Rectangle) -> str:
-    """Return the badge of a name that stands in `area`: beside it, below or above, wherever nothing is written."""
+def _pill(sheet: Sheet, text: str, area: Rectangle, drawn: Figure) -> str:
+    """Return the badge of a name that stands in `area`: where the sketch wants it, or wherever nothing is written near by."""
     half, foot = pill_width(text, TEXT) / 2 + 2, area.bottom - TEXT * DESCENT
-    tries = [
-        (x, foot + level * BADGE)
-        for level in (0, 1, -1, 2, -2)
-        for x in (area.middle[0], area.right + half, area.left - half)
-        if level or x != area.middle[0]
-    ]
+    after, before, middle = area.right + half, area.left - half, area.middle[0]
+    beside = [(x, foot) for x in ((before, after) if drawn.mirrored else (after, before))]
+    below = [(x, foot + level * BADGE) for level in (1, -1, 2, -2) for x in (middle, after, before)]
+    wanted_after = drawn.sketch.label is not None and drawn.sketch.label.badge == "after"
+    tries = [*beside, *below] if wanted_after else [below[0], *beside, *below[1:]]
     inside = [(min(max(x, half), sheet.width - half), y) for x, y in tries]
     plates = ((at, Rectangle(at[0] - half, at[1] - TEXT, at[0] + half, at[1] + TEXT * 0.4)) for at in inside)
     return badge(sheet, text, next((at for at, plate in plates if sheet.is_free(plate)), inside[0]), size=TEXT)
