@@ -248,6 +248,7 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
     suspects = [suspect for suspect in standing.diagnosis.finding.suspects if suspect.item == known]
     marks = Marks(suspicion={suspect.part: suspect.probability for suspect in suspects})
     links = {suspect.part: f"/cases/{standing.kept.id}/suspects/{quote(suspect.part)}" for suspect in suspects}
+    links |= {name: f"/cases/{standing.kept.id}/items/{quote(name)}" for name in setup.items if name != known}
     drawing = drawn(item_svg(setup, known, marks, link=links.get))
     return render(
         request,
