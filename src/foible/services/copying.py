@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -14,12 +13,12 @@ from foible.errors import FoibleError, InputError
 from foible.records import Database, file_of, postgresql_tools, sqlite_copy
 from foible.records.copies import PHOTOS, Contents, Copied, attachments, named_disk, opened_copy
 from foible.records.copies import back_up as copy_to
-from foible.services.opening import data_url
+from foible.services.opening import photo_folder
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Checked", "back_up", "check", "photo_folder", "restore"]
+__all__ = ["Checked", "back_up", "check", "restore"]
 
 
 @dataclass(frozen=True)
@@ -32,14 +31,6 @@ class Checked:
     photos: int
     faults: Sequence[str]
     """What is wrong; nothing where it is whole."""
-
-
-def photo_folder(url: str) -> Path:
-    """Return where the files lie that belong to the cases of a database."""
-    named, path = os.environ.get("FOIBLE_PHOTOS"), file_of(url)
-    if named:
-        return Path(named).expanduser()
-    return Path(f"{path}.photos") if path else (file_of(data_url(None)) or Path()).with_name("photos")
 
 
 def back_up(url: str, target: Path, *, now: datetime | None = None, replace: bool = False) -> Copied:

@@ -15,7 +15,7 @@ from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.complained import complained
-from foible.services.reasoners import Kit, Reasoners
+from foible.services.reasoners import Kit, Reasoners, Remembered
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, described, made_alone, read_case
@@ -59,6 +59,8 @@ class Reasoning:
         self.situation = situation
         self._reasoners = Reasoners(self.overlays)
         self._diagnoses: LRUCache[tuple[object, ...], Diagnosis] = LRUCache(DIAGNOSES)
+        self._proofs: Remembered[Proof] = Remembered()
+        self._abouts: Remembered[AboutSuspect] = Remembered()
         self._separations: LRUCache[str, Separation] = LRUCache(SEPARATIONS)
         self._remembering = Lock()
 
@@ -161,12 +163,17 @@ class Reasoning:
         `among`: how many suspects it is compared with; `trial`: position of the trial to explain, by default the most telling
         one; `sure`: how certain the proof of its repair must be.
         """
+        key = (*self._key(diagnosis), suspect.failure.id, suspect.failure.repair, suspect.ohms, among, trial, sure)
+        make = partial(self._about, diagnosis, suspect, among, trial, sure)
+        return self._abouts.get(diagnosis.case.setup, key, make)
+
+    def _about(self, diagnosis: Diagnosis, suspect: Suspect, among: int, trial: int | None, sure: float) -> AboutSuspect:
         case, situation = diagnosis.case, self._situated(diagnosis.case)
+        proof = self.proof(diagnosis, suspect, sure=sure)
         with self._reasoners.lent(self._kit(case, diagnosis.trials)) as reasoner:
             weights = reasoner.weighed(diagnosis.trials, suspect.part)
             misread = reasoner.misread(diagnosis.finding, diagnosis.trials)
             groups = reasoner.alike(diagnosis.finding, among, situation)
-            proof = reasoner.proof(diagnosis.finding, suspect, situation, diagnosis.trials, sure=sure)
         return AboutSuspect(
             suspect=suspect,
             why=_why(case, diagnosis.trials, suspect, trial),
@@ -183,8 +190,14 @@ class Reasoning:
 
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.95) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
-        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
-            return reasoner.proof(diagnosis.finding, suspect, self._situated(diagnosis.case), diagnosis.trials, sure=sure)
+        case, trials, situation = diagnosis.case, diagnosis.trials, self._situated(diagnosis.case)
+
+        def search() -> Proof:
+            with self._reasoners.lent(self._kit(case, trials)) as reasoner:
+                return reasoner.proof(diagnosis.finding, suspect, situation, trials, sure=sure)
+
+        key = (*self._key(diagnosis), suspect.failure.id, suspect.failure.repair, suspect.ohms, sure)
+        return self._proofs.get(case.setup, key, search)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
@@ -293,6 +306,11 @@ class Reasoning:
         item = situation.item or made_alone(case.setup, trials)
         others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
         return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, _telling(case.setup, situation.facts))
+
+    def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
+        """Return what a diagnosis depends on."""
+        case, trials = diagnosis.case, diagnosis.trials
+        return (*self._kit(case, trials).key, trials, self._situated(case))
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""

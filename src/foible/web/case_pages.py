@@ -65,6 +65,8 @@ async def answer(request: Request, name: str) -> Response:
 def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     cases, by = cases_of(request), device(request)
     known = cases.store.case(name)
+    if known.has_heard(form.get("token", "")):
+        return known
     idea = cases.asked(known, form.get("say", ""))
     match report_key(idea):
         case "saw":
