@@ -21,7 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.services.kept_reading import UnreadableCaseError
-from foible.web import act_pages, case_file_pages, case_pages, ending_api, pages
+from foible.web import act_pages, case_file_pages, case_pages, ending_api, new_case_pages, pages
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
@@ -102,11 +102,8 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
-    app.include_router(pages.router)
-    app.include_router(case_file_pages.router)
-    app.include_router(case_pages.router)
-    app.include_router(act_pages.router)
-    app.include_router(ending_api.router)  # which is that of `api` too
+    for module in (pages, new_case_pages, case_file_pages, case_pages, act_pages, ending_api):  # the last is that of `api` too
+        app.include_router(module.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)

@@ -8,8 +8,11 @@ from urllib.parse import quote
 from foible.drawing import Marks, strip_svg
 from foible.facts import FACTS
 from foible.kit import SIDES
-from foible.situation import TOOLS
+from foible.services.on_the_bench import lying, thing_words, this_words
+from foible.situation import TOOLS, Mode
 from foible.trials import box_pairs, report_key, signs_of
+from foible.web.last_time import OF_THE_HALL
+from foible.web.quick_answers import quick_answers
 from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render
 from foible.web.views import Stage, board, earth_lamp_known
 
@@ -39,7 +42,8 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
     """Return the page of a case, or its board alone; `say` picks a trial other than the one to make first."""
     cases = cases_of(request)
     view = board(cases, standing, say)
-    idea = view.idea
+    idea, setup = view.idea, standing.case.setup
+    lies = standing.kept.item if standing.situation.mode is Mode.BENCH else None
     return render(
         request,
         "_board.html" if is_partial(request) else "case.html",
@@ -49,6 +53,12 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         idea=idea,
         picked=say is not None,
         key=report_key(idea) if idea else None,
+        quick=quick_answers(standing, idea),
+        here=lambda words: this_words(words, setup, lies),
+        lying=lying(setup),
+        thing=thing_words(setup, lies) if lies else "",
+        weapons={weapon.word: weapon.name for weapon in cases.reasoning.weapons()},
+        lasting=OF_THE_HALL,
         signs=signs_of(standing.case.setup, idea) if idea else (),
         pairs=box_pairs(standing.case.setup, idea.trial.box) if idea and idea.trial.box else (),
         there=earth_lamp_known(standing),

@@ -19,6 +19,7 @@ from foible.web.case_board import changed, show_board
 from foible.web.forms import box_report, lamp_report, own_trial
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.last_time import remember_place
+from foible.web.quick_answers import touched_at_once
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
 from foible.web.views import board, earth_lamp_known, suspect_view
@@ -67,7 +68,7 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     idea = cases.asked(known, form.get("say", ""))
     match report_key(idea):
         case "saw":
-            report = lamp_report(form, cases.reasoning.weapon(cases.weapon(known)))
+            report = lamp_report(touched_at_once(form), cases.reasoning.weapon(cases.weapon(known)))
         case "reads":
             report = (form.get("reads", ""),)
         case "found":
