@@ -63,14 +63,15 @@ def first_failed(cases: Cases, weapon: str, say: str, *, token: str, by: str = "
 
 
 def this_words(text: str, setup: Setup, item: str | None) -> str:
-    """Return a sentence about an item on the bench, where there is one of it and no side: “this foil”, “its” part by its name."""
+    """Return a sentence about an item on the bench, where there is one of it and no side: “this foil”."""
     if not item or item not in setup.items or setup.items[item].side is None:
         return text
     side, thing = setup.items[item].side, thing_words(setup, item)
-    kind = setup.items[item].kind
-    names = "|".join(re.escape(name) for name in dict.fromkeys((thing, kind)))
     if text == item:
         return f"this {thing}"
-    text = re.sub(rf"^{re.escape(item)} (?=\w)", "", text)
+    own = sorted((part.removeprefix(f"{item} ") for part in setup.parts if part.startswith(f"{item} ")), key=len, reverse=True)
+    if own:
+        text = re.sub(rf"\b{item} (?=(?:{'|'.join(map(re.escape, own))})\b)", "", text)
+    names = "|".join(re.escape(name) for name in dict.fromkeys((thing, setup.items[item].kind)))
     text = re.sub(rf"\b(?:the )?{side} (?:{names})\b", f"this {thing}", text)
     return re.sub(rf"\b{side} (?=\w)", "", text)

@@ -54,11 +54,13 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         picked=say is not None,
         key=report_key(idea) if idea else None,
         quick=quick_answers(standing, idea),
+        why=cases.reasoning_of(standing).why_now(standing.diagnosis, idea) if idea else "",
         here=lambda words: this_words(words, setup, lies),
         lying=lying(setup),
         thing=thing_words(setup, lies) if lies else "",
         weapons={weapon.word: weapon.name for weapon in cases.reasoning.weapons()},
         lasting=OF_THE_HALL,
+        alone=_alone(standing, lies),
         signs=signs_of(standing.case.setup, idea) if idea else (),
         pairs=box_pairs(standing.case.setup, idea.trial.box) if idea and idea.trial.box else (),
         there=earth_lamp_known(standing),
@@ -68,6 +70,12 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         facts=FACTS,
         drawing=drawn(_strip(standing, idea)),
     )
+
+
+def _alone(standing: Standing, lies: str | None) -> str:
+    """Return the item that is alone in question, as a phrase; "" where several are, or where the bench says it anyway."""
+    item = standing.diagnosis.alone
+    return f"the {item}" if item and item != lies else ""
 
 
 def _strip(standing: Standing, idea: Idea | None) -> str:
