@@ -144,4 +144,4 @@ def test_a_case_is_printed_without_what_can_be_touched(desktop: Page, acting: st
 
 def test_a_question_says_why_it_is_asked_now(phone: Page, acting: str) -> None:
     phone.goto(acting)
-    expect(phone.locator(".why")).to_have_text("Once more, for what comes and goes may have hidden.")
+    expect(phone.locator(".why")).to_have_text("Once more, as what comes and goes may hide.")

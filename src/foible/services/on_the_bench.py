@@ -69,6 +69,7 @@ def this_words(text: str, setup: Setup, item: str | None) -> str:
     side, thing = setup.items[item].side, thing_words(setup, item)
     if text == item:
         return f"this {thing}"
+    text = text.removeprefix("tools ")
     own = sorted((part.removeprefix(f"{item} ") for part in setup.parts if part.startswith(f"{item} ")), key=len, reverse=True)
     if own:
         text = re.sub(rf"\b{item} (?=(?:{'|'.join(map(re.escape, own))})\b)", "", text)

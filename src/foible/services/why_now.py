@@ -11,7 +11,7 @@ from foible.kit import job_parts
 from foible.situation import Mode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -69,12 +69,17 @@ def _known(diagnosis: Diagnosis, idea: Idea) -> str:
         return f"if it is gone with another {_bare(new[0])}, the {new[0]} was it"
     if idea.repair:
         return f"puts the likeliest right and looks again: {job_parts(idea.repair)[1] or idea.repair}"
-    if not made:
-        return "what everything else is compared with"
+    return _once_more(trial, made) if made else "what everything else is compared with"
+
+
+def _once_more(trial: Trial, made: Sequence[Trial]) -> str:
+    """Return why a trial is made again; "" where it was not made before."""
     told = [each for each in made if each.unseen() == trial.unseen()]
     if told and all(each.hearsay for each in told):
         return "so far only the fencer has seen it: see it for yourself"
-    return "once more, for what comes and goes may have hidden" if told else ""
+    if told and trial.gauge:
+        return "once more before anything is opened: the gauge may be worn, or was held askew"
+    return "once more, as what comes and goes may hide" if told else ""
 
 
 def _bare(item: str) -> str:

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
+from foible.services.looking_over import all_fine
 from foible.situation import Mode
 from foible.trials import box_pairs, report_key
 from foible.web.case_board import changed, show_board
@@ -32,6 +33,8 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/cases")
 Checked = Depends(check_form)
+OVER, SEPARATOR = "also_fine", "|"
+"""The field in which a button sends the further looks that found nothing either, and what stands between them."""
 Token = Annotated[str, Form(max_length=40, min_length=4)]
 Say = Annotated[str, Form(max_length=200)]
 
@@ -66,6 +69,11 @@ def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     cases, by = cases_of(request), device(request)
     known = cases.store.case(name)
     idea = cases.asked(known, form.get("say", ""))
+    if form.get(OVER):
+        says = (idea.say, *form[OVER].split(SEPARATOR))
+        kept = all_fine(cases, known, says, token=form.get("token", ""), by=by)
+        hub_of(request).tell(kept.id, kept.version)
+        return kept
     match report_key(idea):
         case "saw":
             report = lamp_report(touched_at_once(form), cases.reasoning.weapon(cases.weapon(known)))
