@@ -96,13 +96,20 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(
-        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    def open(  # noqa: PLR0913 — all of it is about one case
+        self,
+        weapon: str,
+        *,
+        title: str = "",
+        token: str | None = None,
+        about: About = NOBODY,
+        where: Situation | None = None,
+        first: Sequence[NewEntry] = (),
     ) -> KeptCase:
-        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
+        """Open a case of which nobody complained; `where` it is worked on is by default the piste, `first` what is known."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)), first)
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self,

@@ -17,6 +17,7 @@ from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, pl
 from foible.services.complained import complained
 from foible.services.reasoners import Kit, Reasoners, Remembered
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
+from foible.services.why_now import why_now
 from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, described, made_alone, read_case
 
@@ -187,6 +188,11 @@ class Reasoning:
     def why(self, diagnosis: Diagnosis, suspect: Suspect, trial: int) -> Why | None:
         """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
         return _why(diagnosis.case, diagnosis.trials, suspect, trial)
+
+    def why_now(self, diagnosis: Diagnosis, idea: Idea) -> str:
+        """Return one line that says why a trial is asked for now."""
+        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
+            return why_now(reasoner, diagnosis, idea, self._situated(diagnosis.case))
 
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.95) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
