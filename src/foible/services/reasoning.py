@@ -15,7 +15,7 @@ from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.complained import complained
-from foible.services.reasoners import Kit, Reasoners, Remembered
+from foible.services.reasoners import Kit, Reasoners, Remembered, telling_facts
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
 from foible.services.why_now import why_now
 from foible.situation import Mode, Situation
@@ -220,7 +220,7 @@ class Reasoning:
         nothing. `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
         """
         setup = self.setup(weapon)
-        kit = replace(self._usual(weapon), facts=_telling(setup, facts))
+        kit = replace(self._usual(weapon), facts=telling_facts(setup, facts))
         on_bench = None if item is None else setup.items.name(item)
         mode = Mode.PISTE if on_bench is None else Mode.BENCH
         situation = Situation(mode, on_bench, tuple(tools), facts=tuple(facts))
@@ -311,7 +311,9 @@ class Reasoning:
         situation = self._situated(case)
         item = situation.item or made_alone(case.setup, trials)
         others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
-        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, _telling(case.setup, situation.facts))
+        return Kit(
+            case.setup, case.profile, tuple(others) if item else case.known_good, telling_facts(case.setup, situation.facts)
+        )
 
     def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
         """Return what a diagnosis depends on."""
@@ -327,11 +329,6 @@ class Reasoning:
             without=tuple(without),
             facts=tuple(dict.fromkeys((*case.facts, *self.situation.facts))),
         )
-
-
-def _telling(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
-    """Return the facts that change how often something fails with this kit."""
-    return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))
 
 
 def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:
