@@ -9,6 +9,7 @@ import typer
 
 from foible.cli.options import Data
 from foible.cli.terminal import console
+from foible.errors import printable
 
 __all__ = ["backup", "check", "restore"]
 
@@ -74,4 +75,4 @@ def _counted(cases: int, entries: int, photos: int) -> str:
 
 
 def _say(text: str) -> None:
-    console().print("".join(char if char.isprintable() else "�" for char in text), markup=False, soft_wrap=True)
+    console().print(printable(text), markup=False, soft_wrap=True)

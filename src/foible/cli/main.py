@@ -20,7 +20,7 @@ from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
 from foible.cli.serve import serve
 from foible.cli.testability import testability
-from foible.errors import FoibleError
+from foible.errors import FoibleError, printable
 
 __all__ = ["command", "run"]
 
@@ -97,7 +97,7 @@ def run() -> None:
     except FoibleError as error:
         from rich.console import Console
 
-        Console(stderr=True, highlight=False, soft_wrap=True).print(str(error), markup=False)
+        Console(stderr=True, highlight=False, soft_wrap=True).print(printable(str(error)), markup=False)
         sys.exit(error.exit_code)
     except BrokenPipeError:
         sys.stderr.close()
