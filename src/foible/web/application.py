@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
+SURFACES = (pages, case_file_pages, case_pages, act_pages, photo_pages, ending_api)
+"""The modules with routes; the router of `ending_api` is that of `api` too."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800

@@ -19,7 +19,11 @@ const outbox = {
   tapped: new Map(), // the button by token: where the finger was
 
   get items() {
-    return this.held ?? JSON.parse(localStorage.getItem(OUTBOX) || "[]");
+    try {
+      return this.held ?? JSON.parse(localStorage.getItem(OUTBOX) || "[]");
+    } catch {
+      return []; // the store is shut, or holds what is not ours
+    }
   },
 
   set items(items) {
@@ -157,8 +161,10 @@ function taken(item, { reply, text }) {
   outbox.drop(item.token);
   if (!reply.ok) {
     if (button) relabel(button, "");
-    if (button?.isConnected && button.form) tell(button.form, text, "refused");
-    else notice(`This was refused: ${item.words}.`, null, text);
+    if (button?.isConnected && button.form) {
+      tell(button.form, refusal(text), "refused");
+      requestAnimationFrame(() => document.activeElement === document.body && button.focus({ preventScroll: true }));
+    } else notice(`This was refused: ${item.words}.`, null, refusal(text));
     return null;
   }
   if (button) relabel(button, "saved …");

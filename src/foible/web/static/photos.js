@@ -35,7 +35,7 @@ async function attach(input) {
   if (picture) enqueue(form, { key: "", fields: [], words: "photo", picture }, input);
   else {
     const answer = await ask(form.getAttribute("action"), bodyOf([["token", randomToken()]], file));
-    tell(form, answer ? answer.text : `<p>${SILENT}</p>`, "refused");
+    tell(form, answer ? refusal(answer.text) : `<p>${SILENT}</p>`, "refused");
     if (answer?.reply.ok) load();
   }
   input.value = "";

@@ -26,7 +26,17 @@ function relabel(button, words) {
   button.label ??= [...button.childNodes];
   button.replaceChildren(...(words ? [words] : button.label));
   button.classList.toggle("tapped", Boolean(words));
+  const name = button.getAttribute("aria-label")?.replace(/ \(\S+ …\)$/, "");
+  if (name) button.setAttribute("aria-label", words ? `${name} (${words})` : name);
   if (!words) delete button.label;
+}
+
+// The server's own words on why it refused: a part of a page, or plain text where it did not look any further.
+function refusal(text) {
+  if (text.trimStart().startsWith("<")) return text;
+  const words = document.createElement("p");
+  words.textContent = text;
+  return words.outerHTML;
 }
 
 function hold(form, held) {
@@ -155,7 +165,7 @@ async function openCase(form, tapped) {
   if (tapped) relabel(tapped, "");
   document.body.classList.remove("under-way");
   const place = tapped?.closest("li, .row") ?? form;
-  tell(place, answer ? answer.text : `<p>${SILENT}</p>`, "refused");
+  tell(place, answer ? refusal(answer.text) : `<p>${SILENT}</p>`, "refused");
 }
 
 document.addEventListener("submit", (event) => {
