@@ -22,6 +22,7 @@ from foible.trials import Arrangement, Trial, load_catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from xml.etree import ElementTree as ET
 
     from foible.kit import Setup
 
@@ -37,6 +38,11 @@ def setup_of(weapon: str) -> Setup:
 
 def link(name: str) -> str:
     return f"/kit?name={name}&look=1"
+
+
+def named_links(svg: str) -> list[ET.Element]:
+    """Return the links with a name, which the keyboard reaches; others are for a pointer and lead to the same addresses."""
+    return [a for a in parsed(svg).iter(f"{SVG}a") if "tabindex" not in a.attrib]
 
 
 def every_picture(setup: Setup, marks: Marks) -> Iterator[str]:
@@ -70,7 +76,7 @@ def test_every_item_is_on_the_strip_with_a_named_link(weapon: str) -> None:
 def test_every_part_is_on_its_items_drawing_with_its_whole_name(weapon: str) -> None:
     setup = setup_of(weapon)
     for item in setup.items:
-        links = {a.attrib.get("data-part"): a for a in parsed(item_svg(setup, item, link=link)).iter(f"{SVG}a")}
+        links = {a.attrib.get("data-part"): a for a in named_links(item_svg(setup, item, link=link))}
         for part in (part for part in setup.parts.values() if part.item == item):
             words = [text.text or "" for text in links[part.id].iter(f"{SVG}text")]
             assert " ".join(words).endswith(part.name), part.id
@@ -127,10 +133,20 @@ def test_what_can_be_touched_is_large_enough_for_a_finger(weapon: str) -> None:
     """Web Content Accessibility Guidelines 2.2, success criterion 2.5.8: 24 by 24 CSS pixels; here at a width of 358."""
     setup = setup_of(weapon)
     for svg in every_picture(setup, Marks()):
-        for a in parsed(svg).iter(f"{SVG}a"):
+        for a in named_links(svg):
             grounds = [rect for rect in a.iter(f"{SVG}rect") if rect.attrib["class"] == "fd-touch-ground"]
             least = min(float(ground.attrib[side]) for ground in grounds for side in ("width", "height"))
             assert least * 358 / 400 >= 24, a.attrib["aria-label"]
+
+
+def test_a_part_can_be_touched_where_it_is_drawn_and_leads_where_its_name_does() -> None:
+    setup = setup_of("foil")
+    svg = item_svg(setup, "left weapon", link=link)
+    named = {a.attrib["href"] for a in named_links(svg) if "data-part" in a.attrib}
+    touched = [a for a in parsed(svg).iter(f"{SVG}a") if a.attrib.get("tabindex") == "-1"]
+    assert {a.attrib["href"] for a in touched} == named
+    assert all(a.attrib["aria-hidden"] == "true" for a in touched), "read out once, by name"
+    assert "tabindex" not in item_svg(setup, "left weapon"), "without links there is nothing to touch"
 
 
 def test_suspicion_is_told_in_figures_and_by_denser_hatching_as_well_as_by_colour() -> None:

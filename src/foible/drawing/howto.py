@@ -13,7 +13,7 @@ from foible.drawing.part import framed, seen_through
 from foible.drawing.path import Rectangle
 from foible.drawing.props import gauge_prop, prop, prop_box
 from foible.drawing.svg import Sheet, boldness, element, picture, wrapped
-from foible.kit import node_item, plain
+from foible.kit import SIDES, node_item, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -31,6 +31,8 @@ CLOSE = 1.45
 LEADING = 15.0
 MOST = 4
 """Frames of one picture, at most."""
+VERBS = {"tug": "tug at", "bury": "drive home", "hold": "hold firmly"}
+"""How a movement is said, where its name alone would not do."""
 ALONE = 4
 """From this many connections undone on, the item lies by itself on the bench, which is the same as saying so."""
 TOOL = 96.0
@@ -92,7 +94,7 @@ def how_frames(setup: Setup, trial: Trial) -> list[Frame]:
     steps = _Steps(setup, trial)
     frames = list(steps.frames())
     if not frames:
-        frames = [Frame("apparatus", None, "touch nothing and watch the lamps", lambda at, _: lens(at, MARKED))]
+        frames = [Frame("apparatus", None, "touch nothing and watch the lamps", lambda at, _: lens((at[0], at[1] - 62), MARKED))]
     return frames[:MOST]
 
 
@@ -173,7 +175,7 @@ class _Steps:
         if not side:
             return
         kind = plain(self._setup.weapon)
-        verb = f"press the {side} point" if self._setup.points[side].moves else f"hit with the {side} edge"
+        verb = f"press the {side} point" if self._setup.points[side].moves else f"cut with the {side} blade"
         if on is None:
             weapon, at = self._node(self._setup.points[side].face)
             alone = self._trial.meter or self._trial.box
@@ -186,18 +188,29 @@ class _Steps:
     def _move(self, move: str) -> Frame:
         setup = self._setup
         verb, _, rest = move.partition(" ")
-        words = f"{verb} the {rest}"
         item = setup.movements[move] if move in setup.movements else ""  # noqa: SIM401 — a book has no get
         if not item:
-            side = "right" if "right" in move else "left"
-            return Frame(f"{side} weapon", None, words, lambda at, _: motion("beat", at, 1))
-        scene = item_scene(setup, item).scene
-        parts = [p for p in setup.parts.values() if p.item == item and p.id in scene.spots]
-        grip = {p.id: max(p.moved_by.get(move, 0.0), p.held_by.get(move, 0.0)) for p in parts}
+            words = f"have the {rest} fencer {verb} on" if rest in SIDES else move
+            return Frame(f"{rest if rest in SIDES else SIDES[0]} weapon", None, words, lambda at, _: motion("beat", at, 1))
+        words = f"{VERBS.get(verb, verb)} the {rest}"
+        return Frame(item, self._grip(item, rest, move), words, lambda at, out: motion(verb, at, out))
+
+    def _grip(self, item: str, held: str, move: str) -> Place | None:
+        """Return where a movement grips: at the place or the plug it names, at the parts it names, or at those it moves most."""
+        setup = self._setup
+        if held in setup.places:
+            return self._place(held)[1]
+        handle = held.removeprefix(item).strip()
+        plug = f"{setup.items[item].side} {handle}"
+        if plug in setup.connections and self._pin(plug)[0] == item:
+            return self._pin(plug)[1]
+        spots = item_scene(setup, item).scene.spots
+        parts = [part for part in setup.parts.values() if part.item == item and part.id in spots]
+        grip = {part.id: max(part.moved_by.get(move, 0.0), part.held_by.get(move, 0.0)) for part in parts}
         best = max(grip.values(), default=0.0)
-        spots = [scene.spots[name] for name, share in grip.items() if share == best > 0]
-        at = (sum(x for x, _ in spots) / len(spots), sum(y for _, y in spots) / len(spots)) if spots else None
-        return Frame(item, at, words, lambda at, out: motion(verb, at, out))
+        named = [part.id for part in parts if handle in part.name]
+        chosen = [spots[name] for name in named or grip if named or grip[name] == best > 0]
+        return (sum(x for x, _ in chosen) / len(chosen), sum(y for _, y in chosen) / len(chosen)) if chosen else None
 
     def _looked(self) -> Iterator[Frame]:
         seen: set[str] = set()

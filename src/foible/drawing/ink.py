@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from foible.drawing.marks import strength
 from foible.drawing.path import Rectangle, hatched
-from foible.drawing.svg import LEAST_TEXT, element
+from foible.drawing.svg import LEAST_TEXT, element, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -74,7 +74,7 @@ def double(figure: Figure) -> str:
 
 def pill_width(text: str, size: float) -> float:
     """Return the width of a badge that bears `text`."""
-    return len(text) * size * 0.6 + 6
+    return text_width(text, size) + 4
 
 
 def badge(sheet: Sheet, text: str, at: Place, *, size: float = LEAST_TEXT, anchor: str = "middle") -> str:

@@ -76,7 +76,7 @@ def item_svg(setup: Setup, item: str, marks: Marks = NO_MARKS, *, link: Callable
     drawing = view.drawing(pitch=(46, 22), size=1.3)
     notes = [*named_parts(setup, scene, made.parts, marks), *view.neighbours(item, made.neighbours), *sheet.notes]
     names = view.names(notes, scene.figures[item].sketch.top, max(scene.height, sheet.bench_foot))
-    body = [*drawing[0], lamps, *letters, *drawing[1], *names, *view.bench()]
+    body = [*drawing[0], lamps, *letters, *drawing[1], *view.hits(made.parts), *names, *view.bench()]
     top, foot = sheet.reach()
     group = any(link(note.key) for note in notes if note.key)
     return picture(body, Rectangle(0, top, WIDTH, foot), item_words(item, marks), group=group, class_="fd fd-item")

@@ -18,9 +18,9 @@ __all__ = ["draw_lamps", "lamp_words"]
 
 SURE = 0.95
 """A lamp more likely than this is drawn lit, one less likely than 1 − this dark."""
-WINDOW, PITCH, HEIGHT = 24.0, 27.0, 24.0
+WINDOW, PITCH, HEIGHT = 26.0, 32.0, 24.0
 LAMP_TEXT = 12.5
-INNER = 4.0
+INNER = 2.0
 """From the middle of the apparatus to the first window."""
 
 

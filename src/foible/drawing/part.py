@@ -56,7 +56,7 @@ def part_svg(setup: Setup, part: str, marks: Marks = NO_MARKS, *, link: Callable
     shown = framed([*under, *over], window)
     top, foot = sheet.reach()
     group = any(link(entry.id) for entry in near)
-    body = [shown, *names, *view.bench()]
+    body = [shown, *view.hits(near), *names, *view.bench()]
     return picture(body, Rectangle(0, top, WIDTH, foot), item_words(chosen.id, marks), group=group, class_="fd fd-part")
 
 

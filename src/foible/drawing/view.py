@@ -9,7 +9,7 @@ from foible.drawing.callouts import Note, columns, draw_callout
 from foible.drawing.doing import draw_trial
 from foible.drawing.ink import RING, shapes
 from foible.drawing.marks import percent, strength
-from foible.drawing.path import hatched
+from foible.drawing.path import Rectangle, hatched
 from foible.drawing.strip import item_words
 from foible.drawing.svg import LEAST_TEXT, Sheet, element, linked
 from foible.drawing.way import draw_course, draw_way, steps
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from foible.drawing.item import Neighbour
     from foible.drawing.marks import Marks
-    from foible.drawing.path import Path, Place, Rectangle
+    from foible.drawing.path import Path, Place
     from foible.drawing.scene import Scene
     from foible.kit import Part, Setup
 
@@ -27,6 +27,8 @@ __all__ = ["CHOSEN", "NotingSheet", "View", "named_parts"]
 
 CHOSEN = "fd-text fd-chosen-name"
 HALO = 10.0
+FINGER = 7.0
+"""Radius at a place within which a touch is meant for it: as much as its neighbours leave."""
 GAPS = {1: 6.0, 2: 5.0, 3: 4.2, 4: 3.4, 5: 2.7}
 """Distance of hatching strokes in a part, by strength of suspicion."""
 MARGIN = 4.0
@@ -97,6 +99,25 @@ class View:
             self.sheet.taken.append(callout.box)
         return [element("g", *leaders, class_="fd-leaders"), *linked_names]
 
+    def hits(self, parts: Iterable[Part]) -> list[str]:
+        """Return the unseen grounds on which parts can be touched where they are drawn, the large ones first.
+
+        They are for a pointer alone: the keyboard and a screen reader have the names.
+        """
+        grounds: list[tuple[float, str]] = []
+        for part in parts:
+            address, at = self.link(part.id), self.scene.spots.get(part.id)
+            if address is None or at is None:
+                continue
+            figure = self.scene.figures[part.item]
+            shown = [path for stroke, path in figure.part_paths.get(part.name, ()) if not stroke]
+            size = sum(_room(Rectangle.around(path.places)) for path in shown)
+            drawn = element("path", d="".join(f"{path.data}Z" for path in shown), class_="fd-touch-ground") if shown else ""
+            spot = element("circle", cx=at[0], cy=at[1], r=FINGER, class_="fd-touch-ground")
+            hidden = {"href": address, "tabindex": "-1", "aria_hidden": "true"}
+            grounds.append((size, element("a", drawn, spot, **hidden)))
+        return [ground for _, ground in sorted(grounds, key=lambda pair: -pair[0])]
+
     def neighbours(self, item: str, found: Iterable[Neighbour]) -> list[Note]:
         """Return what the lines lead to, to be named."""
         items = self.setup.items
@@ -149,6 +170,10 @@ class View:
             figure = self.scene.figures.get(part.item)
             if figure and part.name in figure.part_paths:
                 yield part, figure.part_paths[part.name]
+
+
+def _room(area: Rectangle) -> float:
+    return (area.right - area.left) * (area.bottom - area.top)
 
 
 def named_parts(setup: Setup, scene: Scene, parts: Iterable[Part], marks: Marks) -> list[Note]:
