@@ -17,9 +17,10 @@ from starlette.responses import HTMLResponse, Response
 from foible.drawing import STYLE, Marks, strip_svg
 from foible.errors import UnknownNameError
 from foible.facts import FACTS
-from foible.kit import SIDES
+from foible.kit import SIDES, slots_of
 from foible.records import CaseState
 from foible.services.cases import About
+from foible.services.fitting import checked_fitting, fitted_named
 from foible.situation import TOOLS
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.lanes import looks_up, on_loop, reasons
@@ -88,7 +89,8 @@ def new(request: Request, word: str) -> HTMLResponse:
     weapon = weapon_of(request, word).name
     said = [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
     last = last_place(request)
-    return render(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES, last=last)
+    slots = slots_of(weapon, cases_of(request).reasoning.overlays)
+    return render(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES, last=last, slots=slots)
 
 
 class Told(BaseModel):
@@ -101,6 +103,7 @@ class Told(BaseModel):
     title: Annotated[str, Field(max_length=120)] = ""
     piste: Annotated[str, Field(max_length=40)] = ""
     fencer: Annotated[str, Field(max_length=80)] = ""
+    fitted: Annotated[list[Annotated[str, Field(max_length=100)]], Field(max_length=10)] = []
     as_last_time: bool = False
     token: Annotated[str, Field(max_length=40)] = ""
 
@@ -124,7 +127,8 @@ def begin(
     say, side = told.complaint
     if say and side not in SIDES:
         raise UnknownNameError(what="side", name=side, known=SIDES)
-    about, where = About(told.piste, told.fencer), last_place(request) if told.as_last_time else None
+    fitted = checked_fitting(cases.reasoning, weapon.name, fitted_named(told.fitted))
+    about, where = About(told.piste, told.fencer, fitted), last_place(request) if told.as_last_time else None
     if say:
         token = told.token or secrets.token_hex(8)
         kept = cases.open_complaint(
