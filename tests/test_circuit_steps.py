@@ -121,7 +121,10 @@ def test_plain_links_lead_from_the_start_page_through_every_step_to_its_lamps(we
     store = CaseStore(Database(f"sqlite:///{tmp_path / 'r.db'}"), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC))
     word = SETUPS[weapon].kind.word
     with TestClient(FromHere(create_app(Cases(Reasoning(), store), Settings())), base_url="http://localhost") as client:
-        assert f'href="/circuit/{word}"' in client.get("/").text
+        start = client.get("/").text
+        assert f'href="/circuit/{word}"' in start
+        assert "There are no cases yet: touch a weapon above to begin one." in start
+        assert f'href="/circuit/{word}"' in client.get("/help").text
         address, seen = re.search(rf'href="(/circuit/{word}/[^"]*)">start', client.get(f"/circuit/{word}").text), []
         while address:
             text = unescape(client.get(address[1]).text)

@@ -94,7 +94,11 @@ def test_what_the_kit_does_not_have_is_refused_and_nothing_is_changed(
 def test_page_and_api_change_it_and_say_what_there_is(cases: Cases) -> None:
     with TestClient(FromHere(create_app(cases, Settings())), base_url="http://localhost") as client:
         name = client.post("/api/cases", json={"weapon": "foil", "title": "White", "token": "t"}).json()["id"]
+        assert '<option value="left socket two-pin" selected>' in client.get("/new/foil").text
         body = {"fitted": {"left": {"socket": "bayonet"}}}
+        new = {"weapon": "foil", "complaint": "My white lamp is on all the time", "token": "u"}
+        assert client.post("/api/cases", json={**new, **body}).json()["fitted"] == body["fitted"]
+        assert client.post("/api/cases", json={**new, "fitted": {"left": {"socket": "moon"}}}).status_code == 422
         assert client.put(f"/api/cases/{name}/about", json=body).json()["fitted"] == {"left": {"socket": "bayonet"}}
         assert client.put(f"/api/cases/{name}/about", json={"fitted": {"middle": {}}}).status_code == 422
         page = client.get(f"/cases/{name}").text
@@ -102,6 +106,9 @@ def test_page_and_api_change_it_and_say_what_there_is(cases: Cases) -> None:
         csrf = page.split('name="csrf" value="', 1)[1].split('"', 1)[0]
         form = {"csrf": csrf, "title": "White", "fitted": ["left socket two-pin", "right socket bayonet"]}
         assert client.post(f"/cases/{name}/about", data=form).status_code == 200
+        started = client.post("/new/foil", data={**form, "left": "My white lamp is on all the time"}, follow_redirects=False)
+        begun = started.headers["location"].rpartition("/")[2]
+        assert cases.store.case(begun).fitted == {"right": {"socket": "bayonet"}}
         told = client.get(f"/api/cases/{name}").json()
         assert (told["fitted"], told["title"]) == ({"right": {"socket": "bayonet"}}, "White")
 

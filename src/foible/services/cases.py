@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from threading import Lock
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cachetools import LRUCache, cachedmethod
@@ -26,7 +27,7 @@ from foible.trials import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
@@ -46,10 +47,12 @@ STANDINGS = 256
 
 
 class About(NamedTuple):
-    """Where a case is and whose kit it is, as free text."""
+    """Where a case is and whose kit it is, as free text, and what is fitted."""
 
     piste: str = ""
     fencer: str = ""
+    fitted: Mapping[str, Mapping[str, str]] = MappingProxyType({})
+    """Model by side and slot, of all that is not fitted as usual."""
 
 
 NOBODY = About()
@@ -312,7 +315,7 @@ def _opening(setup: Setup, about: About, where: Situation | None) -> dict[str, A
     """Return what the records keep of where a new case is; an item that the weapon's kit does not have is left out."""
     at = where or Situation(tools=Mode.PISTE.usual_tools)
     item = setup.items.name(at.item) if at.item and at.item in setup.items and at.mode is Mode.BENCH else None
-    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip()}
+    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip(), "fitted": about.fitted}
     return here | {"place": at.mode.value, "item": item, "tools": at.tools, "facts": at.facts}
 
 

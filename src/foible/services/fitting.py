@@ -13,10 +13,11 @@ if TYPE_CHECKING:
     from foible.kit import Slot
     from foible.records import KeptCase
     from foible.services.cases import Cases
+    from foible.services.reasoning import Reasoning
 
     Fitted = Mapping[str, Mapping[str, str]]
 
-__all__ = ["describe", "fitted_named", "slots_in"]
+__all__ = ["checked_fitting", "describe", "fitted_named", "slots_in"]
 
 
 def slots_in(cases: Cases, kept: KeptCase) -> tuple[Slot, ...]:
@@ -41,23 +42,30 @@ def describe(  # noqa: PLR0913 — what the head of a case can be given
     `fitted` is the model by side and slot; a slot that is left out stays, and an empty model is the usual one. Trials that name
     what is no longer there stay in the case and are marked. Raises UnknownNameError and InputError.
     """
-    whole = _whole(cases, cases.store.case(name), fitted) if fitted else None
+    whole = None
+    if fitted:
+        kept = cases.store.case(name)
+        whole = checked_fitting(cases.reasoning, cases.weapon(kept), fitted, before=kept.fitted)
     return cases.store.describe(name, title=title, piste=piste, fencer=fencer, fitted=whole)
 
 
-def _whole(cases: Cases, kept: KeptCase, given: Fitted) -> dict[str, dict[str, str]]:
-    """Return all that is not fitted as usual once `given` is, where the kit has it."""
-    weapon, overlays = cases.weapon(kept), cases.reasoning.overlays
-    usual = {slot.name: slot.usual for slot in slots_of(weapon, overlays)}
+def checked_fitting(
+    reasoning: Reasoning, weapon: str, given: Fitted, *, before: Fitted | None = None
+) -> dict[str, dict[str, str]]:
+    """Return all that is not fitted as usual once `given` is, in place of what was fitted `before`.
+
+    Raises UnknownNameError, and InputError for a model that is made for something else.
+    """
+    usual = {slot.name: slot.usual for slot in slots_of(weapon, reasoning.overlays)}
     strange = next((side for side in given if side not in SIDES), None)
     if strange is not None:
         raise UnknownNameError(what="side", name=strange, known=SIDES)
     whole = {}
     for side in SIDES:
-        slots = {**kept.fitted.get(side, {}), **given.get(side, {})}
+        slots = {**(before or {}).get(side, {}), **given.get(side, {})}
         whole[side] = {slot: model for slot, model in slots.items() if model and model != usual.get(slot)}
     try:
-        load_setup(weapon, fitted=whole, overlays=overlays)
+        load_setup(weapon, fitted=whole, overlays=reasoning.overlays)
     except ProblemsError as error:
         raise InputError(seen="that does not fit", remedy=f"name another model; {error.problems[0]}") from error
     return {side: slots for side, slots in whole.items() if slots}

@@ -12,6 +12,7 @@ from foible.kit import SIDES, weapon_names
 from foible.output.asjson import diagnosis_json, explanation_json, notices_json
 from foible.services.case_files import save_case, take_in
 from foible.services.cases import About
+from foible.services.fitting import checked_fitting
 from foible.services.fitting import describe as describe_case
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
@@ -64,7 +65,8 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
 
     def opened(cases: Cases, given: GivenNames) -> KeptCase:
-        weapon, about = given.weapon(body.weapon), About(body.piste, body.fencer)
+        weapon = given.weapon(body.weapon)
+        about = About(body.piste, body.fencer, checked_fitting(cases.reasoning, weapon, body.fitted))
         if body.complaint:
             return cases.open_complaint(
                 weapon, body.complaint, body.side, title=body.title, token=body.token, by="api", about=about

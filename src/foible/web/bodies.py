@@ -19,6 +19,10 @@ Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
 Name = Annotated[str, Field(max_length=40)]
 Side = Annotated[str, Field(pattern="^(left|right)$")]
+Fitted = Annotated[
+    dict[Side, Annotated[dict[Name, Name], Field(max_length=5)]],
+    Field(description="What is fitted, as model by slot, by side; an empty model is the usual one"),
+]
 
 
 class _Body(BaseModel):
@@ -32,6 +36,7 @@ class NewCase(_Body):
     title: Annotated[str, Field(max_length=120)] = ""
     piste: Annotated[str, Field(max_length=40, description="Which one, as people call it")] = ""
     fencer: Annotated[str, Field(max_length=80, description="Whose kit it is")] = ""
+    fitted: Fitted = {}
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
     token: Token = Field(
@@ -45,10 +50,7 @@ class Described(_Body):
     title: Annotated[str | None, Field(min_length=1, max_length=120)] = None
     piste: Annotated[str | None, Field(max_length=40)] = None
     fencer: Annotated[str | None, Field(max_length=80)] = None
-    fitted: Annotated[
-        dict[Side, Annotated[dict[Name, Name], Field(max_length=5)]] | None,
-        Field(description="What is fitted, as model by slot, by side; an empty model is the usual one"),
-    ] = None
+    fitted: Fitted | None = None
 
 
 class Answer(_Body):
