@@ -28,12 +28,8 @@ SCENARIOS = {scenario.id: scenario for scenario in scenarios(OWN)}
 SEED = 0
 TO_ACT = {"steady": 8, "comes and goes": 14}
 """Taps from the start page to the act, at most."""
-LONGER = {
-    "foil-lame-dead-patch": 11,
-    "epee-apparatus-input-dead": 10,
-    "sabre-paint-under-the-blade": 9,
-}
-"""Steady faults for which the reasoning asks for more trials than can be answered in so many taps, one tap each."""
+LONGER = {"foil-lame-dead-patch": 10, "epee-apparatus-input-dead": 10}
+"""Steady faults for which the reasoning asks for six or seven answers, one tap each: more than fit in so many taps."""
 AFTER = 2
 """Taps from the act to the closed case, the act among them, besides one for each line of the proof."""
 

@@ -31,6 +31,7 @@ from foible.web.shared import FOLDER, MovedError, is_partial, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
+    from types import ModuleType
 
     from fastapi import Request
     from starlette.types import Scope
@@ -40,13 +41,20 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-SURFACES = (pages, case_file_pages, case_pages, act_pages, photo_pages, ending_api)
-"""The modules with routes; the router of `ending_api` is that of `api` too."""
 DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
 """Answers of this size or more are compressed [byte]."""
-SURFACES = (pages, new_case_pages, circuit_pages, case_file_pages, case_pages, act_pages, photo_pages, ending_api)
+SURFACES: tuple[ModuleType, ...] = (
+    pages,
+    new_case_pages,
+    circuit_pages,
+    case_file_pages,
+    case_pages,
+    act_pages,
+    photo_pages,
+    ending_api,
+)
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 __all__ = ["changed", "show_board"]
 
+LONG_S = 15.0
+"""A trial that takes less time than this is over before its time is read, and watching and tapping take as long [s]."""
+
 
 async def changed(request: Request, change: Callable[[], KeptCase]) -> Response:
     """Save a change at once, notify the other devices, and show where the case stands once it is its turn."""
@@ -63,6 +66,7 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         thing=thing_words(setup, lies) if lies else "",
         weapons={weapon.word: weapon.name for weapon in cases.reasoning.weapons()},
         lasting=OF_THE_HALL,
+        long_s=LONG_S,
         again_exchanged=_same_exchange(view),
         alone=_alone(standing, lies),
         signs=signs_of(standing.case.setup, idea) if idea else (),
