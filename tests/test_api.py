@@ -88,15 +88,9 @@ def test_every_answer_is_one_that_the_description_names(case: schemathesis.Case[
     case.call_and_validate(excluded_checks=NOT_CHECKED)
 
 
-# long: a value for everything that a request may name
-@pytest.mark.slow
-@sense.parametrize()
-@bounded
-def test_every_answer_about_things_that_there_are_is_one_that_the_description_names(
-    case: schemathesis.Case[Any], client: TestClient
-) -> None:
-    """Names are put in that the kit and the records have, so that requests come as far as the reasoning."""
-    known = {
+def known_things(client: TestClient) -> dict[str, Any]:
+    """Return values that the kit and the records have, by the names of fields."""
+    return {
         "name": opened(client)["id"],
         "weapon": "foil",
         "number": 1,
@@ -119,7 +113,18 @@ def test_every_answer_about_things_that_there_are_is_one_that_the_description_na
         "passed": True,
         "since": "2026-10-03",
         "until": "2026-10-03",
+        "zone": "Europe/Paris",
     }
+
+
+@pytest.mark.slow
+@sense.parametrize()
+@bounded
+def test_every_answer_about_things_that_there_are_is_one_that_the_description_names(
+    case: schemathesis.Case[Any], client: TestClient
+) -> None:
+    """Names are put in that the kit and the records have, so that requests come as far as the reasoning."""
+    known = known_things(client)
     if "/photos" in case.path:
         photo = (Path(__file__).parents[1] / "docs" / "pictures" / "browser" / "case-phone.png").read_bytes()
         client.post(f"/api/cases/{known['name']}/photos?token=photo", content=photo, headers={"Content-Type": "image/png"})

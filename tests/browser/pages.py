@@ -60,6 +60,8 @@ class Places:
             "a suspect close up": f"{suspect}?zoom=part",
             "an item": f"{self.piste}/items/{quote(self.item)}",
             "a case on paper": f"{self.piste}/print",
+            "circuit": "/circuit/foil",
+            "circuit, one step": "/circuit/epee/a-on-c",
             "what if": f"/what-if/foil?failure={quote(BROKEN)}",
             "the field card": "/card/sabre",
             "taking in a case file": "/case-file",

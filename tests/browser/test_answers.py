@@ -70,7 +70,7 @@ def test_an_orange_lamp_is_said_to_be_dark_and_counts_as_there_from_then_on(phon
     phone.goto(opened(phone, server, "épée"))
     case = CasePage(phone, Finger())
     orange = case.lamp("left orange lamp")
-    expect(orange).to_have_accessible_name("left orange lamp: not looked")
+    expect(orange).to_have_accessible_name("left orange lamp: not checked")
     for _ in range(4):
         orange.tap()
     expect(orange).to_have_accessible_name("left orange lamp: dark")

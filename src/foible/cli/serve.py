@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -31,6 +32,12 @@ def serve(
         typer.Option("--workers", min=1, max=16, help="Server processes; by default one, or with --share one for each core."),
     ] = None,
     browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
+    copies: Annotated[
+        int, typer.Option("--copies", min=0, max=1000, help="Daily copies of the records to keep; 0 makes none.")
+    ] = 14,
+    copies_in: Annotated[
+        Path | None, typer.Option("--copies-in", metavar="FOLDER", help="Where they lie; by default beside the records.")
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -47,5 +54,7 @@ def serve(
             workers=workers,
             kit=tuple(kit or ()),
             browse=browse,
+            copies=copies,
+            copies_in=copies_in,
         )
     )

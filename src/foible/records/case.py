@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date, datetime
+    from datetime import date, datetime, tzinfo
 
     from foible.endings import CaseEnding
 
@@ -180,9 +180,11 @@ class CaseQuery:
     weapon: str | None = None
     state: CaseState = CaseState.ALL
     since: date | None = None
-    """The earliest day of the case's last change, in UTC."""
+    """The earliest day of the case's last change."""
     until: date | None = None
     """The latest such day."""
+    zone: tzinfo | None = None
+    """The time zone of these days; None is that of this machine."""
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from threading import Lock
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cachetools import LRUCache, cachedmethod
@@ -17,7 +18,6 @@ from foible.services.proving import proving_of
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
-    described,
     former_names,
     load_complaints,
     put_right,
@@ -27,7 +27,7 @@ from foible.trials import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
@@ -47,10 +47,12 @@ STANDINGS = 256
 
 
 class About(NamedTuple):
-    """Where a case is and whose kit it is, as free text."""
+    """Where a case is and whose kit it is, as free text, and what is fitted."""
 
     piste: str = ""
     fencer: str = ""
+    fitted: Mapping[str, Mapping[str, str]] = MappingProxyType({})
+    """Model by side and slot, of all that is not fitted as usual."""
 
 
 NOBODY = About()
@@ -97,13 +99,20 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(
-        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    def open(  # noqa: PLR0913 — all of it is about one case
+        self,
+        weapon: str,
+        *,
+        title: str = "",
+        token: str | None = None,
+        about: About = NOBODY,
+        where: Situation | None = None,
+        first: Sequence[NewEntry] = (),
     ) -> KeptCase:
-        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
+        """Open a case of which nobody complained; `where` it is worked on is by default the piste, `first` what is known."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)), first)
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self,
@@ -247,14 +256,7 @@ class Cases:
 
     def said(self, kept: KeptCase, trial: Trial) -> str:
         """Return what was done in a trial: the sentence that asks for it, where there is one, else a phrase of what was done."""
-        last = self.last(kept)
-        known = {"swapped": last.swapped, "mended": last.mended} if last else {}
-        bare = trial.unseen()
-        if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
-            bare = trial.with_own_kit()
-        asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
-        often = f", {trial.times} times" if trial.times > 1 else ""
-        return f"{asked}{often}" if asked and not trial.acts else described(trial)
+        return self.reasoning.said(self.setup_of(kept), trial, self.last(kept))
 
     def weapon(self, kept: KeptCase) -> str:
         """Return what the weapon of a kept case is called today."""
@@ -313,7 +315,7 @@ def _opening(setup: Setup, about: About, where: Situation | None) -> dict[str, A
     """Return what the records keep of where a new case is; an item that the weapon's kit does not have is left out."""
     at = where or Situation(tools=Mode.PISTE.usual_tools)
     item = setup.items.name(at.item) if at.item and at.item in setup.items and at.mode is Mode.BENCH else None
-    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip()}
+    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip(), "fitted": about.fitted}
     return here | {"place": at.mode.value, "item": item, "tools": at.tools, "facts": at.facts}
 
 

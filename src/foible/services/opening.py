@@ -35,7 +35,7 @@ def data_url(data: str | None, *, demo: bool = False) -> str:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
-            seen=f"{path.parent} cannot be made ({error.strerror})", remedy="give another place with --data"
+            seen=f"{path.parent} cannot be created ({error.strerror})", remedy="give another place with --data"
         ) from error
     return f"sqlite:///{path.resolve()}"
 

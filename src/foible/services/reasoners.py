@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Idea
 
-__all__ = ["Catalogue", "Kit", "Reasoners", "Remembered"]
+__all__ = ["Catalogue", "Kit", "Reasoners", "Remembered", "telling_facts"]
 
 Made = TypeVar("Made")
 
@@ -113,3 +113,8 @@ class Remembered(Generic[Made]):
             with self._lock:
                 self._known[key] = found
         return found[1]
+
+
+def telling_facts(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
+    """Return the facts that change how often something fails with this kit."""
+    return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))

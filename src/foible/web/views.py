@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
 from foible.facts import ORANGE_LAMPS
+from foible.output.lamp_words import lamp_words
 from foible.records import EntryKind
 from foible.services.verdict import wrong_words
 from foible.trials import Group
 from foible.web.act_band import band_of
-from foible.web.lamp_words import lamp_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

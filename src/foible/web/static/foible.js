@@ -118,6 +118,7 @@ function localTimes() {
   for (const time of document.querySelectorAll("time[datetime]")) {
     time.textContent = format.format(new Date(time.dateTime));
   }
+  for (const zone of document.querySelectorAll("[data-zone]")) zone.value = format.resolvedOptions().timeZone;
 }
 
 document.addEventListener("DOMContentLoaded", () => {
