@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["NAMES", "Places", "prepared", "visit"]
 
+AT_REST = "leave the whole strip at rest"
 BROKEN = "left cord B wire, middle: broken in the middle"
 
 
@@ -46,7 +47,7 @@ class Places:
             "a new épée case": "/new/epee",
             "a new sabre case": "/new/sabre",
             "a case at the piste": self.piste,
-            "a case with lamps touched": self.piste,
+            "a case with lamps touched": f"{self.piste}?say={quote(AT_REST)}",
             "a case on the bench": self.workbench,
             "a case where an answer was refused": f"{self.workbench}?say={quote(self.meter_trial)}",
             "a case of which nothing is known": self.empty,
