@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -66,22 +67,23 @@ def test_a_device_remembers_place_tools_and_weapon_for_its_next_case(
     page = devices().new_page()
     case = CasePage(page, Mouse())
     page.goto(f"{server.url}/new/epee")
-    expect(page.get_by_text("as last time")).to_have_count(0)
-    case.button("start without a complaint").last.click()
-    page.get_by_text("At the piste, at hand").click()
-    page.get_by_role("radio", name="on the bench").check()
-    page.get_by_label("item on the bench").select_option("left weapon")
-    page.get_by_role("checkbox", name="meter").check()
-    page.get_by_role("checkbox", name="spare").uncheck()
-    case.button("save").last.click()
-    expect(page.get_by_text("On the bench, at hand: meter")).to_be_visible()
+    expect(page.get_by_role("radio", name="at the piste")).to_be_checked()
+    page.get_by_text("on the bench", exact=True).click()
+    page.get_by_label("What lies there?").select_option("body cord")
+    page.get_by_text("what is at hand").click()
+    page.get_by_role("checkbox", name="test box").uncheck()
+    case.button("nothing is said: start testing").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Body cord on the bench")
+    expect(page.get_by_text(re.compile("^On the bench, at hand: meter, test weight"))).to_be_visible()
     page.goto(server.url)
     expect(page.locator(".start.other")).to_have_count(2)
     page.goto(f"{server.url}/new/epee")
-    expect(page.get_by_text("as last time: on the bench, left weapon; at hand: meter")).to_be_visible()
-    case.button("start without a complaint").last.click()
-    expect(page.get_by_text("On the bench, at hand: meter")).to_be_visible()
+    expect(page.get_by_role("radio", name="on the bench")).to_be_checked()
+    expect(page.get_by_label("What lies there?")).to_have_value("left cord")
+    case.button("nothing is said: start testing").click()
+    expect(page.get_by_text(re.compile("^On the bench, at hand: meter, test weight"))).to_be_visible()
     page.goto(f"{server.url}/new/epee")
-    page.get_by_role("checkbox", name="as last time").uncheck()
+    page.get_by_text("at the piste", exact=True).click()
+    page.get_by_label("spare weapons and cords at hand").uncheck()
     case.button("start without a complaint").last.click()
-    expect(page.get_by_text("At the piste, at hand: spare weapons and cords")).to_be_visible()
+    expect(page.get_by_text("At the piste, at hand: nothing")).to_be_visible()

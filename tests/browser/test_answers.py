@@ -175,16 +175,6 @@ def test_what_takes_long_shows_a_sign_of_life_and_takes_no_second_answer(desktop
     expect(case.button("nothing lit")).to_be_enabled()
 
 
-def test_a_refusal_is_in_view_wherever_the_finger_was(phone: Page, server: Served) -> None:
-    case = CasePage(phone, Finger())
-    case.begin_at_once(server.url)
-    phone.route("**/take-back", lambda route: route.abort())
-    last = phone.get_by_role("button", name=re.compile("^take back")).last
-    last.scroll_into_view_if_needed()
-    last.tap()
-    expect(phone.get_by_text("is not responding")).to_be_in_viewport()
-
-
 def test_nothing_is_held_up_by_what_loads_beside_the_question(desktop: Page, server: Served) -> None:
     held: list[Route] = []
     desktop.route("**/suspects/**", lambda route: held.append(route))  # noqa: PLW0108 — the page wants a function of Python

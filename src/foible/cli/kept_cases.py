@@ -10,7 +10,7 @@ import typer
 
 from foible.cli.options import Data, KitFolders
 from foible.cli.terminal import console, tell_renamed, todays_names, write_whole
-from foible.errors import InputError
+from foible.errors import InputError, printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +56,7 @@ def save(
 
     made = save_case(_cases(data, kit), name)
     if file is None:
-        sys.stdout.write(made.text)
+        sys.stdout.write(printable(made.text) if sys.stdout.isatty() else made.text)
         return
     if file.exists() and not replace:
         raise InputError(seen=f"the file {file} already exists", remedy="give another name, or --replace to overwrite it")

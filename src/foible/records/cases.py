@@ -287,7 +287,7 @@ def _count(session: Session, conditions: Sequence[ColumnElement[bool]]) -> int:
 def _entry(new: NewEntry, number: int, at: datetime) -> EntryRow:
     return EntryRow(
         number=number, kind=new.kind.value, say=new.say, trial=dict(new.trial), token=new.token, by=new.by, names=new.names,
-        at=at, taken_back=None,
+        at=at, taken_back=None, photo=new.photo,
     )  # fmt: skip
 
 

@@ -134,7 +134,11 @@ def _left_out(kept: KeptCase) -> list[str]:
     skipped = sum(entry.kind is EntryKind.SKIP for entry in kept.standing)
     counts = ((back, "taken back"), (skipped, "that could not be made"))
     said = [f"{number} {words}" for number, words in counts if number]
-    return [f"Left out: trials, {' and '.join(said)}."] if said else []
+    photos = sum(bool(entry.photo) for entry in kept.standing)
+    return [
+        *([f"Left out: trials, {' and '.join(said)}."] if said else []),
+        *([f"Left out: {photos} photo{'s' * (photos != 1)}."] if photos else []),
+    ]
 
 
 def _printable(text: str) -> str:

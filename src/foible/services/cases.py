@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
+    from foible.services.photos import Album
     from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
@@ -82,9 +83,11 @@ class Standing:
 class Cases:
     """Everything a surface can do with kept cases. A call that changes something has saved it before it returns."""
 
-    def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
+    def __init__(self, reasoning: Reasoning, store: CaseStore, album: Album | None = None) -> None:
+        """`album` is where photos are kept; None where none are."""
         self.reasoning = reasoning
         self.store = store
+        self.album = album
         self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
         self._standings: LRUCache[object, Standing] = LRUCache(STANDINGS)
         self._provings: LRUCache[object, Proving | None] = LRUCache(STANDINGS)
@@ -96,13 +99,20 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(
-        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    def open(  # noqa: PLR0913 — all of it is about one case
+        self,
+        weapon: str,
+        *,
+        title: str = "",
+        token: str | None = None,
+        about: About = NOBODY,
+        where: Situation | None = None,
+        first: Sequence[NewEntry] = (),
     ) -> KeptCase:
-        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
+        """Open a case of which nobody complained; `where` it is worked on is by default the piste, `first` what is known."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)), first)
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self,
@@ -199,9 +209,12 @@ class Cases:
     def answer(self, case: KeptCase | str, asked: Idea | str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note the result of an offered trial, or of the one that a sentence asks for; `report` is written as in a case file.
 
-        Raises ProblemsError with all that is wrong.
+        An answer with a known token was sent again because its reply was lost: it is not looked at, as the case has moved on,
+        and the trial may not even be among those that can be asked for any more. Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(case) if isinstance(case, str) else case
+        if kept.has_heard(token):
+            return kept
         idea = self.asked(kept, asked) if isinstance(asked, str) else asked
         table = reported(idea.table, report_key(idea), report, last=self.last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
@@ -209,7 +222,7 @@ class Cases:
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
         kept = self.store.case(name)
-        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
+        return kept if kept.has_heard(token) else self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def acted(
         self, name: str, *, exchanged: Sequence[str] = (), mended: Sequence[str] = (), token: str, by: str = ""
@@ -219,6 +232,8 @@ class Cases:
         Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
         if not (exchanged or mended):
             remedy = "name an item, a part or a repair"
             raise ProblemsError([Problem("your answer", None, "nothing is exchanged or mended", remedy)])
@@ -262,7 +277,10 @@ class Cases:
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
-        idea = self.asked(self.store.case(name), say)
+        kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
+        idea = self.asked(kept, say)
         return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by, names=self.names))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
@@ -270,8 +288,12 @@ class Cases:
         return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by, names=self.names))
 
     def take_back(self, name: str, number: int) -> KeptCase:
-        """Take an entry back."""
-        return self.store.take_back(name, number)
+        """Take an entry back. Of a photo only its line stays: whoever takes one back wants it gone."""
+        kept = self.store.take_back(name, number)
+        for entry in kept.entries:
+            if entry.number == number and entry.photo and self.album:
+                self.album.drop(entry.photo)
+        return kept
 
     def move(
         self, name: str, *, place: Mode, item: str | None, tools: Sequence[str], facts: Sequence[str] | None = None

@@ -105,7 +105,7 @@ def case_file(request: Request, name: CaseName) -> Response:
 async def take_in_file(
     request: Request, token: Annotated[str | None, Query(min_length=1, max_length=40)] = None
 ) -> dict[str, Any]:
-    """Import a case file, sent as the body itself; up to 1 MB."""
+    """Import a case file, sent as the body itself; up to 200 kB."""
     taken = partial(take_in, cases_of(request), await request.body(), name="the file", token=token, by="api")
     made = await priority_of(request).take(taken)
     return await priority_of(request).reason(partial(whole_json, request, made.kept, notices=made.notices))

@@ -21,7 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.services.kept_reading import UnreadableCaseError
-from foible.web import act_pages, case_file_pages, case_pages, circuit_pages, ending_api, pages
+from foible.web import act_pages, case_file_pages, case_pages, circuit_pages, ending_api, new_case_pages, pages, photo_pages
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
@@ -31,6 +31,7 @@ from foible.web.shared import FOLDER, MovedError, is_partial, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
+    from types import ModuleType
 
     from fastapi import Request
     from starlette.types import Scope
@@ -44,7 +45,16 @@ DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
 """Answers of this size or more are compressed [byte]."""
-SURFACES = (pages, circuit_pages, case_file_pages, case_pages, act_pages, ending_api)
+SURFACES: tuple[ModuleType, ...] = (
+    pages,
+    new_case_pages,
+    circuit_pages,
+    case_file_pages,
+    case_pages,
+    act_pages,
+    photo_pages,
+    ending_api,
+)
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 
