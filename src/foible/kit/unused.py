@@ -15,6 +15,7 @@ __all__ = ["GROUPS", "unused"]
 
 GROUPS = (
     "items", "sockets", "cores", "failures", "repairs", "sources", "weapons", "setups", "profiles", "catalogues", "complaints",
+    "circuits",
 )  # fmt: skip
 """The folders of a kit folder, as docs/kit-files.md lists them."""
 SINGLE = ("severities.toml", "names.toml")
@@ -34,7 +35,7 @@ def unused(folders: Sequence[Path]) -> Iterator[Problem]:
                 yield Problem(str(path), None, "this file is not used", remedy)
             elif rest and (group not in GROUPS or len(rest) > 1):
                 yield Problem(str(path), None, "this file is not used", f"the folders of a kit are {', '.join(GROUPS)}")
-            elif group in ("setups", "complaints") and path.stem not in weapons:
+            elif group in ("setups", "complaints", "circuits") and path.stem not in weapons:
                 yield Problem(str(path), None, "this file is not used", f"name it for a weapon: {', '.join(sorted(weapons))}")
             elif group == "items" and path.stem not in items:
                 remedy = f"correct its name, or name it in a set-up; there are {', '.join(sorted(items))}"

@@ -56,6 +56,7 @@ def checked_fitting(
 
     Raises UnknownNameError, and InputError for a model that is made for something else.
     """
+    weapon = reasoning.weapon(weapon).name
     usual = {slot.name: slot.usual for slot in slots_of(weapon, reasoning.overlays)}
     strange = next((side for side in given if side not in SIDES), None)
     if strange is not None:
