@@ -98,6 +98,8 @@ class PartTable(Strict):
     """Chance that an intermittent failure here shows while the handle is worked."""
     held_by: dict[str, Share] = Field(default_factory=dict)
     """Chance that a failure here is gone while the handle is held."""
+    parted_by: dict[str, Share] = Field(default_factory=dict)
+    """Of the times that a failure here shows while the handle is worked, the share in which it stays: a plug comes out."""
     failure: tuple[FailureTable, ...] = ()
 
     @model_validator(mode="after")
