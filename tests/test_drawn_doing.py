@@ -102,6 +102,16 @@ def test_a_place_that_is_touched_is_in_the_middle_of_its_frame() -> None:
     assert float(ring["cy"]) == pytest.approx(float(window["y"]) + float(window["height"]) / 2, abs=0.2)
 
 
+def test_on_the_bench_it_is_this_foil() -> None:
+    setup, ideas = kit("foil")
+    trial = ideas["put the left foil in the test box and press its point"].trial
+    on_bench = " ".join(texts(how_svg(setup, trial, bench="left weapon")))
+    assert on_bench == "press its point this foil in the test box"
+    tug = Trial(moves=("tug left cord weapon plug",))
+    assert " ".join(texts(how_svg(setup, tug, bench="left cord"))) == "tug at this cord’s weapon plug"
+    assert "left" in " ".join(texts(how_svg(setup, tug, bench="left weapon"))), "the cord is not what lies there"
+
+
 def test_the_tools_are_drawn_about_where_they_are_held() -> None:
     weight, gauge, probe = (prop_box(name, (50, 50)) for name in ("weight", "gauge", "probe"))
     assert weight.bottom == gauge.bottom == 50, "what stands on the point stands on it"

@@ -18,7 +18,7 @@ from foible.drawing.clip import clipped
 from foible.drawing.item import item_scene
 from foible.drawing.outlined import Outline, drawn_paths
 from foible.drawing.path import Path, Rectangle
-from foible.drawing.sketches import sketch_for
+from foible.drawing.sketches import Sketch, sketch_for
 from foible.kit import load_setup, plain
 from foible.trials import Arrangement, Trial
 
@@ -131,6 +131,19 @@ def _of_failure(setup: Setup, failure: Failure, told: object) -> Marks:
         chosen=failure.part,
         lamps={side: each.lamps for side, each in told.items()},  # type: ignore[attr-defined]
     )
+
+
+def test_an_item_that_nobody_has_drawn_still_shows_its_lines_and_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A kit of one's own may bring a kind of item that Foible has never seen."""
+    setup = load_setup("sabre", fitted={"left": {"socket": "two-pin"}})
+    monkeypatch.setattr("foible.drawing.item.sketch_for", lambda *_: Sketch())
+    svg = item_svg(setup, "left reel", link=lambda name: f"#{name}")
+    assert overlaps(svg) == []
+    parts = [part for part in setup.parts.values() if part.item == "left reel"]
+    assert {part.id for part in parts} == {a.attrib.get("data-part") for a in parsed(svg).iter(f"{SVG}a")} - {None}
+    spots = [item_scene(setup, "left reel").scene.spots[part.id] for part in parts if part.conducts]
+    assert len(spots) == len(set(spots)) == 12
+    assert all(MIDDLE.holds(Rectangle.around([spot])) for spot in spots)
 
 
 def test_columns_keep_the_order_of_their_places_and_never_overlap() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.drawing.callouts import TEXT, WIDTH
@@ -57,9 +58,9 @@ class Frame:
     """The tool on the bench that a lead goes to from here."""
 
 
-def how_svg(setup: Setup, trial: Trial) -> str:
-    """Return how a trial is made as SVG text, viewBox 400 wide."""
-    frames = how_frames(setup, trial)
+def how_svg(setup: Setup, trial: Trial, *, bench: str | None = None) -> str:
+    """Return how a trial is made as SVG text, viewBox 400 wide; the item on the `bench` is called “this foil” or “this cord”."""
+    frames = [replace(frame, words=_at_hand(setup, bench, frame.words)) for frame in how_frames(setup, trial)]
     sheet = Sheet(WIDTH, 0)
     drawn, y = [], 2.0
     plugs: list[tuple[Rectangle, int]] = []
@@ -87,6 +88,18 @@ def how_svg(setup: Setup, trial: Trial) -> str:
 
 
 CAPTION = "fd-word fd-do-word"
+
+
+def _at_hand(setup: Setup, item: str | None, words: str) -> str:
+    """Return words in which the item on the bench is “this foil”, not that of a side."""
+    if item is None or setup.items[item].side is None:
+        return words
+    kind = setup.items[item].kind
+    side, name = re.escape(str(setup.items[item].side)), re.escape(kind)
+    this = f"this {setup.weapon if kind == 'weapon' else kind}"
+    words = re.sub(rf"(the )?{side} {name}(?= (?!plug|clip|in\b|on\b))", f"{this}’s", words)
+    words = re.sub(rf"(the )?{side} {name}(?! plug| clip)", this, words)
+    return re.sub(rf"the {side} (point|blade|edge)", r"its \1", words)
 
 
 def how_frames(setup: Setup, trial: Trial) -> list[Frame]:

@@ -89,10 +89,11 @@ def item_scene(setup: Setup, item: str) -> ItemScene:
     layout = laid_out(sketch, item, branches_of(setup, item), nodes_of(setup, item), STUB)
     parts = [part for part in setup.parts.values() if part.item == item]
     drawn = figure(item, sketch, layout, have={part.name for part in parts})
-    scene = Scene(WIDTH, sketch.height, layout, {item: drawn})
-    scene.spots = _spread({part.id: part_place(setup, layout, part, drawn) for part in parts}, layout, sketch.height)
+    height = sketch.height if sketch.outline else max([sketch.height, *(y + STUB for _, y in layout.nodes.values())])
+    scene = Scene(WIDTH, height, layout, {item: drawn})
+    scene.spots = _spread({part.id: part_place(setup, layout, part, drawn) for part in parts}, layout, height)
     neighbours = _join_neighbours(setup, scene)
-    return ItemScene(scene, parts, neighbours, _letters(setup, item, layout, sketch.height))
+    return ItemScene(scene, parts, neighbours, _letters(setup, item, layout, height))
 
 
 def _letters(setup: Setup, item: str, layout: Layout, height: float) -> list[tuple[str, Place]]:

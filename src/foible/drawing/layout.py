@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["Layout", "Strand", "laid_out"]
 
 _LETTER = re.compile(r"(?:^|_)([abc])\d*(?:_|$)")
-ROWS = {"A": 60.0, "B": 110.0, "C": 160.0, "": 205.0}
-"""Height of the lines where no sketch places them."""
-FIRST_RANK, RANK_STEP = 40.0, 46.0
+LINES = {"A": 160.0, "B": 194.0, "C": 232.0, "": 260.0}
+"""Where the lines run, from top to bottom, if no sketch places them."""
+FIRST_RANK, RANK_STEP, ASIDE = 40.0, 46.0, 16.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,8 @@ def laid_out(sketch: Sketch, item: str, branches: Sequence[Branch], extra: Itera
     """Return the layout of one item's `branches` and of its `extra` nodes that no branch touches.
 
     Nodes that the sketch names and chains that its runs name lie where it says; the rest is put `stub` units beside its
-    neighbours. An item of which the sketch places nothing gets a row for each line, and a rank along it for each step.
+    neighbours. An item of which the sketch places nothing gets a line down
+    the middle for each letter, and a rank along it for each step.
     """
     layout = Layout({f"{item}.{name}": place for name, place in sketch.nodes.items()})
     known = {node for branch in branches for node in (branch.a, branch.b)} | set(extra)
@@ -88,7 +89,7 @@ def laid_out(sketch: Sketch, item: str, branches: Sequence[Branch], extra: Itera
             _lay(layout, chain, path, letter)
             layout.through |= {branch.name for _, _, branch in chain if run.through}
     if not layout.nodes:
-        _lay_in_rows(layout, branches)
+        _lay_in_lines(layout, branches)
     _hang(layout, branches, stub)
     for branch in branches:
         if branch.name not in layout.paths:
@@ -131,8 +132,8 @@ def _chain(branches: Sequence[Branch], start: str, end: str) -> list[tuple[str, 
     return chain[::-1]
 
 
-def _lay_in_rows(layout: Layout, branches: Sequence[Branch]) -> None:
-    """Give every node a row by its line letter and a rank by its distance along the item."""
+def _lay_in_lines(layout: Layout, branches: Sequence[Branch]) -> None:
+    """Give every node a line by its letter and a rank by its distance along the item."""
     ranks: dict[str, int] = {}
     for branch in branches:
         if branch.a not in ranks and branch.b not in ranks:
@@ -141,9 +142,9 @@ def _lay_in_rows(layout: Layout, branches: Sequence[Branch]) -> None:
         ranks.setdefault(branch.a, ranks[branch.b] + 1)
     taken: set[Place] = set()
     for node, rank in ranks.items():
-        x, y = FIRST_RANK + RANK_STEP * rank, ROWS[_letter(node)]
+        x, y = LINES[_letter(node)], FIRST_RANK + RANK_STEP * rank
         while (x, y) in taken:
-            y += RANK_STEP
+            x -= ASIDE
         taken.add((x, y))
         layout.nodes[node] = (x, y)
 

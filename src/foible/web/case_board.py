@@ -84,8 +84,8 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
 def _picture(standing: Standing, idea: Idea | None) -> str:
     """Return what lies on the bench with the tool at it, or at the piste the strip; above either, how the trial is made."""
     setup, name = standing.case.setup, standing.kept.id
-    how = how_svg(setup, idea.trial) if idea else ""
     item = _on_bench(standing, idea)
+    how = how_svg(setup, idea.trial, bench=item) if idea else ""
     if item is None:
         return how + _strip(standing, idea)
     parts = {suspect.part: suspect.probability for suspect in standing.diagnosis.finding.suspects if suspect.item == item}

@@ -280,4 +280,5 @@ def paper(request: Request, name: str) -> HTMLResponse:
     standing = cases.standing(name)
     view = board(cases, standing)
     first = suspect_view(cases, standing, standing.diagnosis.finding.suspects[0].part, None)
-    return render(request, "print.html", standing=standing, view=view, first=first)
+    picture = part_svg(standing.case.setup, first.suspect.part, Marks(first.suspicion, chosen=first.suspect.part))
+    return render(request, "print.html", standing=standing, view=view, first=first, drawing=drawn(picture))
