@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from playwright.sync_api import expect
-
 from foible.web.lamp_words import lamp_words
+from playwright.sync_api import expect
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from playwright.sync_api import BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
     from served import Served
 
 pytestmark = pytest.mark.slow
@@ -30,13 +30,27 @@ def test_title_piste_and_fencer_are_said_at_the_start_and_changed_later(desktop:
     desktop.get_by_text("piste 7 · No. 12 (invented)").click()
     desktop.get_by_label("Title", exact=True).fill("White on the red piste (invented)")
     desktop.get_by_label("Piste", exact=True).fill("red")
+    desktop.get_by_label("Left socket").select_option(label="bayonet socket")
     case.button("save").first.click()
     expect(desktop.get_by_role("heading", level=1)).to_have_text("White on the red piste (invented)")
-    expect(desktop.get_by_text("piste red · No. 12 (invented)")).to_be_visible()
+    desktop.get_by_text("piste red · No. 12 (invented)").click()
+    expect(desktop.get_by_label("Left socket")).to_have_value("left socket bayonet")
+    expect(desktop.get_by_label("Right socket")).to_have_value("right socket two-pin")
     desktop.goto(server.url)
     desktop.get_by_role("searchbox").fill("no. 12 red")
     desktop.get_by_role("button", name="Find a case").click()
     expect(desktop.get_by_role("link", name="White on the red piste (invented)")).to_contain_text("piste red")
+
+
+def test_days_in_a_search_are_those_of_the_device_that_asks(browser: Browser, server: Served) -> None:
+    context = browser.new_context(timezone_id="Asia/Tokyo")
+    page = context.new_page()
+    page.goto(server.url)
+    page.get_by_role("searchbox").fill("Lanternfield")
+    page.get_by_role("button", name="Find a case").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("found")
+    assert "zone=Asia%2FTokyo" in page.url
+    context.close()
 
 
 def test_enter_in_a_field_of_a_new_case_is_no_complaint(desktop: Page, server: Served) -> None:

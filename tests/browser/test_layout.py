@@ -67,7 +67,7 @@ def test_a_phone_shows_question_answer_act_undo_and_three_suspects_at_first_look
 
 def test_the_picture_is_one_tap_away_on_a_phone_and_opens_above_the_suspects(phone: Page, acting: str) -> None:
     phone.goto(acting)
-    picture = phone.locator(".picture svg")
+    picture = phone.locator(".picture .fd-strip")
     expect(picture).to_be_hidden()
     phone.get_by_text("picture of the strip").tap()
     expect(picture).to_be_visible()
@@ -103,7 +103,7 @@ def test_no_part_of_the_page_lies_over_another_wherever_it_is_scrolled_to(
 
 def test_a_laptop_shows_question_log_suspects_and_picture_side_by_side(desktop: Page, acting: str) -> None:
     desktop.goto(acting)
-    for thing in (".ask h2", ".suspects h2", ".picture svg", ".said h2"):
+    for thing in (".ask h2", ".suspects h2", ".picture .fd-strip", ".said h2"):
         expect(desktop.locator(thing).first).to_be_in_viewport()
     expect(desktop.locator(".suspects .reason")).to_contain_text("If so")
     ends = [bottom(desktop.locator(each)) for each in (".ask", ".said", ".suspects")]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from foible.drawing import Marks, strip_svg
+from foible.drawing import Marks, how_svg, item_svg, strip_svg
 from foible.facts import FACTS
 from foible.kit import SIDES
+from foible.services.fitting import slots_in
 from foible.services.looking_over import looks_besides
 from foible.services.on_the_bench import lying, thing_words, this_words
 from foible.situation import TOOLS, Mode
@@ -73,10 +74,35 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         there=earth_lamp_known(standing),
         lamps=standing.case.setup.kind.lamps,
         sides=SIDES,
+        slots=slots_in(cases, standing.kept),
         tools=TOOLS,
         facts=FACTS,
-        drawing=drawn(_strip(standing, idea)),
+        drawing=drawn(_picture(standing, idea)),
     )
+
+
+def _picture(standing: Standing, idea: Idea | None) -> str:
+    """Return what lies on the bench with the tool at it, or at the piste the strip; above either, how the trial is made."""
+    setup, name = standing.case.setup, standing.kept.id
+    how = how_svg(setup, idea.trial) if idea else ""
+    item = _on_bench(standing, idea)
+    if item is None:
+        return how + _strip(standing, idea)
+    parts = {suspect.part: suspect.probability for suspect in standing.diagnosis.finding.suspects if suspect.item == item}
+    marks = Marks(parts if standing.case.trials else {}, trial=idea.trial if idea else None)
+
+    def link(thing: str) -> str | None:
+        return f"/cases/{name}/suspects/{quote(thing)}" if thing in parts else None
+
+    return how + item_svg(setup, item, marks, link=link)
+
+
+def _on_bench(standing: Standing, idea: Idea | None) -> str | None:
+    """Return the item that lies on the bench: the one that was put there, tried next, or suspected most; None at the piste."""
+    if standing.kept.place != Mode.BENCH.value:
+        return None
+    items = standing.diagnosis.finding.items
+    return standing.kept.item or (idea.item if idea else None) or (items[0].name if items else None)
 
 
 def _same_exchange(view: Board) -> bool:

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
+from foible.services.fitting import describe, fitted_named
 from foible.services.looking_over import all_fine
 from foible.situation import Mode
 from foible.trials import box_pairs, report_key
@@ -68,6 +69,8 @@ async def answer(request: Request, name: str) -> Response:
 def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
     cases, by = cases_of(request), device(request)
     known = cases.store.case(name)
+    if known.has_heard(form.get("token", "")):
+        return known
     idea = cases.asked(known, form.get("say", ""))
     if form.get(OVER):
         says = (idea.say, *form[OVER].split(SEPARATOR))
@@ -138,9 +141,11 @@ def about(
     title: Annotated[str, Form(max_length=120)] = "",
     piste: Annotated[str, Form(max_length=40)] = "",
     fencer: Annotated[str, Form(max_length=80)] = "",
+    fitted: Annotated[list[str] | None, Form(max_length=10)] = None,
 ) -> Response:
-    """Change what a case is called, on which piste it is, and whose kit it is; a title cannot be empty."""
-    kept = cases_of(request).store.describe(name, title=title.strip() or None, piste=piste.strip(), fencer=fencer.strip())
+    """Change what a case is called, on which piste it is, whose kit it is and what is fitted; a title cannot be empty."""
+    told = {"title": title.strip() or None, "piste": piste.strip(), "fencer": fencer.strip()}
+    kept = describe(cases_of(request), name, **told, fitted=fitted_named(fitted or ()))
     hub_of(request).tell(kept.id, kept.version)
     return redirect(request, f"/cases/{kept.id}")
 
@@ -254,6 +259,7 @@ def item(request: Request, name: str, item: str) -> HTMLResponse:
     suspects = [suspect for suspect in standing.diagnosis.finding.suspects if suspect.item == known]
     marks = Marks(suspicion={suspect.part: suspect.probability for suspect in suspects})
     links = {suspect.part: f"/cases/{standing.kept.id}/suspects/{quote(suspect.part)}" for suspect in suspects}
+    links |= {name: f"/cases/{standing.kept.id}/items/{quote(name)}" for name in setup.items if name != known}
     drawing = drawn(item_svg(setup, known, marks, link=links.get))
     return render(
         request,

@@ -11,8 +11,9 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.errors import UnknownNameError
 from foible.facts import FACTS, facts_named
-from foible.kit import SIDES
+from foible.kit import SIDES, slots_of
 from foible.services.cases import About
+from foible.services.fitting import checked_fitting, fitted_named
 from foible.services.on_the_bench import first_failed, gauges_of, lying, thing_words
 from foible.situation import TOOLS, Mode, Situation, tools_named
 from foible.web.lanes import looks_up
@@ -58,6 +59,7 @@ def new(request: Request, word: str) -> HTMLResponse:
         gauges=gauges_of(cases.reasoning.ideas(setup), weapon_item),
         tools=TOOLS,
         facts=FACTS,
+        slots=slots_of(weapon, cases.reasoning.overlays),
     )
 
 
@@ -72,6 +74,7 @@ class Told(BaseModel):
     title: Annotated[str, Field(max_length=120)] = ""
     piste: Annotated[str, Field(max_length=40)] = ""
     fencer: Annotated[str, Field(max_length=80)] = ""
+    fitted: Annotated[list[Annotated[str, Field(max_length=100)]], Field(max_length=10)] = Field(default_factory=list)
     place: Mode | None = None
     item: Annotated[str, Field(max_length=80)] = ""
     piste_tool: Names = Field(default_factory=list)
@@ -113,7 +116,8 @@ def _opened(request: Request, weapon: str, told: Told) -> KeptCase:
     say, side = told.complaint
     if say and side not in SIDES:
         raise UnknownNameError(what="side", name=side, known=SIDES)
-    about, where, token = About(told.piste, told.fencer), told.where, told.token or secrets.token_hex(8)
+    fitted = checked_fitting(cases.reasoning, weapon, fitted_named(told.fitted))
+    about, where, token = About(told.piste, told.fencer, fitted), told.where, told.token or secrets.token_hex(8)
     if say:
         return cases.open_complaint(weapon, say, side, title=told.title, token=token, by=by, about=about, where=where)
     first = []

@@ -1,11 +1,11 @@
-"""Requests for pages outside any case in, the pages out: start, new case, what if, field card, sharing, help."""
+"""Requests for pages outside any case in, the pages out: start, new case, field card, sharing, help."""
 
 from __future__ import annotations
 
 import asyncio
 import io
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import unquote
 
 import segno
@@ -13,13 +13,13 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from pydantic import Field
 from starlette.responses import HTMLResponse, Response
 
-from foible.drawing import STYLE, Marks, strip_svg
+from foible.drawing import STYLE
 from foible.facts import FACTS
-from foible.kit import SIDES
 from foible.records import CaseState
 from foible.situation import TOOLS
+from foible.web import what_if
 from foible.web.failures import ForbiddenError, TooSoonError
-from foible.web.lanes import looks_up, on_loop, reasons
+from foible.web.lanes import looks_up, on_loop
 from foible.web.last_time import last_weapon
 from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
@@ -28,14 +28,12 @@ from foible.web.shared import cases_of, drawn, priority_of, redirect, render, se
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
-    from foible.diagnosis import Explanation
-    from foible.kit import Failure, Setup
     from foible.output import Card
-    from foible.trials import Idea
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+router.include_router(what_if.router)
 Checked = Depends(check_form)
 LISTED = 20
 """How many cases a page of results shows."""
@@ -62,7 +60,7 @@ def home(
     return render(
         request,
         "home.html",
-        weapons={weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()},
+        weapons=_weapons(request),
         looked=looked,
         search=search,
         states=STATES,
@@ -73,72 +71,9 @@ def home(
     )
 
 
-# --- what if ----------------------------------------------------------------------------------------------------------
-
-
-@router.get("/what-if/{word}")
-@reasons
-def what_if(
-    request: Request,
-    word: str,
-    failure: Annotated[str, Query(max_length=160)] = "",
-    second: Annotated[str, Query(max_length=160)] = "",
-    trial: Annotated[str, Query(max_length=200)] = "",
-    side: Annotated[str, Query(max_length=10)] = "",
-) -> HTMLResponse:
-    """Show which lamps light in a trial with one failure, or two, and the path of the current."""
-    reasoning = cases_of(request).reasoning
-    weapon = weapon_of(request, word).name
-    setup = reasoning.setup(weapon)
-    ideas = [idea for idea in reasoning.strip_ideas(weapon) if not idea.trial.examine]
-    chosen = next((idea for idea in ideas if idea.say == trial), ideas[0])
-    made = [(setup.failures[name], setup.failures[name].usual_ohms) for name in (failure, second) if name]
-    shown = reasoning.shown(weapon, made, chosen)
-    looked = side if side in SIDES else chosen.trial.arrangement.press or chosen.side or SIDES[0]
-    return render(
-        request,
-        "what_if.html",
-        weapon=weapon,
-        word=word,
-        setup=setup,
-        groups=_grouped(setup),
-        failure=failure,
-        second=second,
-        ideas=ideas,
-        chosen=chosen,
-        shown=shown,
-        sound=reasoning.shown(weapon, [], chosen),
-        side=looked,
-        sides=SIDES,
-        drawing=_drawing(setup, shown[looked], chosen, made, {name: each.lamps for name, each in shown.items()}),
-    )
-
-
-def _grouped(setup: Setup) -> dict[str, list[Failure]]:
-    groups: dict[str, list[Failure]] = {}
-    for failure in setup.failures.values():
-        groups.setdefault(failure.item, []).append(failure)
-    return groups
-
-
-def _drawing(
-    setup: Setup,
-    shown: Explanation,
-    idea: Idea,
-    made: list[tuple[Failure, float]],
-    lamps: Any,  # noqa: ANN401 — by side and lamp
-) -> object:
-    circuit = next((each for each in shown.circuits if each.way), None)
-    marks = Marks(
-        suspicion={name: 1.0 for failure, _ in made for name in (failure.part, failure.item)},
-        way=circuit.way if circuit else (),
-        cuts=circuit.cuts if circuit else (),
-        trial=idea.trial,
-        chosen=made[0][0].part if made else None,
-        lamps=lamps,
-        hidden=[item.id for item in setup.items.values() if item.tool and item.id not in {each.item for each, _ in made}],
-    )
-    return drawn(strip_svg(setup, marks))
+def _weapons(request: Request) -> dict[str, str]:
+    """Return the names of the weapons by their words in addresses, the usual one first."""
+    return {weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()}
 
 
 # --- the field card ---------------------------------------------------------------------------------------------------
@@ -235,10 +170,10 @@ async def drawing_style() -> Response:
 
 
 @router.get("/help")
-@on_loop
-async def help_page(request: Request) -> HTMLResponse:
+@looks_up
+def help_page(request: Request) -> HTMLResponse:
     """Say how to use Foible, and what to take care with."""
-    return render(request, "help.html")
+    return render(request, "help.html", weapons=_weapons(request))
 
 
 @router.get("/api")
