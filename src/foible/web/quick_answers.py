@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import parse_qsl, urlencode
 
+from foible.output.lamp_words import lamp_words
 from foible.services.likely_answers import likely_answers
 from foible.trials import report_key
-from foible.web.lamp_words import lamp_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
