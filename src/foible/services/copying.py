@@ -34,9 +34,9 @@ class Checked:
     """What is wrong; nothing where it is whole."""
 
 
-def back_up(url: str, target: Path, *, now: datetime | None = None, replace: bool = False) -> Copied:
+def back_up(url: str, target: Path, *, photos: str | None = None, now: datetime | None = None, replace: bool = False) -> Copied:
     """Copy the records, with the files that belong to them, into one file. Raises InputError and KeepingError."""
-    return copy_to(url, target, photos=photo_folder(url), now=now, replace=replace)
+    return copy_to(url, target, photos=photo_folder(url, photos), now=now, replace=replace)
 
 
 def check(place: str) -> Checked:

@@ -124,7 +124,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
     if options.copies and not cases.store.database.read_only:
-        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies)
+        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies, options.photos)
     else:
         daily = None
     if options.processes == 1:
