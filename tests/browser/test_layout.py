@@ -103,7 +103,7 @@ def test_no_part_of_the_page_lies_over_another_wherever_it_is_scrolled_to(
 
 def test_a_laptop_shows_question_log_suspects_and_picture_side_by_side(desktop: Page, acting: str) -> None:
     desktop.goto(acting)
-    for thing in (".ask h2", ".suspects h2", ".picture svg", ".said h2"):
+    for thing in (".ask h2", ".suspects h2", ".picture .drawn", ".said h2"):
         expect(desktop.locator(thing).first).to_be_in_viewport()
     expect(desktop.locator(".suspects .reason")).to_contain_text("If so")
     ends = [bottom(desktop.locator(each)) for each in (".board > .care", ".picture", ".case-tools")]
