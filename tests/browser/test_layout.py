@@ -28,7 +28,7 @@ TOLD: tuple[dict[str, object], ...] = (
     {"saw": "nothing", "swapped": ["left cord", "left weapon"], "times": 5},
 )
 """A white that stays with another cord and goes with another foil: time to act (invented)."""
-SECTIONS = ".ask, .board > .care, .suspects, .picture, .said"
+SECTIONS = ".ask, .board > .care, .suspects, .picture, .said, .case-tools"
 
 
 @pytest.fixture
@@ -88,7 +88,7 @@ def test_no_part_of_the_page_lies_over_another_wherever_it_is_scrolled_to(
     for share in (0, 0.5, 1):
         page.evaluate("share => scrollTo(0, share * document.body.scrollHeight)", share)
         boxes = [box for each in page.locator(SECTIONS).all() if (box := each.bounding_box())]
-        assert len(boxes) == 5
+        assert len(boxes) == 6
         for number, one in enumerate(boxes):
             for other in boxes[number + 1 :]:
                 apart = (
@@ -103,10 +103,10 @@ def test_no_part_of_the_page_lies_over_another_wherever_it_is_scrolled_to(
 
 def test_a_laptop_shows_question_log_suspects_and_picture_side_by_side(desktop: Page, acting: str) -> None:
     desktop.goto(acting)
-    for thing in (".ask h2", ".suspects h2", ".picture .fd-strip", ".said h2"):
+    for thing in (".ask h2", ".suspects h2", ".picture .drawn", ".said h2"):
         expect(desktop.locator(thing).first).to_be_in_viewport()
     expect(desktop.locator(".suspects .reason")).to_contain_text("If so")
-    ends = [bottom(desktop.locator(each)) for each in (".ask", ".said", ".suspects")]
+    ends = [bottom(desktop.locator(each)) for each in (".board > .care", ".picture", ".case-tools")]
     top = desktop.locator(".ask").bounding_box()
     assert top is not None
     assert min(ends) - top["y"] >= 0.5 * (max(ends) - top["y"]), "no column is left half empty"

@@ -28,8 +28,8 @@ SCENARIOS = {scenario.id: scenario for scenario in scenarios(OWN)}
 SEED = 0
 TO_ACT = {"steady": 8, "comes and goes": 14}
 """Taps from the start page to the act, at most."""
-LONGER = {"foil-lame-dead-patch": 10, "epee-apparatus-input-dead": 10}
-"""Steady faults for which the reasoning asks for six or seven answers, one tap each: more than fit in so many taps."""
+LONGER = {"foil-lame-dead-patch": 9, "epee-apparatus-input-dead": 9}
+"""Steady faults for which the reasoning asks for one answer more than fits in so many taps, each of one tap."""
 AFTER = 2
 """Taps from the act to the closed case, the act among them, besides one for each line of the proof."""
 

@@ -29,7 +29,7 @@ def looks_besides(standing: Standing, idea: Idea) -> tuple[Idea, ...]:
     if not idea.trial.examine:
         return ()
     seen, found = {*idea.trial.examine}, []
-    for advice in standing.diagnosis.advice:
+    for advice in sorted(standing.diagnosis.advice, key=lambda each: -each.bits):
         looked = {*advice.idea.trial.examine}
         if looked and not (looked & seen) and not advice.idea.trial.swapped and not advice.idea.repair and advice.bits >= TELLING:
             found.append(advice.idea)

@@ -1,4 +1,4 @@
-// Keys for a case on a laptop: each presses a button that the page shows. They can be turned off, and rest while one types.
+// Keys for a case on a laptop, and its list in view: each presses a button that the page shows. They can be turned off, and rest while one types.
 "use strict";
 
 const OFF = "foible keys off";
@@ -27,7 +27,14 @@ document.addEventListener("keydown", (event) => {
   found.click();
 });
 
+// The list of what was tried may be longer than its place beside the question: its end is what matters.
+function newest() {
+  for (const list of document.querySelectorAll(".lines")) list.scrollTop = list.scrollHeight;
+}
+
+document.addEventListener("htmx:afterSwap", newest);
 document.addEventListener("DOMContentLoaded", () => {
+  newest();
   const box = document.querySelector("[data-keys]");
   if (!box) return;
   box.checked = !localStorage.getItem(OFF);
