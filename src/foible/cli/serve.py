@@ -12,6 +12,7 @@ from foible.cli.options import Data, KitFolders
 __all__ = ["serve"]
 
 
+# long: one argument for each option
 def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
@@ -32,6 +33,15 @@ def serve(
     copies_in: Annotated[
         Path | None, typer.Option("--copies-in", metavar="FOLDER", help="Where they lie; by default beside the records.")
     ] = None,
+    proxy: Annotated[
+        str | None,
+        typer.Option(
+            "--behind-proxy", metavar="ADDRESS", help="The address of a proxy that others come through; see also --name."
+        ),
+    ] = None,
+    names: Annotated[
+        list[str] | None, typer.Option("--name", metavar="HOST", help="A name that devices know the proxy by; may be repeated.")
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -49,5 +59,7 @@ def serve(
             browse=browse,
             copies=copies,
             copies_in=copies_in,
+            proxy=proxy,
+            names=tuple(names or ()),
         )
     )
