@@ -15,6 +15,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
+from docs.kit_pictures import kit_pictures, pictures_listed
 from docs.layers_picture import layers_picture
 from foible.apparatus import TERMINALS
 from foible.circuit.routes import route
@@ -201,7 +202,7 @@ def diagnosis_picture() -> str:
     console = Console(record=True, width=100, file=io.StringIO(), highlight=False, force_terminal=True, color_system="truecolor")
     console.print(f"$ foible diagnose examples/published/{CASE.name}\n")
     diagnosis = reasoning.diagnose(reasoning.case(CASE))
-    show_diagnosis(console, diagnosis, reasoning.verdict(diagnosis, 6))
+    show_diagnosis(console, reasoning, diagnosis, reasoning.verdict(diagnosis, 6))
     return console.export_svg(theme=THEME, code_format=FRAME, unique_id="foible")
 
 
@@ -229,9 +230,11 @@ def build(folder: Path) -> list[Path]:
     for weapon, stem in WEAPONS.items():
         setup = load_setup(weapon)
         made[f"pictures/{stem}-circuit.svg"] = circuit_picture(setup)
+        drawn, shown = pictures_listed(stem, kit_pictures(setup), made)
+        made |= drawn
         made[f"{stem}-parts.md"] = (
             f"# Parts of the {weapon} set-up\n\nMade by `docs/build.py` from the kit files. The right side mirrors the left.\n\n"
-            f"{parts_table(setup)}\n## Sources\n\n{sources_list(setup)}"
+            f"{parts_table(setup)}\n## Where they are\n\n{shown}\n## Sources\n\n{sources_list(setup)}"
         )
     paths = []
     for name, text in made.items():

@@ -6,27 +6,27 @@ import re
 from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
-from xml.etree import ElementTree as ET
 
 import pytest
 
+from drawn import SVG, boxes, overlaps, parsed, texts
 from foible.apparatus import load_profile
 from foible.diagnosis.explain.circuit import explain_lamps
 from foible.drawing import STYLE, Marks, item_svg, part_svg, strip_svg
 from foible.drawing.item import item_scene
-from foible.drawing.path import Path, Rectangle, hatched, outlines
-from foible.drawing.svg import Sheet, text_extent, wrapped
+from foible.drawing.path import Path, hatched, outlines
+from foible.drawing.svg import Sheet, wrapped
 from foible.errors import UnknownNameError
 from foible.kit import load_setup
 from foible.trials import Arrangement, Trial, load_catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from xml.etree import ElementTree as ET
 
     from foible.kit import Setup
 
 WEAPONS = ("foil", "épée", "sabre")
-SVG = "{http://www.w3.org/2000/svg}"
 SUSPICION = {"left cord": 0.34, "left weapon": 0.2, "right reel": 0.6, "piste": 0.011, "apparatus": 0.05, "right lamé": 0.009}
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 
@@ -40,37 +40,9 @@ def link(name: str) -> str:
     return f"/kit?name={name}&look=1"
 
 
-def parsed(svg: str) -> ET.Element:
-    return ET.fromstring(svg)  # noqa: S314 — our own text
-
-
-def texts(svg: str) -> list[str]:
-    return [element.text or "" for element in parsed(svg).iter(f"{SVG}text")]
-
-
-def boxes(svg: str) -> Iterator[tuple[str, Rectangle]]:
-    """Yield the lettering outside nested pictures with its box, 0.6 em to a character."""
-    root = parsed(svg)
-    nested = {text for inner in root.findall(f".//{SVG}svg") for text in inner.iter(f"{SVG}text")}
-    for text in root.iter(f"{SVG}text"):
-        if text not in nested:
-            at = float(text.attrib["x"]), float(text.attrib["y"])
-            words = text.text or ""
-            yield words, text_extent(words, at, float(text.attrib["font-size"]), text.attrib.get("text-anchor", "start"))
-
-
-def paper(svg: str) -> Rectangle:
-    left, top, width, height = map(float, parsed(svg).attrib["viewBox"].split())
-    return Rectangle(left, top, left + width, top + height)
-
-
-def unreadable(svg: str) -> list[str]:
-    """Return what is written over something else or beyond the edge."""
-    found = list(boxes(svg))
-    over = [
-        f"“{a}” over “{b}”" for (a, first), (b, second) in combinations(found, 2) if first.grown(-0.5).meets(second.grown(-0.5))
-    ]
-    return over + [f"“{words}” beyond the edge" for words, box in found if not paper(svg).holds(box)]
+def named_links(svg: str) -> list[ET.Element]:
+    """Return the links with a name, which the keyboard reaches; others are for a pointer and lead to the same addresses."""
+    return [a for a in parsed(svg).iter(f"{SVG}a") if "tabindex" not in a.attrib]
 
 
 def every_picture(setup: Setup, marks: Marks) -> Iterator[str]:
@@ -89,7 +61,7 @@ def test_every_picture_is_well_formed_and_asks_for_nothing_that_a_strict_page_fo
         assert root.attrib["role"] == "group"
         assert root.attrib["aria-label"]
         assert not re.search(r"style=|<style|script|fill=\"|stroke=\"|\sid=", svg)
-        assert len(svg.encode()) < 40_000
+        assert len(svg.encode()) < 45_000
 
 
 @pytest.mark.parametrize("weapon", WEAPONS)
@@ -104,7 +76,7 @@ def test_every_item_is_on_the_strip_with_a_named_link(weapon: str) -> None:
 def test_every_part_is_on_its_items_drawing_with_its_whole_name(weapon: str) -> None:
     setup = setup_of(weapon)
     for item in setup.items:
-        links = {a.attrib.get("data-part"): a for a in parsed(item_svg(setup, item, link=link)).iter(f"{SVG}a")}
+        links = {a.attrib.get("data-part"): a for a in named_links(item_svg(setup, item, link=link))}
         for part in (part for part in setup.parts.values() if part.item == item):
             words = [text.text or "" for text in links[part.id].iter(f"{SVG}text")]
             assert " ".join(words).endswith(part.name), part.id
@@ -112,19 +84,11 @@ def test_every_part_is_on_its_items_drawing_with_its_whole_name(weapon: str) -> 
 
 
 @pytest.mark.parametrize("weapon", WEAPONS)
-def test_every_conducting_branch_is_drawn_on_its_item_and_every_number_stands_apart(weapon: str) -> None:
+def test_every_conducting_branch_is_drawn_on_its_item(weapon: str) -> None:
     setup = setup_of(weapon)
     for item in setup.items:
-        svg = item_svg(setup, item)
-        drawn = {path.attrib.get("data-branch"): path.attrib["d"] for path in parsed(svg).iter(f"{SVG}path")}
-        for part in (part for part in setup.parts.values() if part.item == item and part.conducts):
-            at = item_scene(setup, item).scene.spots[part.id]
-            (line,) = outlines(drawn[part.id])
-            assert min(abs(at[0] - x) + abs(at[1] - y) for x, y in (line.at(k / 40) for k in range(41))) < 3, part.id
-            assert paper(svg).holds(Rectangle.around([at])), part.id
-        spots = item_scene(setup, item).scene.spots
-        for (a, first), (b, second) in combinations(spots.items(), 2):
-            assert abs(complex(*first) - complex(*second)) >= 21, f"{a} and {b} of {item}"
+        drawn = {path.attrib.get("data-branch") for path in parsed(item_svg(setup, item)).iter(f"{SVG}path")}
+        assert {part.id for part in setup.parts.values() if part.item == item and part.conducts} <= drawn
 
 
 @pytest.mark.parametrize("weapon", WEAPONS)
@@ -155,36 +119,34 @@ def test_what_is_hidden_is_left_out_of_the_strip_and_nothing_else() -> None:
     assert items[0] - items[1] == {"tools"}
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("weapon", WEAPONS)
-def test_lettering_stays_apart_and_on_the_paper(weapon: str) -> None:
-    setup = setup_of(weapon)
-    everything = dict.fromkeys((*setup.items, *setup.parts), 0.345)
-    lamps = {side: dict.fromkeys(("white", "coloured", "yellow"), 0.5) for side in ("left", "right")}
-    for marks in (Marks(), Marks(suspicion=everything, lamps=lamps)):
-        for svg in every_picture(setup, marks):
-            assert unreadable(svg) == [], parsed(svg).attrib["aria-label"]
-
-
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_lettering_is_large_enough_to_read_on_a_phone(weapon: str) -> None:
+    """At least 11 CSS pixels where a picture is shown 358 pixels wide, on a phone of 390; it is 400 units wide."""
     setup = setup_of(weapon)
-    marks = Marks(suspicion=dict.fromkeys((*setup.items, *setup.parts), 0.3))
-    for least, svg in [(11, strip_svg(setup, marks)), *((12, item_svg(setup, item, marks)) for item in setup.items)]:
-        assert all(float(text.attrib["font-size"]) >= least for text in parsed(svg).iter(f"{SVG}text"))
+    marks = Marks(suspicion=dict.fromkeys((*setup.items, *setup.parts), 0.3), lamps={"left": {"white": 0.5}})
+    for svg in every_picture(setup, marks):
+        assert all(float(text.attrib["font-size"]) * 358 / 400 >= 11 for text in parsed(svg).iter(f"{SVG}text"))
 
 
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_what_can_be_touched_is_large_enough_for_a_finger(weapon: str) -> None:
-    """Web Content Accessibility Guidelines 2.2, success criterion 2.5.8: 24 by 24 CSS pixels; here at a width of 390."""
+    """Web Content Accessibility Guidelines 2.2, success criterion 2.5.8: 24 by 24 CSS pixels; here at a width of 358."""
     setup = setup_of(weapon)
-    for a in parsed(strip_svg(setup, link=link)).iter(f"{SVG}a"):
-        (ground,) = (rect for rect in a.iter(f"{SVG}rect") if rect.attrib["class"] == "fd-touch-ground")
-        assert min(float(ground.attrib["width"]), float(ground.attrib["height"])) * 390 / 400 >= 24, a.attrib["data-item"]
-    for item in setup.items:
-        for a in parsed(item_svg(setup, item, link=link)).iter(f"{SVG}a"):
-            rows = [rect for rect in a.iter(f"{SVG}rect") if rect.attrib["class"].startswith("fd-row")]
-            assert all(float(row.attrib["height"]) * 390 / 400 >= 40 for row in rows)
+    for svg in every_picture(setup, Marks()):
+        for a in named_links(svg):
+            grounds = [rect for rect in a.iter(f"{SVG}rect") if rect.attrib["class"] == "fd-touch-ground"]
+            least = min(float(ground.attrib[side]) for ground in grounds for side in ("width", "height"))
+            assert least * 358 / 400 >= 24, a.attrib["aria-label"]
+
+
+def test_a_part_can_be_touched_where_it_is_drawn_and_leads_where_its_name_does() -> None:
+    setup = setup_of("foil")
+    svg = item_svg(setup, "left weapon", link=link)
+    named = {a.attrib["href"] for a in named_links(svg) if "data-part" in a.attrib}
+    touched = [a for a in parsed(svg).iter(f"{SVG}a") if a.attrib.get("tabindex") == "-1"]
+    assert {a.attrib["href"] for a in touched} == named
+    assert all(a.attrib["aria-hidden"] == "true" for a in touched), "read out once, by name"
+    assert "tabindex" not in item_svg(setup, "left weapon"), "without links there is nothing to touch"
 
 
 def test_suspicion_is_told_in_figures_and_by_denser_hatching_as_well_as_by_colour() -> None:
@@ -236,8 +198,32 @@ def test_a_cut_is_a_gap_a_cross_and_a_word() -> None:
     marks = Marks(way=(branch,), cuts=(branch,))
     for svg in (strip_svg(setup, marks), item_svg(setup, "left cord", marks), part_svg(setup, branch, marks)):
         (group,) = (g for g in parsed(svg).iter(f"{SVG}g") if g.attrib.get("data-cut") == branch)
-        assert {child.attrib["class"].split()[0] for child in group} == {"fd-gap", "fd-cross", "fd-word"}
-        assert [child.text for child in group if child.text] == ["cut"]
+        assert {child.attrib["class"].split()[0] for child in group} >= {"fd-gap", "fd-cut-disc", "fd-cross"}
+        (disc,) = (child for child in group if child.attrib["class"] == "fd-cut-disc")
+        assert 2 * float(disc.attrib["r"]) * 358 / 400 >= 16, "as large as a letter in capitals, to be seen on a phone"
+        assert " ".join(texts(svg)).count("cut here") == 1
+
+
+def test_the_point_that_is_pressed_is_open_and_not_cut() -> None:
+    """A foil's point opens when it is pressed (FIE m.11): that is the trial and not the fault."""
+    setup = setup_of("foil")
+    seat, broken = "left weapon point seat", "left weapon wire along the blade"
+    marks = Marks(way=(broken,), cuts=(seat, broken), trial=Trial(Arrangement(press="left")), chosen=seat)
+    for svg in (strip_svg(setup, marks), item_svg(setup, "left weapon", marks), part_svg(setup, seat, marks)):
+        assert re.findall(r'data-open="([^"]*)"', svg) == [seat]
+        assert seat not in re.findall(r'data-cut="([^"]*)"', svg)
+        assert "open while pressed" in " ".join(texts(svg))
+    assert f'data-cut="{seat}"' in strip_svg(setup, Marks(way=(broken,), cuts=(seat,))), "with nobody pressing, it is cut"
+
+
+def test_what_is_taken_to_have_failed_bears_no_figure() -> None:
+    setup = setup_of("foil")
+    marks = Marks(failed={"left weapon": "dirty", "left weapon point seat": "dirty or corroded"}, chosen="left weapon point seat")
+    assert "failed here" in texts(strip_svg(setup, marks))
+    assert "dirty or corroded" in " ".join(texts(item_svg(setup, "left weapon", marks))).replace("  ", " ")
+    for svg in (strip_svg(setup, marks), item_svg(setup, "left weapon", marks), part_svg(setup, "left weapon point seat", marks)):
+        assert "%" not in "".join(texts(svg))
+        assert "fd-ring" in svg
 
 
 def test_branches_that_nobody_knows_are_passed_over_and_joints_between_known_nodes_drawn() -> None:
@@ -269,7 +255,7 @@ def test_every_trial_of_the_catalogue_shows_what_is_done_in_words(weapon: str) -
             *(trial.gauge or ())[1:],
         ] or ["at rest"]
         assert all(word in words for word in expected), f"{idea.say}: {words}"
-        assert unreadable(svg) == [], idea.say
+        assert overlaps(svg) == [], idea.say
 
 
 @pytest.mark.slow
@@ -283,7 +269,7 @@ def test_a_trial_can_be_drawn_on_each_item_and_part_that_it_names(weapon: str) -
             assert "look" in texts(svg), idea.say
         if idea.item:
             svg = item_svg(setup, idea.item, Marks(trial=idea.trial))
-            assert unreadable(svg) == [], idea.say
+            assert overlaps(svg) == [], idea.say
 
 
 @pytest.mark.parametrize(
@@ -318,7 +304,7 @@ def test_every_class_in_a_picture_has_its_rule(weapon: str) -> None:
     marks = Marks(suspicion=SUSPICION, lamps={"left": {"white": 0.5}}, chosen="left weapon")
     pictures = [strip_svg(setup, marks), *(item_svg(setup, item, marks) for item in setup.items)]
     used = {name for svg in pictures for names in re.findall(r'class="([^"]*)"', svg) for name in names.split()}
-    assert used <= told | {"fd-strip", "fd-item", "fd-lines", "fd-to", "fd-line-b"}
+    assert used <= told | {"fd-strip", "fd-lines", "fd-leaders", "fd-to"}
 
 
 def test_without_links_a_picture_is_one_image() -> None:

@@ -13,7 +13,7 @@ from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.shown.hypotheses import UNKNOWN
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
-from foible.trials import CaseTable, complaint_named, load_complaints, made_case
+from foible.trials import CaseTable, complaint_named, load_catalogue, load_complaints, made_case
 from strip import strip
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
 ON = "My white lamp is on all the time"
+COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
 REASONING = Reasoning()
 
@@ -53,6 +54,23 @@ def test_an_exchange_that_does_not_help_leads_on() -> None:
     on = after("foil", ON, {**SHORTED, "saw": ["nothing"]}, {"swapped": ["left weapon"], "saw": ["left white"]})
     assert not on.decision.enough
     assert all(advice.idea.trial.swapped[-1:] != ("left weapon",) for advice in on.advice)
+
+
+def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:
+    """A beat brings it on, with another foil it does not: once more with that foil, unless it is sure enough already."""
+    beat: dict[str, object] = {"move": ["beat left weapon blade"], "saw": ["left white flickers"]}
+    quiet: dict[str, object] = {**beat, "swapped": ["left weapon"], "saw": ["nothing"]}
+    once = after("foil", COMES, beat, quiet)
+    assert once.decision.enough or first(once).trial.with_own_kit() == once.case.trials[1].with_own_kit()
+    assert after("foil", COMES, beat, quiet, quiet).decision.enough
+
+
+def test_both_plugs_of_a_cord_are_one_look() -> None:
+    """Whoever looks whether a plug sits home looks at the other end too: one trial, and none of the two is offered again."""
+    both = next(idea for idea in load_catalogue(FOIL.setup) if idea.say.startswith("look whether both plugs of the left cord"))
+    assert both.trial.examine == ("left cord weapon plug seat", "left cord reel plug seat")
+    case = after("foil", COMES, {"examine": [*both.trial.examine], "found": ["fine"]})
+    assert not any({*both.trial.examine} & {*advice.idea.trial.examine} for advice in case.advice)
 
 
 def test_the_exchange_does_again_what_failed_with_the_strip_whole() -> None:

@@ -10,7 +10,7 @@ import pytest
 from foible.diagnosis.shown.hypotheses import SOUND
 from strip import strip
 
-FOIL = strip("foil")
+FOIL, STRIP_EPEE = strip("foil"), strip("épée")
 BEAT = "beat left weapon blade"
 GRIP = "left weapon grip nut"
 
@@ -89,3 +89,19 @@ def test_hits_that_light_after_a_complaint_make_nothing_wrong_the_likeliest() ->
         {"move": "fence left", "saw": "nothing"},
     )
     assert told[SOUND] == max(told.values())
+
+
+def test_what_is_told_without_a_cause_has_nothing_wrong_behind_it() -> None:
+    """A touch on the metal piste lights the lamp: no cord does that; whoever tells it wrongly has sound kit. Common practice."""
+    told = STRIP_EPEE.reasoner.find([STRIP_EPEE.trial(press="left", on="piste", saw="left coloured", hearsay=0.05)])
+    share = {each.name: each.probability for each in told.items}
+    assert share.get("right cord", 0.0) + share.get("left cord", 0.0) < 0.02
+    assert told.sound == pytest.approx(0.05, abs=0.01)
+
+
+def test_a_plug_that_is_not_home_comes_out_and_does_not_flicker() -> None:
+    """White that comes and goes at a tug speaks for pin or wire; white from the tug on speaks for the plug. Common practice."""
+    seat, pin = "left cord weapon plug seat", "left cord weapon plug B pin"
+    flickers = shares({"saw": "nothing"}, {"move": "tug left cord weapon plug", "saw": "left white flickers"})
+    stays = shares({"saw": "nothing"}, {"move": "tug left cord weapon plug", "saw": "left white"})
+    assert stays[seat] / stays[pin] > 3 * flickers[seat] / flickers[pin]

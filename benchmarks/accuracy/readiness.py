@@ -60,6 +60,7 @@ def expected(setup: Setup, fault: Fault, trial: Trial) -> Expected:
     """Return what the program expects of a fault in a trial."""
     part, steady = setup.parts[fault.part], fault.activity is Activity.STEADY
     listed = max((part.moved_by.get(move, 0.0) for move in trial.moves), default=0.0)
+    parted = max((part.parted_by.get(move, 0.0) for move in trial.moves), default=0.0)
     held = max((part.held_by.get(move, 0.0) for move in trial.moves), default=0.0)
     neighbour = any(_moves(setup, move) == fault.item for move in trial.moves)
     fenced = any(_fences(setup, move, fault.item) for move in trial.moves)
@@ -71,12 +72,12 @@ def expected(setup: Setup, fault: Fault, trial: Trial) -> Expected:
     handling = " + ".join(sorted(trial.moves))
     if steady:
         mean = (1 - model.STEADY_CURED * listed) * (1 - held)
-        return Expected(handling, mean, weight, model.STEADY_FLICKERS * max(listed, held))
+        return Expected(handling, mean, weight, (1 - parted) * model.STEADY_FLICKERS * max(listed, held))
     often = model.IDLE[fault.activity] if fault.activity is Activity.OFTEN else 0.0
     mean = max(model.NEIGHBOUR * neighbour, model.STIRRED[fault.activity] * fenced, listed, often)
     shown = mean * (1 - held)
     hits = all(move.startswith(f"{HARD_HIT} ") for move in trial.moves)  # of two, one does what the other does not
-    return Expected(handling, shown, weight, 2 * (1 - shown) / (2 - shown) if hits else model.UNSTEADY_STIRRED)
+    return Expected(handling, shown, weight, (1 - parted) * (2 * (1 - shown) / (2 - shown) if hits else model.UNSTEADY_STIRRED))
 
 
 class AsModel:

@@ -40,6 +40,14 @@ class Mode(Enum):
         """
         return 1100.0 if self is Mode.PISTE else 1800.0
 
+    @property
+    def missed_s(self) -> float:
+        """What “nothing wrong” costs where something is [s]; judgement, no source.
+
+        At the piste they fence on and call again: less is lost than with the wrong item out and a good one in.
+        """
+        return 500.0 if self is Mode.PISTE else 1800.0
+
 
 @dataclass(frozen=True, slots=True)
 class Situation:

@@ -17,6 +17,12 @@ def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
+    photos: Annotated[
+        str | None,
+        typer.Option(
+            "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
+        ),
+    ] = None,
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
@@ -51,6 +57,7 @@ def serve(
         ServeOptions(
             port=port,
             data=data,
+            photos=photos,
             demo=demo,
             share=share,
             passphrase=passphrase,

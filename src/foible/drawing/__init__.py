@@ -1,9 +1,10 @@
 """The kit's data in, SVG pictures of the strip, of an item and of a part out."""
 
+from foible.drawing.howto import how_svg
 from foible.drawing.item import item_svg
 from foible.drawing.marks import Marks
 from foible.drawing.part import part_svg
 from foible.drawing.strip import strip_svg
 from foible.drawing.style import STYLE
 
-__all__ = ["STYLE", "Marks", "item_svg", "part_svg", "strip_svg"]
+__all__ = ["STYLE", "Marks", "how_svg", "item_svg", "part_svg", "strip_svg"]

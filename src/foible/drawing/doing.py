@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from foible.drawing.ink import double
+from foible.drawing.glyphs import lens, strokes, ticked, turning
+from foible.drawing.ink import double, shapes
 from foible.drawing.path import Path, Rectangle, distance, toward
+from foible.drawing.props import gauge_prop, prop, prop_box
 from foible.drawing.svg import element
 from foible.drawing.way import bowed, chevron
 from foible.kit import SIDES
@@ -26,6 +28,8 @@ MANY = 4
 """From this many on, undone connections are not lettered one by one."""
 _REST = Trial()
 WORD = "fd-word fd-do-word"
+WORD_ROOM = 32.0
+"""Half the width of the longest name of a tool."""
 
 
 def draw_trial(setup: Setup, scene: Scene, trial: Trial, sheet: Sheet, *, size: float = 1.0) -> str:
@@ -50,21 +54,21 @@ class _Hand:
             *self._contacts(),
             *self._press(),
             *self._moves(),
-            *self._parts(trial.examine, "look", _lens),
-            *self._parts(trial.mended, "mended", _ticked),
+            *self._parts(trial.examine, "look", lens),
+            *self._parts(trial.mended, "mended", ticked),
             *self._meter(),
             *self._box(),
             *self._gauge(),
         ]
-        if trial.unseen() == _REST:
+        if trial.unseen() == _REST and self._size == 1:
             drawn = [self._sheet.write_near("at rest", (self._scene.width / 2, 14), class_=WORD)]
         yield from drawn
 
     def _place(self, name: str) -> Place | None:
         return self._scene.layout.nodes.get(self._setup.places[name]) if name in self._setup.places else None
 
-    def _word(self, text: str, at: Place) -> str:
-        return self._sheet.write_near(text, at, size=11 if self._size == 1 else 12, class_=WORD)
+    def _word(self, text: str, at: Place, of: Place | None = None) -> str:
+        return self._sheet.write_near(text, at, class_=WORD, tied=of)
 
     def _where(self, name: str) -> Place | None:
         """Return where an item or a part is pointed at."""
@@ -119,8 +123,8 @@ class _Hand:
         data = ""
         for sign in (-1, 1):
             px, py = x + sign * half * ux, y + sign * half * uy
-            data += _strokes([(px - 8 * uy, py + 8 * ux), (px + 8 * uy, py - 8 * ux)])
-            data += _strokes([(px, py), (px + sign * 5 * ux, py + sign * 5 * uy)])
+            data += strokes([(px - 8 * uy, py + 8 * ux), (px + 8 * uy, py - 8 * ux)])
+            data += strokes([(px, py), (px + sign * 5 * ux, py + sign * 5 * uy)])
         return element("circle", cx=x, cy=y, r=half + 3, class_="fd-parted") + element("path", d=data, class_="fd-do")
 
     def _bridges(self) -> Iterator[str]:
@@ -175,8 +179,8 @@ class _Hand:
         for number_, move in enumerate(self._trial.moves):
             place = self._moved(move)
             if place:
-                yield _turning((place[0], place[1] + 4 * number_), 11 * self._size)
-                yield self._word(move.partition(" ")[0], (place[0], place[1] - 20 * self._size))
+                yield turning((place[0], place[1] + 4 * number_), 11 * self._size)
+                yield self._word(move.partition(" ")[0], (place[0], place[1] - 20 * self._size), place)
 
     def _moved(self, move: str) -> Place | None:
         """Return where a movement grips: at the parts of its item that it moves, or holds, most."""
@@ -202,38 +206,55 @@ class _Hand:
                 yield shape(place, 8 * self._size)
                 drawn.append(place)
         if drawn:
-            yield self._word(word, (drawn[0][0], drawn[0][1] - 18 * self._size))
+            yield self._word(word, (drawn[0][0], drawn[0][1] - 18 * self._size), drawn[0])
 
     def _meter(self) -> Iterator[str]:
         if not self._trial.meter:
             return
-        ends = [self._place(name) for name in self._trial.meter]
-        seen = [end for end in ends if end]
+        seen = [end for end in map(self._place, self._trial.meter) if end]
         if seen:
-            dial = self._aside(seen, 14)
-            for end in seen:
-                yield element("path", d=bowed(dial, end, 0.25).data, class_="fd-lead")
-                yield element("circle", cx=end[0], cy=end[1], r=3, class_="fd-dot")
-            yield _dial(dial, 13)
-            self._sheet.taken.append(Rectangle(dial[0] - 14, dial[1] - 14, dial[0] + 14, dial[1] + 14))
-            yield self._sheet.write("Ω", (dial[0], dial[1] + 9), size=12, class_="fd-word")
-            yield self._word("meter", (dial[0], dial[1] + 22))
+            scale = self._tool_scale()
+            x, y = self._aside("meter", seen)
+            for side, end in zip((-1, 1), sorted(seen), strict=False):
+                plug = (x + side * 9 * scale, y + 27 * scale)
+                yield element("path", d=_lead(plug, end), class_="fd-lead")
+                yield element("circle", cx=end[0], cy=end[1], r=3.4, class_="fd-dot")
+            yield self._tool("meter", (x, y), "meter")
 
-    def _aside(self, seen: list[Place], half: float) -> Place:
+    def _tool_scale(self) -> float:
+        return 0.5 if self._size == 1 else 0.95
+
+    def _aside(self, name: str, seen: list[Place]) -> Place:
         """Return where a tool lies: free, at some distance from the middle of what it is held to."""
+        area = prop_box(name, (0.0, 0.0), self._tool_scale())
         x, y = sum(x for x, _ in seen) / len(seen), sum(y for _, y in seen) / len(seen)
         inward = 1 if x < self._scene.width / 2 else -1
-        return self._sheet.free_spot((x + 44 * inward, y + 24), Rectangle(-half - 4, -half - 2, half + 4, half + 16))
+        room = Rectangle(min(area.left, -WORD_ROOM) - 3, area.top - 2, max(area.right, WORD_ROOM) + 3, area.bottom + 18)
+        return self._sheet.free_spot((x + 48 * inward, y + 30), room)
+
+    def _tool(self, name: str, at: Place, word: str) -> str:
+        """Return a tool with its name under it."""
+        scale = self._tool_scale()
+        box = prop_box(name, at, scale)
+        self._sheet.taken.append(box)
+        word = self._sheet.write_near(word, (at[0], box.bottom + 9), class_=WORD, tied=(box.left, box.middle[1]))
+        return shapes(prop(name, at, scale)) + word
 
     def _box(self) -> Iterator[str]:
         if self._trial.box and self._trial.box in self._scene.figures:
-            x, y = self._aside([self._scene.figures[self._trial.box].middle], 17)
-            lead = bowed((x, y), self._scene.figures[self._trial.box].middle, 0.25)
-            yield element("path", d=lead.data, class_="fd-lead")
-            yield element("rect", x=x - 16, y=y - 11, width=32, height=22, rx=3, class_="fd-tool")
-            yield "".join(element("circle", cx=x + dx, cy=y, r=3.4, class_="fd-tool") for dx in (-9, 0, 9))
-            self._sheet.taken.append(Rectangle(x - 16, y - 11, x + 16, y + 11))
-            yield self._word("test box", (x, y + 20))
+            ends = self._box_ends()
+            x, y = self._aside("test box", ends)
+            scale = self._tool_scale()
+            for socket, end in zip((-22, -4, 20), ends, strict=False):
+                yield element("path", d=_lead((x + socket * scale, y + 13 * scale), end), class_="fd-lead")
+            yield self._tool("test box", (x, y), "test box")
+
+    def _box_ends(self) -> list[Place]:
+        """Return where the lines of the test box are joined to its item."""
+        box = self._trial.box or ""
+        nodes = self._scene.layout.nodes
+        ends = [nodes[node] for node in self._setup.items[box].box.values() if node in nodes]
+        return ends or [self._scene.figures[box].middle]
 
     def _gauge(self) -> Iterator[str]:
         if not self._trial.gauge:
@@ -241,42 +262,20 @@ class _Hand:
         side, gauge = self._trial.gauge
         face = self._scene.layout.nodes.get(self._setup.points[side].face)
         if face:
-            x, y = face[0], face[1] - 6
-            data = _strokes([(x - 8, y), (x + 8, y), (x + 6, y - 14), (x - 6, y - 14), (x - 8, y)])
-            data += _strokes([(x - 3, y - 14), (x - 3, y - 18), (x + 3, y - 18), (x + 3, y - 14)])
-            yield element("path", d=data, class_="fd-tool")
-            yield self._word(gauge, (x, y - 28))
+            scale = self._tool_scale()
+            at = face[0], face[1] + 4 * scale
+            box = prop_box(gauge_prop(gauge), at, scale)
+            self._sheet.taken.append(box)
+            yield shapes(prop(gauge_prop(gauge), at, scale))
+            yield self._word(gauge, (at[0], box.top - 10))
 
 
-def _turning(at: Place, radius: float) -> str:
-    """Return a curved double arrow over a place."""
-    places = tuple(
-        (at[0] + radius * math.cos(turn), at[1] + radius * math.sin(turn))
-        for turn in (math.radians(200 + 20 * k) for k in range(8))
+def _lead(a: Place, b: Place) -> str:
+    """Return the wire from a tool's socket, which it leaves downwards, to where it is held."""
+    (ax, ay), (bx, by) = a, b
+    slack = min(24.0, 6 + distance(a, b) / 8)
+    bend = 0.22 * (by - ay)
+    return (
+        f"M{ax:.1f} {ay:.1f}C{ax:.1f} {ay + slack:.1f} {(ax + bx) / 2 + (8 if bx > ax else -8):.1f} {ay + slack:.1f} "
+        f"{(ax + bx) / 2:.1f} {(ay + by) / 2:.1f}C{bx:.1f} {by - bend:.1f} {bx:.1f} {by - bend / 2:.1f} {bx:.1f} {by:.1f}"
     )
-    path = Path(places)
-    heads = chevron(path.end, path.heading(1.0), 6) + chevron(path.start, path.heading(0.0) + math.pi, 6)
-    return element("path", d=path.data + heads, class_="fd-do")
-
-
-def _strokes(places: list[Place]) -> str:
-    return Path(tuple(places)).data
-
-
-def _lens(at: Place, radius: float) -> str:
-    (x, y), rim, end = at, 0.7 * radius, 1.7 * radius
-    handle = _strokes([(x + rim, y + rim), (x + end, y + end)])
-    return element("circle", cx=x, cy=y, r=radius, class_="fd-do") + element("path", d=handle, class_="fd-do fd-handle")
-
-
-def _ticked(at: Place, radius: float) -> str:
-    (x, y), arm = at, 0.6 * radius
-    tick = _strokes([(x - arm, y), (x - 0.1 * radius, y + 0.5 * radius), (x + arm, y - arm)])
-    return element("circle", cx=x, cy=y, r=radius, class_="fd-tool") + element("path", d=tick, class_="fd-do")
-
-
-def _dial(at: Place, radius: float) -> str:
-    x, y = at
-    scale = bowed((x - radius * 0.6, y - 1), (x + radius * 0.6, y - 1), 0.7).data
-    needle = _strokes([(x, y + 1), (x + radius * 0.4, y - radius * 0.55)])
-    return element("circle", cx=x, cy=y, r=radius, class_="fd-tool") + element("path", d=scale + needle, class_="fd-thin")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from foible.drawing.marks import strength
-from foible.drawing.path import hatched
-from foible.drawing.svg import element
+from foible.drawing.path import Rectangle, hatched
+from foible.drawing.svg import LEAST_TEXT, element, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -74,15 +74,18 @@ def double(figure: Figure) -> str:
 
 def pill_width(text: str, size: float) -> float:
     """Return the width of a badge that bears `text`."""
-    return len(text) * size * 0.6 + 6
+    return text_width(text, size) + 4
 
 
-def badge(sheet: Sheet, text: str, at: Place, *, size: float = 11, anchor: str = "middle") -> str:
+def badge(sheet: Sheet, text: str, at: Place, *, size: float = LEAST_TEXT, anchor: str = "middle") -> str:
     """Return a badge with the baseline of its text at the height of `at`."""
     width = pill_width(text, size)
     left = at[0] - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-    plate = element("rect", x=left, y=at[1] - size * 0.98, width=width, height=size * 1.32, rx=3, class_="fd-badge")
-    return plate + sheet.write(text, (left + width / 2, at[1]), size=size, class_="fd-badge-text")
+    plate = Rectangle(left, at[1] - size * 0.98, left + width, at[1] + size * 0.34)
+    drawn = element("rect", x=left, y=plate.top, width=width, height=plate.bottom - plate.top, rx=3, class_="fd-badge")
+    written = sheet.write(text, (left + width / 2, at[1]), size=size, class_="fd-badge-text")
+    sheet.taken.append(plate)
+    return drawn + written
 
 
 def _close(path: Path) -> str:

@@ -42,6 +42,8 @@ class Layout:
     letters: dict[str, str] = field(default_factory=dict)
     """Line letter by branch; "" for metal and cloth that belong to no line."""
     strands: list[Strand] = field(default_factory=list)
+    through: set[str] = field(default_factory=set)
+    """Branches that run through metal or cloth, where no wire is to be seen."""
 
     def join(self, branch: Branch, letter: str) -> None:
         """Draw a straight branch between two nodes that have their places."""
@@ -55,6 +57,7 @@ class Layout:
         self.paths |= other.paths
         self.letters |= other.letters
         self.strands += other.strands
+        self.through |= other.through
 
     def mirrored(self, width: float) -> Layout:
         """Return the layout seen in a mirror."""
@@ -63,6 +66,7 @@ class Layout:
             {name: path.mirrored(width) for name, path in self.paths.items()},
             self.letters,
             [Strand(strand.letter, strand.path.mirrored(width)) for strand in self.strands],
+            self.through,
         )
 
 
@@ -80,7 +84,9 @@ def laid_out(sketch: Sketch, item: str, branches: Sequence[Branch], extra: Itera
             start, end = (f"{item}.{name.replace('{x}', letter.lower())}" for name in run.ends)
             shift = (number - (len(run.lines) - 1) / 2) * run.gap
             path = outlines(run.d)[0].beside(shift).between(layout.nodes.get(start), layout.nodes.get(end))
-            _lay(layout, _chain(branches, start, end), path, letter)
+            chain = _chain(branches, start, end)
+            _lay(layout, chain, path, letter)
+            layout.through |= {branch.name for _, _, branch in chain if run.through}
     if not layout.nodes:
         _lay_in_rows(layout, branches)
     _hang(layout, branches, stub)

@@ -35,6 +35,8 @@ class Marks:
     """The item or part in question."""
     hidden: Collection[str] = ()
     """Items that are left out of the strip."""
+    failed: Mapping[str, str] = field(default_factory=dict)
+    """What is taken to have failed, by item id and by part id: nobody suspects it, so no figure stands beside it."""
     lamps: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     """Chance that a lamp lights, by side and then by lamp: “white”, “coloured”, “yellow”."""
 

@@ -9,23 +9,13 @@ from typing import Literal
 
 from pydantic import Field
 
+from foible.drawing.outlined import Outline
 from foible.kit import plain
 from foible.tomlfile import Strict, read_model
 
 __all__ = ["Label", "Outline", "Run", "Sketch", "sketch_for"]
 
-Look = Literal["body", "cloth", "metal", "edge", "faint", "dark", "mesh"]
 Spot = tuple[float, float]
-
-
-class Outline(Strict):
-    """One stroke or one filled shape of a sketch."""
-
-    d: str
-    """SVG path data, absolute M L Q C Z."""
-    look: Look = "body"
-    hatch: bool = False
-    """Whether suspicion of the item is hatched into it."""
 
 
 class Run(Strict):
@@ -38,6 +28,8 @@ class Run(Strict):
     """Letters of the lines that lie side by side, such as “ABC”, the first on the left of the direction; or one letter."""
     gap: float = 0
     """Distance of neighbouring lines."""
+    through: bool = False
+    """Whether the current runs through metal or cloth here, so that there is no wire to be seen."""
 
 
 class Label(Strict):
@@ -47,7 +39,7 @@ class Label(Strict):
     at: Spot
     anchor: Literal["start", "middle", "end"] = "middle"
     badge: Literal["below", "after"] = "below"
-    """Where its suspicion is written."""
+    """Where its suspicion is written, if nothing is written there."""
     tie: Spot | None = None
     """The place that a thin stroke leads to from the name."""
 
@@ -60,13 +52,15 @@ class Sketch(Strict):
     nodes: dict[str, Spot] = Field(default_factory=dict)
     """Where single nodes lie; a node that is named nowhere is put beside its neighbour."""
     spots: dict[str, Spot] = Field(default_factory=dict)
-    """Where parts lie that have no branch, by the name of the part; others lie where their failures bite."""
-    stubs: dict[str, Spot] = Field(default_factory=dict)
-    """Where the neighbour at a connection is named, by the connection without its side."""
+    """Where parts lie, by the name of the part; others lie on their branch, or where their failures bite."""
     line: str = ""
     """The letter of lines that no run gives."""
     label: Label | None = None
     height: float = 200
+    top: float = 4
+    """Where the columns of names begin."""
+    about: str = ""
+    """What the drawing shows that a reader may not expect, such as that it is opened."""
 
 
 class SketchBook(Strict):
@@ -86,4 +80,7 @@ def sketch_for(zoom: Literal["strip", "item"], kind: str, weapon: str) -> Sketch
 
 @cache
 def _book(zoom: str) -> SketchBook:
-    return read_model(SketchBook, File(str(files("foible.drawing") / "data" / f"{zoom}.toml")))
+    """Return the sketches of all files of a zoom."""
+    folder = File(str(files("foible.drawing") / "data" / zoom))
+    books = [read_model(SketchBook, file) for file in sorted(folder.glob("*.toml"))]
+    return SketchBook(sketch={name: sketch for book in books for name, sketch in book.sketch.items()})

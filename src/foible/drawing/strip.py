@@ -13,11 +13,11 @@ from foible.drawing.marks import NO_MARKS, no_link, percent
 from foible.drawing.path import Path, Rectangle
 from foible.drawing.scene import SETUPS, Figure, Scene, figure, part_place
 from foible.drawing.sketches import sketch_for
-from foible.drawing.svg import DESCENT, Sheet, element, linked, picture
+from foible.drawing.svg import DESCENT, LEAST_TEXT, Sheet, element, linked, picture
 from foible.drawing.way import draw_course, draw_way, steps
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from foible.circuit import Branch
     from foible.drawing.marks import Marks
@@ -29,9 +29,13 @@ __all__ = ["branches_of", "item_words", "nodes_of", "strip_scene", "strip_svg"]
 
 WIDTH, HEIGHT = 400.0, 470.0
 STUB = 9.0
-TARGET = 26.0
+TARGET = 27.0
 """Least width and height of what can be touched."""
-TEXT = 11.0
+TEXT = LEAST_TEXT
+BADGE = 17.0
+"""Height of a badge, and of the room about it."""
+SPOT = 8.0
+"""Radius of the ring at a place."""
 LETTERED = 40.0
 """Least length of a line that bears its letter."""
 KEY = (12.0, 428.0)
@@ -49,26 +53,30 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     sheet = Sheet(WIDTH, HEIGHT)
     shown = [item for item in setup.items.values() if item.id not in marks.hidden]
     items = sorted(shown, key=lambda item: ORDER.index(item.kind) if item.kind in ORDER else -1)
-    named = [_name(setup, item, sheet, marks) for item in items]
     sides = [sheet.write(side, (x, 16), size=13, anchor=anchor, class_="fd-side") for side, x, anchor in SIDE_NAMES]
-    drawn = [
-        linked(item.id, item_words(item.id, marks), [_ink(setup, scene.figures[item.id], marks), name], link, data_item=item.id)
+    key = _key(sheet)
+    letters = _letters(setup, scene, sheet)
+    written = [_name(setup, item, sheet) for item in items]
+    named = [_touched(scene.figures[item.id], name, sheet, marks) for item, name in zip(items, written, strict=True)]
+    linked_names = [
+        linked(item.id, item_words(item.id, marks), [_touch(scene.figures[item.id]), name], link, data_item=item.id)
         for item, name in zip(items, named, strict=True)
     ]
     found = steps(setup, scene.layout, marks)
-    letters = _letters(setup, scene, sheet)
     body = [
         _people(setup),
         *sides,
-        *drawn,
+        *(_ink(setup, scene.figures[item.id], marks) for item in items),
         draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
-        element("g", _lines(setup), letters, class_="fd-lines"),
-        draw_course(found, marks, sheet, spacing=30, gap=8),
+        element("g", _lines(setup), key, letters, class_="fd-lines"),
+        *linked_names,
+        draw_course(setup, found, marks, sheet, pitch=(30, 12)),
+        *_places(setup, scene, marks, sheet),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
     words = f"{setup.weapon} strip set-up" + (f", {lamp_words(marks.lamps, setup.kind)}" if marks.lamps else "")
-    return picture(body, (WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
+    return picture(body, Rectangle(0, 0, WIDTH, HEIGHT), words, group=any(link(item.id) for item in items), class_="fd fd-strip")
 
 
 SIDE_NAMES = (("left", 6, "start"), ("right", WIDTH - 6, "end"))
@@ -91,8 +99,8 @@ def strip_scene(setup: Setup) -> Scene:
         if mirrored:
             layout = layout.mirrored(WIDTH)
         scene.layout.add(layout)
-        scene.figures[item.id] = figure(item.id, sketch, layout, mirrored=mirrored, width=WIDTH)
-        places = {p.id: part_place(setup, layout, p, sketch) for p in setup.parts.values() if p.item == item.id}
+        drawn = scene.figures[item.id] = figure(item.id, sketch, layout, mirrored=mirrored)
+        places = {p.id: part_place(setup, layout, p, drawn) for p in setup.parts.values() if p.item == item.id}
         scene.spots |= {name: place for name, place in places.items() if place}
     for branch in setup.network.branches:
         if branch.name not in scene.layout.paths:
@@ -118,14 +126,33 @@ def _pin_letter(setup: Setup, name: str) -> str:
 def _people(setup: Setup) -> str:
     """Return the two fencers, who are there to be recognised and are no part of the kit."""
     sketch = sketch_for("strip", "figure", setup.weapon)
-    drawn = [shapes(figure("", sketch, Layout(), mirrored=mirrored, width=WIDTH)) for mirrored in (False, True)]
+    drawn = [shapes(figure("", sketch, Layout(), mirrored=mirrored)) for mirrored in (False, True)]
     return element("g", *drawn, aria_hidden="true")
 
 
 def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     chosen = double(drawn) if marks.chosen == drawn.item else ""
-    touch = ring([drawn.cable], "fd-touch", TARGET) if drawn.cable else ""
-    return touch + chosen + _shapes(setup, drawn.item) + suspicion(drawn, marks.suspected(drawn.item))
+    chance = 1.0 if drawn.item in marks.failed else marks.suspected(drawn.item)
+    return chosen + _shapes(setup, drawn.item) + suspicion(drawn, chance)
+
+
+def _touch(drawn: Figure) -> str:
+    """Return the unseen ground on which an item can be touched where it is drawn, above the lines that cross it."""
+    if drawn.cable and not drawn.hatchings:
+        return ring([drawn.cable], "fd-touch", TARGET)
+    return element("path", d="".join(f"{path.data}Z" for path in drawn.hatchings), class_="fd-touch-ground")
+
+
+def _places(setup: Setup, scene: Scene, marks: Marks, sheet: Sheet) -> Iterator[str]:
+    """Yield a ring and a word at what is taken to have failed, and at the part in question."""
+    named = {name: "failed here" for name in marks.failed if name in setup.parts and name not in marks.cuts}
+    if marks.chosen in setup.parts and marks.chosen not in named:
+        named[str(marks.chosen)] = setup.parts[str(marks.chosen)].name
+    for name, words in named.items():
+        if name in scene.spots:
+            x, y = scene.spots[name]
+            yield element("circle", cx=x, cy=y, r=SPOT, class_="fd-place")
+            yield sheet.write_near(words, (x, y - 24), class_="fd-word fd-cut-word", tied=(x, y))
 
 
 @lru_cache(maxsize=20 * SETUPS)
@@ -138,29 +165,34 @@ def _lines(setup: Setup) -> str:
     return lines(strip_scene(setup).layout.strands)
 
 
-def _name(setup: Setup, item: Item, sheet: Sheet, marks: Marks) -> str:
-    """Return the name of an item, its badge if it is suspected, and the ground on which it can be touched."""
+def _name(setup: Setup, item: Item, sheet: Sheet) -> tuple[str, Rectangle]:
+    """Return the name of an item, with the stroke that leads to it, and where it stands."""
     drawn = strip_scene(setup).figures[item.id]
     label = drawn.sketch.label
-    chance = marks.suspected(item.id)
     if label is None:
-        return sheet.write_near(item.kind, drawn.middle, size=TEXT) + (
-            badge(sheet, percent(chance), (drawn.middle[0], drawn.middle[1] + 15)) if chance is not None else ""
-        )
+        word = sheet.write_near(item.kind, drawn.middle, size=TEXT)
+        return word, sheet.taken[-1]
     at, anchor = _mirrored(label, mirrored=drawn.mirrored)
     word = sheet.write(label.text, at, size=TEXT, anchor=anchor)
     area = sheet.taken[-1]
-    tie = _tie(label, area, mirrored=drawn.mirrored) if label.tie else ""
+    return (_tie(label, area, mirrored=drawn.mirrored) if label.tie else "") + word, area
+
+
+def _touched(drawn: Figure, name: tuple[str, Rectangle], sheet: Sheet, marks: Marks) -> str:
+    """Return the name of an item with its badge if it is suspected, on the ground on which it can be touched."""
+    word, area = name
+    chance = None if drawn.item in marks.failed else marks.suspected(drawn.item)
     pill = ""
     if chance is not None:
-        pill = _pill(sheet, percent(chance), area, (label.badge, anchor), mirrored=drawn.mirrored)
+        pill = _pill(sheet, percent(chance), area, drawn)
+        shown = sheet.taken[-1]
         area = Rectangle(
-            min(area.left, sheet.taken[-1].left), area.top, max(area.right, sheet.taken[-1].right), sheet.taken[-1].bottom
+            min(area.left, shown.left), min(area.top, shown.top), max(area.right, shown.right), max(area.bottom, shown.bottom)
         )
     x, y = area.middle
     width, height = max(area.right - area.left, TARGET), max(area.bottom - area.top, TARGET)
     ground = element("rect", x=x - width / 2, y=y - height / 2, width=width, height=height, class_="fd-touch-ground")
-    return ground + tie + word + pill
+    return ground + word + pill
 
 
 def _mirrored(label: Label, *, mirrored: bool) -> tuple[Place, str]:
@@ -177,16 +209,17 @@ def _tie(label: Label, area: Rectangle, *, mirrored: bool) -> str:
     return element("path", d=Path((start, end)).data, class_="fd-tie")
 
 
-def _pill(sheet: Sheet, text: str, area: Rectangle, how: tuple[str, str], *, mirrored: bool) -> str:
-    """Return the badge of a name that stands in `area`, below it or after it, for the given anchor of the name."""
-    below, anchor = how[0] == "below", how[1]
-    if not below:
-        x = area.left - 4 if mirrored else area.right + 4
-        return badge(sheet, text, (x, area.bottom - TEXT * DESCENT), anchor="end" if mirrored else "start")
-    middle, half = area.middle[0], pill_width(text, TEXT) / 2
-    if anchor != "middle":
-        middle = max(middle, half + 2) if anchor == "start" else min(middle, WIDTH - half - 2)
-    return badge(sheet, text, (middle, area.bottom + TEXT))
+def _pill(sheet: Sheet, text: str, area: Rectangle, drawn: Figure) -> str:
+    """Return the badge of a name that stands in `area`: where the sketch wants it, or wherever nothing is written near by."""
+    half, foot = pill_width(text, TEXT) / 2 + 2, area.bottom - TEXT * DESCENT
+    after, before, middle = area.right + half, area.left - half, area.middle[0]
+    beside = [(x, foot) for x in ((before, after) if drawn.mirrored else (after, before))]
+    below = [(x, foot + level * BADGE) for level in (1, -1, 2, -2) for x in (middle, after, before)]
+    wanted_after = drawn.sketch.label is not None and drawn.sketch.label.badge == "after"
+    tries = [*beside, *below] if wanted_after else [below[0], *beside, *below[1:]]
+    inside = [(min(max(x, half), sheet.width - half), y) for x, y in tries]
+    plates = ((at, Rectangle(at[0] - half, at[1] - TEXT, at[0] + half, at[1] + TEXT * 0.4)) for at in inside)
+    return badge(sheet, text, next((at for at, plate in plates if sheet.is_free(plate)), inside[0]), size=TEXT)
 
 
 def _key(sheet: Sheet) -> str:
@@ -202,7 +235,7 @@ def _key(sheet: Sheet) -> str:
 
 def _letters(setup: Setup, scene: Scene, sheet: Sheet) -> str:
     """Return the letters of the lines, written on the floor cables."""
-    parts = [_key(sheet)]
+    parts = []
     for item in setup.items.values():
         if item.kind != "floor cable":
             continue

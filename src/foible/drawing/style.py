@@ -18,6 +18,22 @@ STYLE = """
 .fd-mesh-wire { fill: none; stroke: var(--fd-soft); stroke-width: 0.6; }
 .fd-cloth { fill: var(--fd-tint); }
 .fd-metal { fill: var(--fd-shade); }
+.fd-bright { fill: color-mix(in srgb, var(--fd-soft) 8%, var(--fd-paper)); }
+.fd-rubber { fill: color-mix(in srgb, var(--fd-soft) 62%, var(--fd-paper)); }
+.fd-bright, .fd-rubber { stroke: var(--fd-ink); stroke-width: 1.1; }
+.fd-fine { fill: none; stroke: var(--fd-ink); stroke-width: 0.7; }
+.fd-axis { fill: none; stroke: var(--fd-soft); stroke-width: 0.7; stroke-dasharray: 7 2.5 1.5 2.5; }
+.fd-leader-ground { fill: none; stroke: var(--fd-paper); stroke-width: 2.6; }
+.fd-leader { fill: none; stroke: var(--fd-soft); stroke-width: 0.9; }
+.fd-spot { fill: var(--fd-ink); }
+.fd-plate { fill: none; stroke: var(--fd-accent); stroke-width: 1.6; }
+.fd .fd-chosen-name { font-weight: 700; }
+.fd-bench { fill: none; stroke: var(--fd-ink); stroke-width: 2; }
+.fd .fd-through { stroke-width: 1; stroke: var(--fd-soft); stroke-dasharray: 1 3; }
+.fd-window { fill: none; stroke: var(--fd-shade); stroke-width: 2.4; }
+.fd-place { fill: none; stroke: var(--fd-mark); stroke-width: 3; }
+.fd-cut-disc { fill: var(--fd-paper); stroke: var(--fd-mark); stroke-width: 2; }
+.fd-open-end { fill: var(--fd-paper); stroke: var(--fd-accent); stroke-width: 2; }
 .fd-dark { fill: var(--fd-ink); }
 .fd-tie { fill: none; stroke: var(--fd-soft); stroke-width: 0.9; }
 .fd-edge { fill: none; stroke: var(--fd-ink); stroke-width: 1; }
@@ -28,24 +44,17 @@ STYLE = """
 .fd-line-c { stroke-width: 2.1; stroke-dasharray: 0.1 3.6; }
 .fd .fd-line-cloth { stroke-width: 1; stroke: var(--fd-soft); stroke-dasharray: 3 2; }
 .fd .fd-line-metal, .fd-line-m { stroke-width: 1.2; stroke: var(--fd-soft); }
-.fd-text, .fd-word, .fd-letter, .fd-side, .fd-number, .fd-row-text { fill: var(--fd-ink); }
+.fd-item .fd-line-metal, .fd-item .fd-line-cloth, .fd-part .fd-line-metal, .fd-part .fd-line-cloth { stroke: none; }
+.fd-text, .fd-word, .fd-letter, .fd-side { fill: var(--fd-ink); }
 .fd-text, .fd-word, .fd-side { paint-order: stroke; stroke: var(--fd-paper); stroke-width: 3; stroke-linejoin: round; }
 .fd-side { font-weight: 700; }
-.fd-letter, .fd-number { font-weight: 700; }
+.fd-letter { font-weight: 700; }
 .fd-letter-ground { fill: var(--fd-paper); }
 .fd-badge { fill: var(--fd-mark); }
 .fd-badge-text { fill: var(--fd-paper); font-weight: 700; }
 .fd-hatch { fill: none; stroke: var(--fd-mark); stroke-width: 1.4; }
 .fd-ring { fill: none; stroke: var(--fd-mark); }
 .fd .fd-ticks { fill: none; stroke: var(--fd-mark); stroke-width: 24; stroke-linecap: butt; opacity: 0.75; }
-.fd-marker { fill: var(--fd-paper); stroke: var(--fd-ink); stroke-width: 1.3; }
-.fd-loose { stroke-dasharray: 2.4 2.4; }
-.fd-marker-ring { fill: none; stroke: var(--fd-mark); }
-.fd .fd-marker-ticks { fill: none; stroke: var(--fd-mark); stroke-width: 9; }
-.fd-row { fill: var(--fd-paper); stroke: var(--fd-shade); stroke-width: 1; }
-.fd-chosen { stroke: var(--fd-accent); stroke-width: 3; }
-.fd .fd-bar { fill: none; stroke: var(--fd-mark); stroke-width: 5; stroke-linecap: butt; stroke-dasharray: 2 1.6; }
-.fd-bar-base { fill: none; stroke: var(--fd-shade); stroke-width: 1; }
 .fd-halo { fill: none; stroke: var(--fd-accent); stroke-width: 2; stroke-dasharray: 5 4; }
 .fd-double { fill: none; stroke: var(--fd-accent); }
 .fd-double-inside { fill: none; stroke: var(--fd-paper); }
@@ -53,8 +62,9 @@ STYLE = """
 .fd-item .fd-way, .fd-part .fd-way { stroke-width: 9; }
 .fd-head { fill: none; stroke: var(--fd-accent); stroke-width: 2.4; }
 .fd .fd-gap { fill: none; stroke: var(--fd-paper); stroke-width: 9; stroke-linecap: butt; }
-.fd-cross { fill: none; stroke: var(--fd-ink); stroke-width: 2.6; }
+.fd .fd-cross { fill: none; stroke: var(--fd-mark); stroke-width: 3; }
 .fd-do { fill: none; stroke: var(--fd-accent); stroke-width: 2.2; }
+.fd-strong { stroke-width: 3; }
 .fd-contact { stroke-dasharray: 2 5; }
 .fd-handle { stroke-width: 4; }
 .fd-clip { fill: none; stroke: var(--fd-accent); stroke-width: 4; }
@@ -67,7 +77,7 @@ STYLE = """
 .fd-do-word { fill: var(--fd-accent); }
 .fd .fd-touch { fill: none; stroke: transparent; pointer-events: stroke; }
 .fd-touch-ground { fill: transparent; pointer-events: all; }
-.fd-glass { fill: var(--fd-tint); stroke: var(--fd-ink); stroke-width: 1.2; }
+.fd-glass { fill: color-mix(in srgb, var(--fd-soft) 48%, var(--fd-paper)); stroke: var(--fd-ink); stroke-width: 1.2; }
 .fd-lamp-red { fill: var(--lamp-red, #d3222a); }
 .fd-lamp-green { fill: var(--lamp-green, #1f9d45); }
 .fd-lamp-white { fill: var(--lamp-white, #ffffff); }

@@ -12,15 +12,33 @@ from foible.drawing.path import Place, Rectangle, distance, number
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-__all__ = ["DESCENT", "Sheet", "element", "linked", "picture", "text_extent", "text_width", "wrapped"]
+__all__ = [
+    "ASCENT",
+    "DESCENT",
+    "LEAST_TEXT",
+    "Sheet",
+    "boldness",
+    "element",
+    "linked",
+    "picture",
+    "text_extent",
+    "text_width",
+    "wrapped",
+]
 
 EM_PER_CHARACTER = 0.6
 """Width of a character of common sans-serif faces, a wide guess."""
+WIDER = 0.6
+"""How much wider than others the per cent sign is, in characters."""
 BOLD = 1.14
 """How much wider bold lettering is."""
-BOLD_CLASSES = ("fd-do-word", "fd-cut-word", "fd-badge-text", "fd-side")
+BOLD_CLASSES = ("fd-do-word", "fd-cut-word", "fd-badge-text", "fd-side", "fd-chosen-name")
 ASCENT, DESCENT = 0.82, 0.24
 """Of a line of lettering, in em."""
+LEAST_TEXT = 12.5
+"""Least size of lettering: 11 CSS pixels where a picture 400 wide is shown 358 wide."""
+FAR = 26.0
+"""From this distance on, a label is tied to what it names."""
 GRID = 12
 """Steps in which a free spot is looked for."""
 RINGS = (0, 14, 22, 32, 44, 58, 74, 92)
@@ -46,13 +64,13 @@ def linked(name: str, words: str, inside: Iterable[str], link: Callable[[str], s
     return element("a", element("title", escape(words)), *inside, href=address, aria_label=words, **attributes)
 
 
-def picture(body: Iterable[str], size: Place, words: str, *, group: bool, class_: str) -> str:
-    """Return a whole SVG text of a width and a height, read out as `words`; a group where it has links inside."""
+def picture(body: Iterable[str], area: Rectangle, words: str, *, group: bool, class_: str) -> str:
+    """Return a whole SVG text that shows an area, read out as `words`; a group where it has links inside."""
     return element(
         "svg",
         *body,
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {number(size[0])} {number(size[1])}",
+        viewBox=" ".join(map(number, (area.left, area.top, area.right - area.left, area.bottom - area.top))),
         role="group" if group else "img",
         aria_label=words,
         class_=class_,
@@ -61,8 +79,12 @@ def picture(body: Iterable[str], size: Place, words: str, *, group: bool, class_
 
 def text_width(text: str, size: float, class_: str = "") -> float:
     """Return the width that lettering takes at most."""
-    bold = BOLD if any(name in BOLD_CLASSES for name in class_.split()) else 1.0
-    return len(text) * size * EM_PER_CHARACTER * bold
+    return (len(text) + text.count("%") * WIDER) * size * EM_PER_CHARACTER * boldness(class_)
+
+
+def boldness(class_: str) -> float:
+    """Return how much wider than plain lettering that of a class is."""
+    return BOLD if any(name in BOLD_CLASSES for name in class_.split()) else 1.0
 
 
 def text_extent(text: str, at: Place, size: float, anchor: str = "middle", class_: str = "") -> Rectangle:
@@ -99,8 +121,10 @@ class Sheet:
         self.taken.append(text_extent(text, at, size, anchor, class_))
         return _lettering(text, at, size, anchor, class_)
 
-    def write_near(self, text: str, at: Place, *, size: float = 11, class_: str = "fd-text") -> str:
-        """Return a label centred on `at`, or as near to it as there is room."""
+    def write_near(
+        self, text: str, at: Place, *, size: float = LEAST_TEXT, class_: str = "fd-text", tied: Place | None = None
+    ) -> str:
+        """Return a label centred on `at`, or as near to it as there is room, and from afar a stroke to what it is `tied` to."""
         foot = (at[0], at[1] + (ASCENT - DESCENT) / 2 * size)
         half = text_width(text, size, class_) / 2
         tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
@@ -110,7 +134,11 @@ class Sheet:
         clear = (
             place for place in free if not any(text_extent(text, place, size, class_=class_).meets(area) for area in self.drawn)
         )
-        return self.write(text, next(clear, free[0] if free else fitted[0]), size=size, class_=class_)
+        place = next(clear, free[0] if free else fitted[0])
+        area = text_extent(text, place, size, class_=class_)
+        near = tied is None or distance(place, tied) <= FAR or area.grown(6).holds(Rectangle.around([tied]))
+        tie = "" if near or tied is None else _tie(area, tied)
+        return tie + self.write(text, place, size=size, class_=class_)
 
     def is_free(self, area: Rectangle) -> bool:
         """Whether an area is on the paper and nothing is written in it."""
@@ -126,6 +154,12 @@ class Sheet:
         free = [(x, y, area) for x, y, area in rooms if self.is_free(area)]
         clear = ((x, y) for x, y, area in free if not any(area.meets(other) for other in self.drawn))
         return next(clear, free[0][:2] if free else near)
+
+
+def _tie(area: Rectangle, to: Place) -> str:
+    """Return a stroke from the edge of a label to what it names."""
+    start = min(max(to[0], area.left), area.right), area.top if to[1] < area.top else area.bottom
+    return element("path", d=f"M{number(start[0])} {number(start[1])}L{number(to[0])} {number(to[1])}", class_="fd-tie")
 
 
 def _lettering(text: str, at: Place, size: float, anchor: str, class_: str) -> str:

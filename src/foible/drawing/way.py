@@ -23,8 +23,10 @@ JOINT = " = "
 """What separates the two nodes in the name of a joint that a failure makes."""
 
 
-CROSS = 0.6
-"""Reach of the cross at a cut, in lengths of the gap."""
+DISC, CROSS = 9.0, 5.6
+"""Radius of the disc at a cut, and the reach of the cross on it."""
+CONTACT = 3.2
+"""Radius of the two ends of a contact that the trial itself holds open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +62,17 @@ def draw_way(found: list[Step], marks: Marks) -> str:
     )
 
 
-def draw_course(found: list[Step], marks: Marks, sheet: Sheet, *, spacing: float, gap: float) -> str:
-    """Return arrow heads every `spacing` units of the way, and its cuts as crosses in gaps of `gap` units."""
-    cuts = [_cut(step, sheet, gap) for step in found if step.branch in marks.cuts]
-    return _heads(found, set(marks.way), spacing) + "".join(cuts)
+def draw_course(setup: Setup, found: list[Step], marks: Marks, sheet: Sheet, *, pitch: Place) -> str:
+    """Return arrow heads along the way and crosses where it is cut, with a `pitch` of (between heads, width of a gap).
+
+    A contact that is open because the point is pressed is no fault; it is drawn as an open contact and says so.
+    """
+    spacing, gap = pitch
+    pressed = marks.trial.arrangement.press if marks.trial else None
+    meant = set(setup.points[pressed].opens) if pressed else set()
+    cut = [step for step in found if step.branch in marks.cuts]
+    drawn = [_opened(step, sheet, gap) if step.branch in meant else _cut(step, sheet, gap) for step in cut]
+    return _heads(found, set(marks.way), spacing) + "".join(drawn)
 
 
 def bowed(start: Place, end: Place, bow: float = 0.16) -> Path:
@@ -108,19 +117,34 @@ def _heads(found: list[Step], carried: set[str], spacing: float) -> str:
 
 
 def _cut(step: Step, sheet: Sheet, gap: float) -> str:
-    middle, length = step.path.at(0.5), step.path.length
-    share = min(gap / length / 2, 0.5) if length else 0.5
-    x, y = middle
-    arm = gap * CROSS
-    cross = f"M{number(x - arm)} {number(y - arm)}L{number(x + arm)} {number(y + arm)}"
-    cross += f"M{number(x - arm)} {number(y + arm)}L{number(x + arm)} {number(y - arm)}"
+    x, y = step.path.at(0.5)
+    cross = f"M{number(x - CROSS)} {number(y - CROSS)}L{number(x + CROSS)} {number(y + CROSS)}"
+    cross += f"M{number(x - CROSS)} {number(y + CROSS)}L{number(x + CROSS)} {number(y - CROSS)}"
     return element(
         "g",
-        element("path", d=step.path.piece(0.5 - share, 0.5 + share).data, class_="fd-gap"),
+        element("path", d=_middle(step.path, gap).data, class_="fd-gap"),
+        element("circle", cx=x, cy=y, r=DISC, class_="fd-cut-disc"),
         element("path", d=cross, class_="fd-cross"),
-        sheet.write_near("cut", (x, y - arm - 9), class_="fd-word fd-cut-word"),
+        sheet.write_near("cut here", (x, y - DISC - 9), class_="fd-word fd-cut-word", tied=(x, y)),
         data_cut=step.branch,
     )
+
+
+def _opened(step: Step, sheet: Sheet, gap: float) -> str:
+    x, y = step.path.at(0.5)
+    ends = _middle(step.path, gap)
+    return element(
+        "g",
+        element("path", d=ends.data, class_="fd-gap"),
+        *(element("circle", cx=end[0], cy=end[1], r=CONTACT, class_="fd-open-end") for end in (ends.start, ends.end)),
+        sheet.write_near("open while pressed", (x, y - 12), class_="fd-word fd-do-word", tied=(x, y)),
+        data_open=step.branch,
+    )
+
+
+def _middle(path: Path, gap: float) -> Path:
+    share = min(gap / path.length / 2, 0.5) if path.length else 0.5
+    return path.piece(0.5 - share, 0.5 + share)
 
 
 def _ends(setup: Setup, marks: Marks) -> dict[str, tuple[str, str]]:

@@ -85,7 +85,7 @@ def _read_part(draft: Draft, entry: PartEntry) -> None:
         draft.complain(entry.origin, (*entry.where, "name"), seen, "give each part its own name")
     draft.check_source(entry.origin, entry.where, table.source)
     conducts = table.ohms is not None
-    draft.parts[part_id] = Part(part_id, item.id, table.name, conducts, table.spread, table.source, {}, {}, table.look_s)
+    draft.parts[part_id] = Part(part_id, item.id, table.name, conducts, table.spread, table.source, {}, {}, {}, table.look_s)
     if table.ohms is not None and table.from_ is not None and table.to is not None:
         ends = node_id(item.id, table.from_), node_id(item.id, table.to)
         draft.branches[part_id] = Branch(part_id, *ends, table.ohms)
@@ -128,11 +128,12 @@ def _point(draft: Draft, item: Item, read: Read[ItemFile], table: PointTable) ->
 
 def read_movements(draft: Draft, entry: PartEntry) -> None:
     """Read what moves a part and what holds it: handles of its own item, or “verb item handle” of another of the same side."""
-    moved_by, held_by = (
+    table = entry.table
+    moved_by, held_by, parted_by = (
         _movements(draft, entry, key, names)
-        for key, names in (("moved_by", entry.table.moved_by), ("held_by", entry.table.held_by))
+        for key, names in (("moved_by", table.moved_by), ("held_by", table.held_by), ("parted_by", table.parted_by))
     )
-    draft.parts[entry.id] = replace(draft.parts[entry.id], moved_by=moved_by, held_by=held_by)
+    draft.parts[entry.id] = replace(draft.parts[entry.id], moved_by=moved_by, held_by=held_by, parted_by=parted_by)
 
 
 def _movements(draft: Draft, entry: PartEntry, key: str, names: Mapping[str, float]) -> dict[str, float]:

@@ -54,6 +54,8 @@ class Part:
     """Chance that an intermittent failure shows, by movement such as “tug left cord weapon plug”."""
     held_by: Mapping[str, float] = field(repr=False)
     """Chance that a failure is gone, by movement."""
+    parted_by: Mapping[str, float] = field(repr=False)
+    """Of the times that a failure shows under a movement, the share in which it stays, by movement."""
     look_s: float | None = field(repr=False)
     """Seconds at the bench to open the place and see or feel it; None where an armourer cannot look."""
 

@@ -98,6 +98,8 @@ class PartTable(Strict):
     """Chance that an intermittent failure here shows while the handle is worked."""
     held_by: dict[str, Share] = Field(default_factory=dict)
     """Chance that a failure here is gone while the handle is held."""
+    parted_by: dict[str, Share] = Field(default_factory=dict)
+    """Of the times that a failure here shows while the handle is worked, the share in which it stays: a plug comes out."""
     failure: tuple[FailureTable, ...] = ()
 
     @model_validator(mode="after")
@@ -214,6 +216,8 @@ class FittingTable(Strict):
     name: str
     plug: str | None = None
     """The socket whose plug goes into this one as well."""
+    weapons: tuple[str, ...] = ()
+    """The weapons for which it is offered; a case file can ask for it at any other."""
 
 
 class FittingFile(Strict):

@@ -14,12 +14,12 @@ from foible.errors import FoibleError, InputError
 from foible.records import Database, file_of, postgresql_tools, sqlite_copy
 from foible.records.copies import PHOTOS, Contents, Copied, attachments, named_disk, opened_copy
 from foible.records.copies import back_up as copy_to
-from foible.services.opening import data_url
+from foible.services.opening import photo_folder
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["Checked", "back_up", "check", "photo_folder", "restore"]
+__all__ = ["Checked", "back_up", "check", "restore"]
 
 
 @dataclass(frozen=True)
@@ -34,17 +34,12 @@ class Checked:
     """What is wrong; nothing where it is whole."""
 
 
-def photo_folder(url: str) -> Path:
-    """Return where the files lie that belong to the cases of a database."""
-    named, path = os.environ.get("FOIBLE_PHOTOS"), file_of(url)
-    if named:
-        return Path(named).expanduser()
-    return Path(f"{path}.photos") if path else (file_of(data_url(None)) or Path()).with_name("photos")
+def back_up(url: str, target: Path, *, photos: str | None = None, now: datetime | None = None, replace: bool = False) -> Copied:
+    """Copy the records, with the files that belong to them, into one file; `photos` is their folder, if not the usual one.
 
-
-def back_up(url: str, target: Path, *, now: datetime | None = None, replace: bool = False) -> Copied:
-    """Copy the records, with the files that belong to them, into one file. Raises InputError and KeepingError."""
-    return copy_to(url, target, photos=photo_folder(url), now=now, replace=replace)
+    Raises InputError and KeepingError.
+    """
+    return copy_to(url, target, photos=photo_folder(url, photos), now=now, replace=replace)
 
 
 def check(place: str) -> Checked:

@@ -40,6 +40,8 @@ class DailyCopies:
     url: str
     folder: Path
     keep: int = COPIES
+    photos: str | None = None
+    """Their folder, where it is not the usual one."""
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
     _complained: str = field(default="", init=False)
 
@@ -56,7 +58,7 @@ class DailyCopies:
         made = None
         if not today.exists():
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            back_up(self.url, today, now=self.clock())
+            back_up(self.url, today, photos=self.photos, now=self.clock())
             made = today
         for old in self.there()[self.keep :]:
             old.unlink(missing_ok=True)

@@ -84,6 +84,8 @@ class ServeOptions:
     """None: one is made up."""
     workers: int | None = None
     """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
+    photos: str | None = None
+    """A folder for photos; None is one beside the cases."""
     kit: Sequence[Path] = ()
     browse: bool = True
     copies: int = COPIES
@@ -117,7 +119,7 @@ def serve_until_stopped(options: ServeOptions) -> None:
 def _serve(options: ServeOptions, url: str) -> None:
     path = file_of(url)
     begun = path is not None and not path.exists()
-    cases = open_cases(url, options.kit)
+    cases = open_cases(url, options.kit, photos=options.photos)
     if options.demo and not cases.store.database.read_only:
         fill(cases)
     secret = kept_secret(url)
@@ -133,7 +135,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
     if options.copies and not cases.store.database.read_only:
-        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies)
+        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies, options.photos)
     else:
         daily = None
     if options.processes == 1:
@@ -142,7 +144,10 @@ def _serve(options: ServeOptions, url: str) -> None:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
             lambda number: _run(
-                open_cases(url, options.kit), settings, listeners[number % len(listeners)], None if number else daily
+                open_cases(url, options.kit, photos=options.photos),
+                settings,
+                listeners[number % len(listeners)],
+                None if number else daily,
             ),
             options.processes,
         )

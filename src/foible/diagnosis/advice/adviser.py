@@ -14,7 +14,7 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
-from foible.diagnosis.advice.decision import Advice, Decision
+from foible.diagnosis.advice.decision import Advice, Decision, leaving_kit, settling_look
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
@@ -54,10 +54,9 @@ OTHER_FENCER_S = 8.0
 """What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
 HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
-TELLING_LOOK = 0.3
-"""What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
 PLAIN = 0.8
-"""A cause that was seen and is this probable is put right without another trial; judgement, no source."""
+"""A cause that was seen and is this probable is put right without another trial, and one whose exchange has passed needs none;
+judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 LEAST_SHARE = 0.02
@@ -103,7 +102,7 @@ class Adviser:
             cost=np.array(costs),
             group=group[chosen],
             naming=np.array([aim.naming_s for aim in self.aims]),
-            wrong=mode.wrong_s,
+            wrong=np.array([mode.missed_s if aim.name == SOUND else mode.wrong_s for aim in self.aims]),
             covered=self._covered(number),
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
@@ -187,7 +186,7 @@ class Adviser:
         ]
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
-        decided = self._decided(weight, allowed, chooser, again).preferring(_settling_look).preferring(_leaving_kit)
+        decided = self._decided(weight, allowed, chooser, again).preferring(settling_look, leaving_kit)
         return self._in_turn(decided.looking_first(unsafe), made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
@@ -217,8 +216,10 @@ class Adviser:
             aim, share = decided.aims[0]
             decided = replace(decided, enough=True)
             return replace(decided, named=aim, chance=share) if aim.quick and share >= PLAIN else decided
-        if decided.enough and self._proving.passed_with(named.item, made):
-            return replace(decided, proved=True)
+        if self._proving.passed_with(named.item, made):
+            again = None if decided.enough else self._proving.repeats(made)
+            enough = decided.enough or (again is None and decided.chance >= PLAIN)
+            return decided.with_first(again) if again else replace(decided, enough=enough, proved=enough)
         if decided.enough and named.naming_s <= HANDY_S and self._number[named.name] not in self._acted_on(made):
             decided = decided.exchanging_first()
         once_more = self._proving.once_more(made)
@@ -337,13 +338,3 @@ class Adviser:
         cured = self.model.cured(share)[best]
         enough = choices[0].trial is None or not worth
         return Decision(self.mode, advice, enough, stop.cost, aims, self.aims[best], float(cured), tuple(made_up))
-
-
-def _settling_look(advice: Advice) -> bool:
-    """Return whether a trial is a look that tells much: it disturbs nothing and needs nobody."""
-    return bool(advice.idea.trial.examine) and advice.bits >= TELLING_LOOK
-
-
-def _leaving_kit(advice: Advice) -> bool:
-    """Return whether a trial leaves the fencer's own kit in."""
-    return not advice.idea.trial.swapped

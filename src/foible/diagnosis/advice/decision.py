@@ -14,10 +14,14 @@ if TYPE_CHECKING:
     from foible.situation import Mode
     from foible.trials import Idea
 
-__all__ = ["Advice", "Decision"]
+__all__ = ["Advice", "Decision", "leaving_kit", "settling_look"]
 
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
+TELLING_LOOK = 0.3
+"""What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
+TELLING = 0.1
+"""What a trial tells at least that goes before an exchange which costs as much [bit]; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +64,13 @@ class Decision:
     proved: bool = False
     """Whether what failed has been done again, and passed, since something was put right."""
 
-    def preferring(self, kind: Callable[[Advice], bool]) -> Decision:
-        """Return the same decision with trials of a kind in front of others that cost as much."""
+    def preferring(self, *kinds: Callable[[Advice], bool]) -> Decision:
+        """Return the same decision with trials of some kinds in front of others that cost as much, the first kind foremost."""
         if not self.advice:
             return self
-        least = min(advice.cost_s for advice in self.advice)
-        first = [advice for advice in self.advice if advice.cost_s <= AS_MUCH * least and kind(advice)]
+        least = self.advice[0].cost_s
+        as_much = [advice for advice in self.advice if advice.cost_s <= AS_MUCH * least]
+        first = list(dict.fromkeys(advice for kind in kinds for advice in as_much if kind(advice)))
         return replace(self, advice=(*first, *(advice for advice in self.advice if advice not in first)))
 
     def looking_first(self, unsafe: Collection[str]) -> Decision:
@@ -99,3 +104,13 @@ class Decision:
         moving.sort(key=lambda advice: -advice.bits)
         others = (advice for advice in self.advice if advice not in moving)
         return replace(self, enough=False, advice=(*moving, *others)) if moving else self
+
+
+def settling_look(advice: Advice) -> bool:
+    """Return whether a trial is a look that tells much: it disturbs nothing and needs nobody."""
+    return bool(advice.idea.trial.examine) and advice.bits >= TELLING_LOOK
+
+
+def leaving_kit(advice: Advice) -> bool:
+    """Return whether a trial leaves the fencer's own kit in, and tells something for it."""
+    return not advice.idea.trial.swapped and advice.bits >= TELLING

@@ -24,16 +24,17 @@ class DecisionModel:
 
     `tables`: for each trial the probability of its outcomes in each state, shape (outcomes, K), columns adding up to 1.
     `cost`: of each trial [s]; `group`: of each state, shape (K,), rising; `naming`: what acting on each group costs, shape
-    (G,) [s]; `wrong`: what naming a wrong group costs besides [s]. A trial that acts on a group and looks whether that helped
-    has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost only where it was the wrong group, and
-    so is what `lost` says of the trial, shape (trials,) [s]: whoever acts tries it once in any case.
+    (G,) [s]; `wrong`: what naming a wrong group costs besides, for all or by the group named, shape (G,) [s]. A trial that acts
+    on a group and looks whether that helped has it in `mends`, shape (trials,), −1 for the others: what acting costs is lost
+    only where it was the wrong group, and so is what `lost` says of the trial, shape (trials,) [s]: whoever acts tries it once
+    in any case.
     """
 
     tables: tuple[NDArray[np.float32], ...]
     cost: Floats
     group: NDArray[np.intp]
     naming: Floats
-    wrong: float
+    wrong: Floats | float
     mends: NDArray[np.intp] | None = None
     lost: Floats | None = None
     covered: tuple[tuple[int, tuple[int, ...]], ...] = ()

@@ -21,6 +21,8 @@ __all__ = ["Proving"]
 
 AGAIN = 3
 """How often what provoked a fault is done again to prove that it is gone; judgement, no source."""
+TWICE = 2
+"""How often what provoked a fault passes with another item before the exchange counts; a third time tells little; judgement."""
 FAILS = ("fails",)
 
 
@@ -71,6 +73,14 @@ class Proving:
     def passed_with(self, item: str, made: Sequence[Trial]) -> bool:
         """Return whether the last trial was made with another item in the place of `item`, and did not show the fault."""
         return bool(made) and item in made[-1].swapped and self._outcome_tables.showing(made[-1:]) is None
+
+    def repeats(self, made: Sequence[Trial]) -> Idea | None:
+        """Return the last trial to be made again: once is not enough to show that a fault which comes and goes is gone."""
+        last = made[-1].unseen()
+        shown = self.shown([trial for trial in made if not trial.swapped])
+        passed = sum(trial.times for trial in made if trial.unseen() == last)
+        unsteady = shown is not None and (shown.unsteady or bool(shown.moves))
+        return repeated(self._outcome_tables.setup, last, self._says) if unsteady and passed < TWICE else None
 
     def once_more(self, made: Sequence[Trial]) -> Idea | None:
         """Return the gauge that has just failed for the first time: it is tried once more before anything is taken apart."""

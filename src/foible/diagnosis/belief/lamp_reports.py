@@ -23,16 +23,26 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from foible.kit import Weapon
-    from foible.trials import Look
+    from foible.trials import Look, Trial
 
     Key = tuple[str, Group]
     Chances = NDArray[np.float64]
     States = Mapping[Key, Chances]
 
-__all__ = ["MISREAD", "Report", "agreement", "coarse_outcomes", "lamp_states", "steady_or_changing"]
+__all__ = ["MISREAD", "Report", "agreement", "coarse_outcomes", "lamp_states", "misread_of", "steady_or_changing"]
 
 MISREAD = 0.02
 """Chance that a report of one side's lamps, or of a test box, has nothing to do with the circuit; judgement, no source."""
+TOLD_MISREAD = 0.001
+"""The same of a complaint that some failure or other is behind: what is told wrongly is mostly told of sound kit, of which the
+complaint's file says how often; judgement, no source."""
+
+
+def misread_of(trial: Trial) -> float:
+    """Return the chance that what a trial reports has nothing to do with the circuit, where something is wrong with the kit."""
+    if trial.sure:
+        return 0.0
+    return TOLD_MISREAD if trial.hearsay else MISREAD
 
 
 @dataclass(frozen=True)

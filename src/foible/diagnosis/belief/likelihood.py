@@ -12,7 +12,7 @@ import numpy as np
 
 from foible.apparatus import Gap, Lamp
 from foible.circuit import Port
-from foible.diagnosis.belief.lamp_reports import MISREAD, Report, agreement, lamp_states, loosely, plainly
+from foible.diagnosis.belief.lamp_reports import MISREAD, Report, agreement, lamp_states, loosely, misread_of, plainly
 from foible.diagnosis.belief.reading_likelihood import Meter
 from foible.diagnosis.shown.presence import NOTHING_LEARNT, UNKNOWN_AT, Presence
 from foible.diagnosis.shown.readings import BOX_GAP
@@ -146,8 +146,8 @@ class TrialLikelihood:
     @staticmethod
     def _share_clear(trial: Trial) -> float:
         """Return the chance that nothing of a trial is misread, before anything is known."""
-        sides = {side for side, _ in trial.seen.looks} if trial.seen and not trial.sure else set()
-        return float((1 - MISREAD) ** (len(sides) + bool(trial.box and not trial.sure)))
+        sides = {side for side, _ in trial.seen.looks} if trial.seen else set()
+        return float((1 - misread_of(trial)) ** (len(sides) + bool(trial.box)))
 
     def strange(self, trial: Trial) -> bool:
         """Return whether a trial's lamps are what sound kit would hardly show."""
@@ -161,7 +161,7 @@ class TrialLikelihood:
 
         Shape (N,) each; None where a trial reports neither.
         """
-        misread = 0.0 if trial.sure else misread
+        misread = min(misread, misread_of(trial))
         sums: list[Floats] = []
         if trial.seen is not None and trial.seen.looks:
             told = [(share, self._of_lamps(way, trial.seen.looks, misread)) for share, way in self.ways(trial)]
@@ -256,7 +256,7 @@ class TrialLikelihood:
         vague = bool(trial.moves or trial.hearsay)  # nobody tells then whether a lamp was lit before the press
         counted = {key: loosely(seen) if vague and key[1] is not Group.YELLOW else seen for key, seen in looks.items()}
         allowed = {key: seen if key[0] in counting else plainly(looks[key]) for key, seen in counted.items()}
-        return Report(allowed, 0.0 if trial.sure else MISREAD)
+        return Report(allowed, misread_of(trial))
 
     def counting(self, trial: Trial) -> tuple[str, ...]:
         """Return the sides for which it matters that a hit lamp was lit before the press."""

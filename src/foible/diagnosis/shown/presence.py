@@ -194,7 +194,8 @@ class Presence:
     def _worked_out(self, moves: tuple[str, ...]) -> _Handling | None:
         """Return what movements do together; None where they stir nothing."""
         count = len(self._hypotheses)
-        listed, held, neighbour, whole = (
+        listed, held, parted, neighbour, whole = (
+            np.zeros(count),
             np.zeros(count),
             np.zeros(count),
             np.zeros(count, dtype=bool),
@@ -206,6 +207,7 @@ class Presence:
             own = self._setup.parts[part]
             listed[run] = max((own.moved_by.get(move, 0.0) for move in moves), default=0.0)
             held[run] = max((own.held_by.get(move, 0.0) for move in moves), default=0.0)
+            parted[run] = max((own.parted_by.get(move, 0.0) for move in moves), default=0.0)
             neighbour[run] = own.item in items
             whole[run] = self._setup.items[own.item].side in fencing
         moving = ~self._steady
@@ -218,7 +220,7 @@ class Presence:
         if not stirred.any():
             return None
         unsteady = _unsteady_hits(mean) if all(move.startswith(f"{HARD_HIT} ") for move in moves) else UNSTEADY_STIRRED
-        flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), unsteady)
+        flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), unsteady) * (1 - parted)
         weight = np.where((listed > 0) | (held > 0) | whole, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR)
         return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers)
 
