@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from foible.web.lamp_words import lamp_words
 from playwright.sync_api import expect
+
+from foible.output.lamp_words import lamp_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

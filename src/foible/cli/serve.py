@@ -12,7 +12,7 @@ from foible.cli.options import Data, KitFolders
 __all__ = ["serve"]
 
 
-# long: one argument for each option
+# long: a line for each option
 def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,

@@ -35,10 +35,7 @@ class Checked:
 
 
 def back_up(url: str, target: Path, *, photos: str | None = None, now: datetime | None = None, replace: bool = False) -> Copied:
-    """Copy the records, with the files that belong to them, into one file; `photos` is their folder, if not the usual one.
-
-    Raises InputError and KeepingError.
-    """
+    """Copy the records, with the files that belong to them, into one file. Raises InputError and KeepingError."""
     return copy_to(url, target, photos=photo_folder(url, photos), now=now, replace=replace)
 
 

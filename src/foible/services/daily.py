@@ -41,7 +41,7 @@ class DailyCopies:
     folder: Path
     keep: int = COPIES
     photos: str | None = None
-    """Their folder, where it is not the usual one."""
+    """Where the photos lie; None is beside the records."""
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
     _complained: str = field(default="", init=False)
 
