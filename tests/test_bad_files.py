@@ -6,7 +6,7 @@ Each of these took more than half a minute or a gigabyte, or printed megabytes, 
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -15,10 +15,8 @@ from foible.cli.main import command
 from foible.cli.terminal import console
 from foible.errors import MOST_TOLD, InputError, Problem, ProblemsError
 from foible.kit import load_setup
+from foible.kit.unused import GROUPS
 from foible.trials import read_case
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 FOIL = 'weapon = "foil"\n'
 TRIAL = '[[trial]]\npress = "left"\nsaw = "left white"\n'
@@ -92,6 +90,11 @@ def test_what_is_printed_keeps_its_own_colours() -> None:
     with shown.capture() as caught:
         shown.print("a\x1b[31mb\x9b31m\tc")
     assert caught.get().startswith("a�[31mb�31m")
+
+
+def test_the_folders_of_a_kit_are_those_of_its_page() -> None:
+    page = (Path(__file__).parents[1] / "docs" / "kit-files.md").read_text(encoding="utf-8")
+    assert set(GROUPS) == set(re.findall(r"^\| `(\w+)/`", page, re.MULTILINE))
 
 
 SHIPPED_KIT = {

@@ -194,7 +194,9 @@ def test_without_the_tools_of_postgresql_that_is_said(monkeypatch: pytest.Monkey
 def test_each_day_has_its_copy_and_the_oldest_goes(tmp_path: Path) -> None:
     url, now = f"sqlite:///{tmp_path / 'records.db'}", NOW
     Database(url).dispose()
-    daily = DailyCopies(url, tmp_path / "copies", keep=3, clock=lambda: now)
+    (tmp_path / "photos of ours").mkdir()
+    (tmp_path / "photos of ours" / "a.jpg").write_bytes(b"a clip")
+    daily = DailyCopies(url, tmp_path / "copies", keep=3, photos=str(tmp_path / "photos of ours"), clock=lambda: now)
     mine = tmp_path / "copies" / "records-of-mine.zip"
     for _ in range(5):
         assert daily.look()
@@ -204,6 +206,7 @@ def test_each_day_has_its_copy_and_the_oldest_goes(tmp_path: Path) -> None:
     assert [path.name[-14:-4] for path in daily.there()] == ["2026-10-07", "2026-10-06", "2026-10-05"]
     assert mine.exists()
     assert not check(str(daily.there()[0])).faults
+    assert check(str(daily.there()[0])).photos == 1
 
 
 def test_the_commands_say_what_they_did(tmp_path: Path) -> None:

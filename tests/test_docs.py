@@ -131,3 +131,10 @@ def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
     assert f"{len(score.expressible)} of them the model can express" in readme
     assert f"in {score.part_share:.0%} ({parts})".replace("%", " %") in readme
     assert f"in {score.item_share:.0%} ({items})".replace("%", " %") in readme
+
+
+def test_the_tests_that_hold_a_promise_are_there() -> None:
+    named = re.findall(r"`(tests/\w+\.py)::(\w+)`", (ROOT / "docs" / "reliability.md").read_text(encoding="utf-8"))
+    assert named
+    for file, name in named:
+        assert f"def {name}(" in (ROOT / file).read_text(encoding="utf-8"), f"{file}::{name}"

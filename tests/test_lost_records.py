@@ -153,3 +153,14 @@ def test_a_later_version_is_named(path: Path, store: CaseStore) -> None:
     store.database.dispose()
     with pytest.raises(InputError, match=r"written by a later version of Foible .*9999.*use that version"):
         opened_at(path)
+
+
+def test_a_line_of_an_unknown_kind_keeps_no_other_case_from_being_used(store: CaseStore) -> None:
+    odd, other = store.open(WHITE), store.open(WHITE)
+    store.add(odd.id, answer("a"))
+    with store.database._engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE entries SET kind = 'hologram'")
+    assert {head.id for head in store.heads().rows} == {odd.id, other.id}
+    assert store.case(other.id) == other
+    with pytest.raises(InputError, match=r"of a kind that this Foible does not know \(“hologram”\) — use the version"):
+        store.case(odd.id)

@@ -21,9 +21,8 @@ from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.web.hub import Hub
 from foible.web.key import kept_secret
 from foible.web.priority import AnswerPriority
-from foible.web.security import Doorkeeper
 from foible.web.serve import SHARES_PORTS, _listening
-from foible.web.settings import COUNT, WORDS, Passphrase, Settings
+from foible.web.settings import Passphrase, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -241,24 +240,3 @@ def test_a_device_stays_joined_while_the_passphrase_is_the_same() -> None:
 
     assert settings("crate lantern oar").ticket == settings(" Crate  lantern oar").ticket
     assert settings("crate lantern oar").ticket != settings("crate-lantern-oar").ticket
-
-
-def test_a_made_passphrase_is_one_of_twelve_million() -> None:
-    assert len(set(WORDS)) ** COUNT == 12_117_361
-    assert set(Passphrase.made().split()) <= set(WORDS)
-
-
-def test_guessing_is_slowed_address_by_address_and_for_all_together() -> None:
-    now = 0.0
-    door = Doorkeeper(lambda: now)
-    waits = []
-    for _ in range(12):
-        door.tried("192.0.2.7", right=False)
-        waits.append(door.wait("192.0.2.7"))
-    assert waits == [0, 0, 2, 4, 8, 16, 32, 64, 128, 256, 300, 300]
-    assert door.wait("192.0.2.8") == 0
-    for number in range(20):
-        door.tried(f"192.0.2.{100 + number}", right=False)
-    assert door.wait("192.0.2.8") == 30
-    now = 300.0
-    assert door.wait("192.0.2.7") == 0

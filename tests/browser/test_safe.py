@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,7 @@ from inside import STRANGER, TestClient, asked
 from playwright.sync_api import expect
 
 from foible.web import Settings
-from foible.web.security import Doorkeeper
+from foible.web.guesses import FREE, Guesses
 from foible.web.settings import Passphrase
 from pages import NAMES
 
@@ -232,9 +233,10 @@ def test_a_cookie_made_elsewhere_does_not_let_in(sharing: Settings, tmp_path: Pa
 
 @pytest.fixture
 def now(stranger: TestClient) -> list[float]:
-    """Return the time by the doorkeeper's clock, to be put on [s]."""
+    """Return the time by the clock that guesses are counted by, to be put on [s]."""
     now = [0.0]
-    stranger.app.state.door = Doorkeeper(clock=lambda: now[0])  # type: ignore[attr-defined]
+    state = stranger.app.state  # type: ignore[attr-defined]
+    state.settings = replace(state.settings, guesses=Guesses(clock=lambda: now[0]))
     return now
 
 
@@ -257,13 +259,13 @@ def test_while_guessing_is_slowed_even_the_right_one_waits(stranger: TestClient,
     assert stranger.get("/").status_code == 200
 
 
-def test_each_wrong_guess_makes_the_wait_longer(stranger: TestClient, now: list[float]) -> None:
-    waits = []
-    for _ in range(8):
-        waits.append(slowed(stranger))
-        now[0] += waits[-1]
-    assert waits == sorted({*waits})
-    assert waits[-1] > 60
+def test_after_the_first_guesses_there_is_one_a_minute(stranger: TestClient, now: list[float]) -> None:
+    assert [knock(stranger, "wrong")[0] for _ in range(FREE)] == [403] * FREE
+    for _ in range(3):
+        assert slowed(stranger) == 60
+        now[0] += 60
+        assert knock(stranger, "wrong")[0] == 403
+    now[0] += 60
     assert knock(stranger, WORDS)[0] == 303
 
 

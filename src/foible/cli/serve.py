@@ -39,6 +39,15 @@ def serve(
     copies_in: Annotated[
         Path | None, typer.Option("--copies-in", metavar="FOLDER", help="Where they lie; by default beside the records.")
     ] = None,
+    proxy: Annotated[
+        str | None,
+        typer.Option(
+            "--behind-proxy", metavar="ADDRESS", help="The address of a proxy that others come through; see also --name."
+        ),
+    ] = None,
+    names: Annotated[
+        list[str] | None, typer.Option("--name", metavar="HOST", help="A name that devices know the proxy by; may be repeated.")
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -57,5 +66,7 @@ def serve(
             browse=browse,
             copies=copies,
             copies_in=copies_in,
+            proxy=proxy,
+            names=tuple(names or ()),
         )
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from foible.endings import ending_named
+from foible.errors import InputError
 from foible.records.case import CaseHead, Entry, EntryKind, KeptCase
 from foible.records.tables import CaseRow
 
@@ -70,7 +71,7 @@ def kept_of(row: CaseRow) -> KeptCase:
         entries=tuple(
             Entry(
                 number=entry.number,
-                kind=EntryKind(entry.kind),
+                kind=_kind(entry.kind),
                 say=entry.say,
                 trial=entry.trial,
                 by=entry.by,
@@ -83,3 +84,12 @@ def kept_of(row: CaseRow) -> KeptCase:
             for entry in row.entries
         ),
     )
+
+
+def _kind(word: str) -> EntryKind:
+    """Return the kind of an entry. Raises InputError where a later Foible, or a hand, has written another one."""
+    try:
+        return EntryKind(word)
+    except ValueError as error:
+        seen = f"a line of this case is of a kind that this Foible does not know (“{word[:20]}”)"
+        raise InputError(seen=seen, remedy="use the version that wrote it; all other cases can be used") from error

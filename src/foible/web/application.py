@@ -14,7 +14,6 @@ from fastapi.exceptions import RequestValidationError
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.middleware.sessions import SessionMiddleware
 from starlette.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
@@ -26,7 +25,8 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.security import Defences, Doorkeeper
+from foible.web.security import Defences
+from foible.web.sessions import Sessions
 from foible.web.shared import FOLDER, MovedError, is_partial, render
 
 if TYPE_CHECKING:
@@ -113,15 +113,13 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
-    app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
+    app.state.cards = CardTable(cases.reasoning)
     for each in SURFACES:
         app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)
-    app.add_middleware(
-        SessionMiddleware, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14
-    )
+    app.add_middleware(Sessions, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14)
     app.add_exception_handler(UnreadableCaseError, _unreadable)
     app.add_exception_handler(MovedError, _moved)
     app.add_exception_handler(FoibleError, _foible_error)

@@ -132,16 +132,16 @@ async def join(request: Request) -> HTMLResponse:
 def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = "") -> Response:
     """Let a device in that knows the passphrase."""
     passphrase_set = settings_of(request).passphrase
-    door, address = request.app.state.door, request.client.host if request.client else ""
+    guesses, address = settings_of(request).guesses, request.client.host if request.client else ""
     if passphrase_set is None:
         raise ForbiddenError(seen="this server is not shared", remedy="start it with `foible serve --share`")
-    wait = door.wait(address)
+    wait = guesses.wait(address)
     if wait > 0:
         raise TooSoonError(wait_s=wait)
     right = passphrase_set.opens(passphrase)
-    door.tried(address, right=right)
     if not right:
         return render(request, "join.html", 403, wrong="That is not the passphrase. It is shown on the machine that runs Foible.")
+    guesses.right(address)
     request.session["in"] = settings_of(request).ticket
     return redirect(request, "/")
 

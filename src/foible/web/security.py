@@ -9,7 +9,6 @@ from __future__ import annotations
 import hmac
 import re
 import secrets
-import time
 from ipaddress import ip_address
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
@@ -23,13 +22,11 @@ from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from foible.web.settings import Settings
 
-__all__ = ["Defences", "Doorkeeper", "check_form", "device", "is_here", "session_token"]
+__all__ = ["Defences", "check_form", "device", "forwarded", "is_here", "session_token"]
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "
@@ -54,6 +51,25 @@ OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
 """What a device sees before it has joined."""
 
 
+PROXIED = "foible.proxied"
+"""Marks every request where Foible stands behind a proxy."""
+FORWARDED = {b"x-forwarded-for", b"forwarded", b"x-real-ip", b"via"}
+"""Headers that tell of a proxy, also of one that nobody has named (RFC 7239; the others by common practice)."""
+
+
+def forwarded(scope: Scope, proxy: str) -> Scope:
+    """Return a request as it reached the proxy: whose it is, and by which scheme; only that proxy is believed."""
+    changed = {**scope, PROXIED: True}
+    client = scope.get("client")
+    if client is not None and client[0] == proxy:
+        headers = Headers(scope=scope)
+        address = headers.get("x-forwarded-for", "").rpartition(",")[2].strip()
+        changed["client"] = (address or "unknown", 0)
+        if headers.get("x-forwarded-proto") in ("http", "https"):
+            changed["scheme"] = headers["x-forwarded-proto"]
+    return changed
+
+
 class Defences:
     """Middleware: refuses foreign hosts and origins and overlong requests; asks unknown devices to join; sets the headers."""
 
@@ -66,6 +82,8 @@ class Defences:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        if self._settings.proxy:
+            scope = forwarded(scope, self._settings.proxy)
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -133,7 +151,9 @@ def _own_origin(headers: Headers, scheme: str) -> bool:
 
 
 def is_here(scope: Scope) -> bool:
-    """Return whether a request was made on this very machine."""
+    """Return whether a request was made on this very machine; behind a proxy none counts as one."""
+    if scope.get(PROXIED) or any(name in FORWARDED for name, _ in scope.get("headers", ())):
+        return False
     client = scope.get("client")
     try:
         return client is None or ip_address(client[0]).is_loopback  # None: a socket of this machine's own
@@ -162,29 +182,3 @@ async def check_form(request: Request) -> None:
     if not isinstance(given, str) or not known or not hmac.compare_digest(given.encode(), str(known).encode()):
         await form.close()
         raise ForbiddenError(seen="this page belongs to an expired session", remedy="reload it and answer again")
-
-
-class Doorkeeper:
-    """Slows guessing: after each wrong passphrase the same address, and everybody together, waits longer."""
-
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._wrong: dict[str, int] = {}
-        self._until: dict[str, float] = {}
-
-    def wait(self, address: str) -> float:
-        """Return how long an address has to wait before it may try [s]."""
-        now = self._clock()
-        return max(0.0, self._until.get(address, now) - now, self._until.get("", now) - now)
-
-    def tried(self, address: str, *, right: bool) -> None:
-        """Take note of a try."""
-        if right:
-            self._wrong.pop(address, None)
-            self._until.pop(address, None)
-            return
-        for who, free, longest in ((address, 2, 300.0), ("", 20, 30.0)):
-            self._wrong[who] = self._wrong.get(who, 0) + 1
-            over = self._wrong[who] - free
-            if over > 0:
-                self._until[who] = self._clock() + min(2.0**over, longest)

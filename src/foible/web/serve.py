@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import ipaddress
+import logging
 import os
 import socket
 import sys
@@ -23,6 +24,7 @@ from foible.records import file_of, put_away
 from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
 from foible.web.application import create_app
+from foible.web.connections import FewWords, Limits, more_handles, protocol
 from foible.web.demo import fill
 from foible.web.key import kept_secret
 from foible.web.processes import share_out
@@ -90,11 +92,20 @@ class ServeOptions:
     """Daily copies of the records that stay; with 0 none are made."""
     copies_in: Path | None = None
     """Their folder; None is one beside the records."""
+    proxy: str | None = None
+    """Address of the proxy that others come through."""
+    names: Sequence[str] = ()
+    """Names that the proxy is known by."""
+
+    @property
+    def joinable(self) -> bool:
+        """Whether others may join."""
+        return self.share or self.proxy is not None
 
     @property
     def processes(self) -> int:
         """How many processes answer."""
-        cores = min(os.cpu_count() or 1, MOST_WORKERS) if self.share else 1
+        cores = min(os.cpu_count() or 1, MOST_WORKERS) if self.joinable else 1
         return (self.workers or cores) if hasattr(os, "fork") else 1
 
 
@@ -112,9 +123,9 @@ def _serve(options: ServeOptions, url: str) -> None:
     if options.demo and not cases.store.database.read_only:
         fill(cases)
     secret = kept_secret(url)
-    settings = _settings(options.port, options.passphrase, secret) if options.share else Settings(secret=secret)
+    settings = _settings(options, secret) if options.joinable else Settings(secret=secret)
     here = f"http://127.0.0.1:{options.port}/"
-    host = "0.0.0.0" if options.share else "127.0.0.1"  # noqa: S104 — only where the user asks to
+    host = "0.0.0.0" if options.share or _is_elsewhere(options.proxy) else "127.0.0.1"  # noqa: S104 — only where the user asks to
     dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are distributed among the processes
     listeners = [_listening(host, options.port)]
     if dealt:
@@ -158,12 +169,16 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: Daily
         daily.start()
     config = uvicorn.Config(
         app,
+        http=protocol(Limits(more_handles(), exempt=settings.proxy)),
+        proxy_headers=False,  # `Defences` reads them, and of one proxy alone
         log_level="warning",
         backlog=BACKLOG,
         timeout_graceful_shutdown=PATIENCE_S,
         timeout_keep_alive=KEEP_ALIVE_S,
         server_header=False,
     )
+    for name in ("uvicorn.error", "asyncio"):
+        logging.getLogger(name).addFilter(FewWords())
     server = uvicorn.Server(config)
     stop = server.handle_exit
 
@@ -200,15 +215,34 @@ def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
     return listener
 
 
-def _settings(port: int, passphrase: str | None, secret: str) -> Settings:
-    words = (passphrase or "").strip() or Passphrase.made()
+def _settings(options: ServeOptions, secret: str) -> Settings:
+    """Return the settings of a server that others may join. Raises InputError."""
+    words = (options.passphrase or "").strip()
+    if words:
+        Passphrase.check(words)
+    else:
+        words = Passphrase.made()
+    if options.proxy and not options.names:
+        seen = "nothing is said of the name that devices know the proxy by"
+        raise InputError(seen=seen, remedy="give it with --name, as it stands in their address bar")
     address = _address()
+    join = f"https://{options.names[0]}/join" if options.proxy else f"http://{address}:{options.port}/join"
     return Settings(
-        hosts=(*Settings().hosts, address, socket.gethostname().lower()),
+        hosts=(*Settings().hosts, address, socket.gethostname().lower(), *(name.lower() for name in options.names)),
         passphrase=Passphrase.of(words, salt=bytes.fromhex(secret)),
-        join=f"http://{address}:{port}/join#{quote(words)}",
+        join=f"{join}#{quote(words)}",
         secret=secret,
+        proxy=options.proxy,
     )
+
+
+def _is_elsewhere(proxy: str | None) -> bool:
+    """Return whether a proxy is on another machine. Raises InputError where this is no address."""
+    try:
+        return proxy is not None and not ipaddress.ip_address(proxy).is_loopback
+    except ValueError as error:
+        remedy = "give the address that the proxy's requests come from, such as 127.0.0.1"
+        raise InputError(seen=f"“{proxy}” is not an IP address", remedy=remedy) from error
 
 
 def _address() -> str:

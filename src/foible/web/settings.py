@@ -7,6 +7,9 @@ import hmac
 import secrets
 from dataclasses import dataclass, field
 
+from foible.errors import InputError
+from foible.web.guesses import Guesses
+
 __all__ = ["Passphrase", "Settings"]
 
 WORDS = tuple(
@@ -18,8 +21,26 @@ WORDS = tuple(
     """.split()  # noqa: SIM905 — a list of words is read more easily than a list of strings
 )
 """The words of passphrases where the user gives none."""
-COUNT = 4
-"""Words in a generated passphrase: 59⁴ is some 12 million, and joining allows few guesses a minute."""
+COUNT = 7
+"""Words in a generated passphrase: 59⁷ is 2.5 · 10¹², more than 41 bits."""
+SHORTEST = 12
+"""Characters of a passphrase of one's own."""
+FEWEST = 6
+"""Different characters in it."""
+COMMON = (
+    "password",
+    "passphrase",
+    "qwerty",
+    "asdfgh",
+    "letmein",
+    "iloveyou",
+    "welcome",
+    "football",
+    "123456",
+    "abcdef",
+    "foible",
+)
+"""What the commonest passphrases are made of, from memory."""
 COST = {"n": 2**14, "r": 8, "p": 1}
 """Work of one scrypt (RFC 7914): the values for interactive logins of Percival 2009, from memory."""
 
@@ -40,6 +61,21 @@ class Passphrase:
     def opens(self, text: str) -> bool:
         """Return whether `text` is the passphrase."""
         return hmac.compare_digest(_hashed(text, self.salt), self.digest)
+
+    @staticmethod
+    def check(text: str) -> None:
+        """Refuse a passphrase that is soon guessed. Raises InputError."""
+        words = "".join(text.split()).casefold()
+        rest = words
+        for each in COMMON:
+            rest = rest.replace(each, "")
+        if len(" ".join(text.split())) < SHORTEST:
+            seen = f"the passphrase has fewer than {SHORTEST} characters"
+        elif len(set(words)) < FEWEST or len(rest) < SHORTEST // 2:
+            seen = "the passphrase is among those that are guessed first"
+        else:
+            return
+        raise InputError(seen=seen, remedy="give three or four words that do not belong together, or none: then one is made up")
 
     @staticmethod
     def made() -> str:
@@ -63,6 +99,10 @@ class Settings:
     """Address that other devices open, with the passphrase behind a “#”; empty where none may join."""
     secret: str = field(default_factory=lambda: secrets.token_hex(32), repr=False)
     """Key of the cookies."""
+    proxy: str | None = None
+    """Address of the proxy that Foible stands behind; then no request counts as made on this machine."""
+    guesses: Guesses = field(default_factory=Guesses, repr=False, compare=False)
+    """Made before the server's processes, which share it."""
 
     @property
     def ticket(self) -> str:

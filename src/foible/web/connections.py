@@ -1,0 +1,158 @@
+"""Connections that say nothing, or too slowly, or are too many: closed before they keep anybody else out."""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections import Counter
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import h11
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+if TYPE_CHECKING:
+    import asyncio
+    from collections.abc import Callable
+
+__all__ = ["FewWords", "Limited", "Limits", "more_handles", "protocol"]
+
+HEADER_S = 10.0
+"""How long a request's header may take [s]."""
+BODY_S = 60.0
+"""How long its body may take [s]; a photo over a poor network needs a while."""
+EACH = 64
+"""Connections of one address, to each process."""
+HANDLES = 16_384
+"""File handles that are asked for, one for each connection."""
+SPARE = 128
+"""Handles that stay for files, the database and other devices' next connections."""
+OWN = {"127.0.0.1", "::1"}
+"""This machine itself."""
+AGAIN_S = 60.0
+"""How often the same complaint is written to the log [s]."""
+
+
+class Limits:
+    """Counts the connections to this process, by address. `exempt` is a proxy that everybody comes through."""
+
+    def __init__(self, most: int, each: int = EACH, exempt: str | None = None) -> None:
+        self.most, self.each, self.exempt = most, each, exempt
+        self._open: Counter[str] = Counter()
+
+    def enter(self, address: str) -> bool:
+        """Return whether another connection of an address is taken; then it counts. This machine itself always gets a share."""
+        all_open, own = self._open.total(), sum(self._open[name] for name in OWN)
+        if address in OWN or address == self.exempt:
+            taken = all_open < self.most and (own < self.most // 2 or address == self.exempt)
+        else:
+            taken = all_open - own < self.most // 2 and self._open[address] < self.each
+        if taken:
+            self._open[address] += 1
+        return taken
+
+    def leave(self, address: str) -> None:
+        """Count a connection no longer."""
+        self._open[address] -= 1
+        if not self._open[address]:
+            del self._open[address]
+
+
+class Limited(H11Protocol):
+    """uvicorn's protocol with deadlines, and with the limits of this process."""
+
+    limits: ClassVar[Limits]
+    header_s: ClassVar[float] = HEADER_S
+    body_s: ClassVar[float] = BODY_S
+    _counted: str | None = None
+    _waits_for: Any = None
+    _deadline: asyncio.TimerHandle | None = None
+    _asked = False
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Take a connection, or close it at once where there are too many."""
+        super().connection_made(transport)
+        address = self.client[0] if self.client else ""
+        if not self.limits.enter(address):
+            transport.abort()
+            return
+        self._counted = address
+        self._set_deadline()
+
+    def data_received(self, data: bytes) -> None:
+        """Pass on what came, and wait for what is to come next."""
+        super().data_received(data)
+        self._set_deadline()
+
+    def on_response_complete(self) -> None:
+        """Let the connection rest until the next request."""
+        super().on_response_complete()
+        self._set_deadline()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Count the connection no longer."""
+        super().connection_lost(exc)
+        self._clear()
+        if self._counted is not None:
+            self.limits.leave(self._counted)
+            self._counted = None
+
+    def _set_deadline(self) -> None:
+        """Begin to wait for what is to come next; more of the same does not put its deadline off."""
+        state = self.conn.their_state
+        self._asked = self._asked or state is not h11.IDLE
+        begun = not self._asked or bool(self.conn.trailing_data[0])  # between two requests a connection may rest
+        awaited = {h11.IDLE: self.header_s if begun else None, h11.SEND_BODY: self.body_s}.get(state)
+        if awaited is None:
+            self._clear()
+        elif self._waits_for is not state:
+            self._clear()
+            self._waits_for = state
+            self._deadline = self.loop.call_later(awaited, self.transport.abort)
+
+    def _clear(self) -> None:
+        self._waits_for = None
+        if self._deadline is not None:
+            self._deadline.cancel()
+            self._deadline = None
+
+
+def protocol(limits: Limits) -> type[Limited]:
+    """Return the protocol of a process with these limits."""
+    return type("LimitedHere", (Limited,), {"limits": limits})
+
+
+def more_handles() -> int:
+    """Raise the number of file handles as far as is allowed, and return how many connections that makes room for."""
+    try:
+        import resource  # noqa: PLC0415 — not on every system
+    except ImportError:
+        return 500
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = HANDLES if hard == resource.RLIM_INFINITY else min(HANDLES, hard)
+    if soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+    return max(wanted, soft) - SPARE
+
+
+class FewWords(logging.Filter):
+    """Lets the same complaint through once a minute, with how often it came in between."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        super().__init__()
+        self._clock = clock
+        self._said: dict[str, tuple[float, int]] = {}
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Return whether a record is written."""
+        what = str(record.msg)[:200]
+        now = self._clock()
+        then, left_out = self._said.get(what, (-AGAIN_S, 0))
+        if now - then < AGAIN_S:
+            self._said[what] = (then, left_out + 1)
+            return False
+        if len(self._said) > 1_000:  # noqa: PLR2004 — complaints come in a handful of kinds
+            self._said.clear()
+        self._said[what] = (now, 0)
+        if left_out:
+            record.msg = f"{record.msg} (and {left_out} times since it was said last)"
+        return True
