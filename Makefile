@@ -4,6 +4,7 @@
 # make test-quick   the quick ones: no browser, nothing slow
 # make test-oldest  the quick ones with the oldest packages that pyproject.toml allows, in an environment of their own
 # make lint   the linters
+# make wheel  build the wheel, install it on its own, and start it
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
 # make docs   remake the pictures and tables of the documentation, the one of who imports whom among them
 # make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
@@ -16,13 +17,16 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OLDEST := .venv-oldest
+WHEEL := .wheel
 QUICK := "not slow"
+# On every core; tests/conftest.py says which tests stay together.
+BESIDE := --numprocesses auto --dist loadgroup --no-loadscope-reorder
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files lock docs screenshots benchmark compare accuracy speed clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy speed clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -46,15 +50,17 @@ serve: setup
 test: setup
 	@tests/get-chromium.sh
 	@tests/get-postgresql.sh
-	@$(BIN)/python -m pytest --cov
+	@$(BIN)/python -m pytest --cov $(BESIDE)
 
 test-quick: setup
-	@$(BIN)/python -m pytest -m $(QUICK) --numprocesses auto --dist loadfile
+	@$(BIN)/python -m pytest -m $(QUICK) $(BESIDE)
 
 # Old releases use what their own dependencies have since deprecated, which is neither their fault nor ours: here, and only here,
 # such a warning is no error.
 test-oldest: $(OLDEST)/ready
-	@$(OLDEST)/bin/python -m pytest -m $(QUICK) --numprocesses auto --dist loadfile -W default::DeprecationWarning -W default::PendingDeprecationWarning
+	@$(OLDEST)/bin/python -m pytest -m $(QUICK) $(BESIDE) -W default::DeprecationWarning -W default::PendingDeprecationWarning
+
+oldest: $(OLDEST)/ready
 
 $(OLDEST)/ready: requirements-oldest.lock pyproject.toml
 	@echo "Setting up the oldest packages allowed in $(OLDEST) (once) …"
@@ -110,5 +116,15 @@ speed: setup
 	@test -n "$(BEFORE)" || { echo "make speed BEFORE=PATH: name the other checkout"; exit 2; }
 	@$(BIN)/python -m benchmarks.speed "$(BEFORE)" --keep
 
+# Nothing of development is in the environment of the wheel: a run-time dependency that is missing from the wheel or the lock shows.
+wheel: setup
+	@rm -rf $(WHEEL)
+	@$(BIN)/python -m build --wheel --no-isolation --outdir $(WHEEL) . >/dev/null
+	@$(PYTHON) -m venv $(WHEEL)/venv
+	@$(WHEEL)/venv/bin/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock $(WHEEL)/foible-*.whl
+	@$(WHEEL)/venv/bin/python -m pip check
+	@cd $(WHEEL) && venv/bin/foible --version && venv/bin/foible lamps sound >/dev/null && venv/bin/python $(CURDIR)/.ci/start.py
+	@rm -rf $(WHEEL)
+
 clean:
-	rm -rf $(VENV) $(OLDEST) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) $(OLDEST) $(WHEEL) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache

@@ -1,7 +1,7 @@
-"""What a page weighs and how long it takes in Chromium, and how long an answer takes until it is drawn.
+"""What a page weighs and how long it takes in Chromium, how long an answer takes until it is drawn, and a tap until it shows.
 
 `python -m benchmarks.pages` prints a table. Times are of this machine in this run; the peer is the help page, which reasons about
-nothing.
+nothing, and for a tap under a slow network two frames in which nothing happens.
 """
 
 from __future__ import annotations
@@ -27,9 +27,19 @@ DRAWN = """() => new Promise((done) => {
   const start = performance.now();
   const look = () => document.getElementById("board").dataset.version === before
     ? requestAnimationFrame(look) : requestAnimationFrame(() => done(performance.now() - start));
-  document.querySelector("[data-answer] button[data-done], [data-answer] .signs button").click();
+  document.querySelector("[data-answer] button[data-done], [data-answer] .signs button, .verdicts button").click();
   look();
 })"""
+SLOW_MS = 2500
+"""How long the slow network keeps each request [ms]."""
+SIGN = """(tap) => new Promise((done) => {
+  const button = document.querySelector("[data-answer] button[data-done], [data-answer] .signs button");
+  const start = performance.now();
+  if (tap) button.click();
+  requestAnimationFrame(() => requestAnimationFrame(() =>
+    done([performance.now() - start, button.classList.contains("tapped")])));
+})"""
+"""Tells how long it takes until two frames are drawn [ms], and whether the button shows by then that it was tapped."""
 
 
 def main() -> None:
@@ -50,6 +60,8 @@ def _measure(browser: Browser, base: str) -> None:
     for _ in range(ANSWERS):
         answers.append(float(page.evaluate(DRAWN)))
         page.wait_for_timeout(500)
+    _measure_signs(page)
+    ticks = _ticks(page)
     page.locator(".suspects > ol a").first.click()
     suspect = page.url.removeprefix(base).partition("?")[0]
     addresses = {
@@ -71,6 +83,34 @@ def _measure(browser: Browser, base: str) -> None:
     for name, (took, weight) in rows.items():
         print(f"{name:<20}{took:>14.0f}{took / peer:>8.1f}{weight / 1000:>14.0f}")
     print(f"an answer, drawn again: median {median(answers):.0f} ms, longest {max(answers):.0f} ms of {len(answers)}")
+    print(f"a line of a proof, drawn again: {', '.join(f'{each:.0f}' for each in ticks)} ms")
+
+
+def _measure_signs(page: Page) -> None:
+    """Print how soon a tap shows while every request takes long, beside two frames without one."""
+    network = page.context.new_cdp_session(page)
+    slow = {"offline": False, "latency": SLOW_MS, "downloadThroughput": -1, "uploadThroughput": -1}
+    network.send("Network.enable")
+    network.send("Network.emulateNetworkConditions", slow)
+    still, _ = page.evaluate(SIGN, arg=False)
+    tapped, shows = page.evaluate(SIGN, arg=True)
+    assert shows
+    print(f"a tap with {SLOW_MS} ms of network delay shows after {tapped:.0f} ms; two frames take {still:.0f} ms")
+    network.send("Network.emulateNetworkConditions", {**slow, "latency": 0})
+    page.wait_for_function("() => !document.querySelector('.under-way, .tapped')")
+    page.wait_for_timeout(500)
+
+
+def _ticks(page: Page) -> list[float]:
+    """Exchange what is suspected most and pass the lines of its proof; return how long each takes to be drawn again [ms]."""
+    page.evaluate("document.querySelectorAll('.ask details').forEach((each) => { each.open = true; })")
+    page.locator(".deeds button").first.click()
+    page.locator(".proving").wait_for()
+    times = []
+    for _ in range(page.locator(".verdicts button[value=passed]").count()):
+        page.wait_for_timeout(500)
+        times.append(float(page.evaluate(DRAWN)))
+    return times
 
 
 def _loaded(browser: Browser, address: str) -> tuple[float, int]:

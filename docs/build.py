@@ -202,7 +202,7 @@ def diagnosis_picture() -> str:
     console = Console(record=True, width=100, file=io.StringIO(), highlight=False, force_terminal=True, color_system="truecolor")
     console.print(f"$ foible diagnose examples/published/{CASE.name}\n")
     diagnosis = reasoning.diagnose(reasoning.case(CASE))
-    show_diagnosis(console, diagnosis, reasoning.verdict(diagnosis, 6))
+    show_diagnosis(console, reasoning, diagnosis, reasoning.verdict(diagnosis, 6))
     return console.export_svg(theme=THEME, code_format=FRAME, unique_id="foible")
 
 

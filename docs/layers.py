@@ -15,7 +15,8 @@ MAY_IMPORT: dict[str, str] = {
     "facts": "errors",
     "endings": "errors",
     "situation": "errors",
-    "tomlfile": "errors",
+    "tomllimits": "errors",
+    "tomlfile": "errors tomllimits",
     "circuit": "",
     "kit": "errors facts tomlfile circuit",
     "apparatus": "errors tomlfile circuit kit",
@@ -28,8 +29,9 @@ MAY_IMPORT: dict[str, str] = {
     "diagnosis": (
         "errors situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain"
     ),
+    "practice": "errors tomlfile kit apparatus trials diagnosis",
     "records": "errors endings",
-    "services": "errors facts endings situation kit apparatus trials rules diagnosis records",
+    "services": "errors facts endings situation kit apparatus trials rules diagnosis practice records",
     "drawing": "errors tomlfile circuit kit trials",
     "output": "situation kit rules diagnosis services",
     "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",

@@ -63,6 +63,8 @@ def _played(page: Page, base: str) -> dict[str, str]:
         "item": f"{case}/items/{quote('left cord')}",
         "paper": f"{case}/print",
         "what-if": f"/what-if/foil?failure={quote(FAILURE)}",
+        "circuit": "/circuit/foil",
+        "circuit-step": "/circuit/foil/on-the-lame",
         "card": "/card/foil",
         "share": "/share",
         "help": "/help",

@@ -15,7 +15,7 @@ COVERAGE = {key: value for key, value in os.environ.items() if key.startswith("C
 """What makes the command count its lines too, where lines are counted."""
 
 
-def foible(*arguments: str | Path, stdin: str = "", width: int = 100) -> subprocess.CompletedProcess[str]:
+def foible(*arguments: str | Path, stdin: str = "", width: int = 100, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
     """Return what the command printed and its exit code."""
     return subprocess.run(  # noqa: S603 — our own command
         [sys.executable, "-m", "foible", *map(str, arguments)],
@@ -23,7 +23,7 @@ def foible(*arguments: str | Path, stdin: str = "", width: int = 100) -> subproc
         capture_output=True,
         text=True,
         check=False,
-        cwd=ROOT,
+        cwd=cwd,
         env={"PATH": "/usr/bin:/bin", "COLUMNS": str(width), "PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"} | COVERAGE,
     )
 

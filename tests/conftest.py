@@ -14,6 +14,22 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Say which tests stay together where they run on several cores, and begin with what takes longest.
+
+    Tests of one file share what the file sets up; those in the browser share one server and one browser. Counting lines doubles
+    the time of a test: the quick tests alone, and the command wherever it is started, must reach what is asked for.
+    """
+    groups = {item: "browser" if item.path.parent.name == "browser" else item.path.stem for item in items}
+    slow = {group for item, group in groups.items() if item.get_closest_marker("slow")}
+    for item, group in groups.items():
+        item.add_marker(pytest.mark.xdist_group(group))
+        if item.get_closest_marker("slow"):
+            item.add_marker(pytest.mark.no_cover)
+    items.sort(key=lambda item: (groups[item] != "browser", groups[item] not in slow))
+
+
 @pytest.fixture(scope="session")
 def postgresql() -> Iterator[Server]:
     """Start a PostgreSQL server, once for all tests."""

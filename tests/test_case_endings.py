@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -143,6 +144,12 @@ def test_two_things_put_right_at_once_are_proved_together(cases: Cases, foil_at_
     assert stands.things == ("left weapon", "left reel")
     assert 1 <= len(stands.lines) <= FIVE
     assert len({line.say for line in stands.lines}) == len(stands.lines)
+    standing = cases.standing(foil_at_fault)
+    told = cases.reasoning.diagnose(replace(standing.case, trials=standing.case.trials[:2]))
+    first = {suspect.item: suspect for suspect in reversed(told.finding.suspects)}
+    exchanged = [replace(first[item], failure=replace(first[item].failure, repair=None)) for item in stands.things]
+    every = {line.say for suspect in exchanged for line in cases.reasoning.proof(told, suspect).lines}
+    assert len(stands.lines) + stands.left_out == len(every), "what is left out of two proofs is counted"
 
 
 @pytest.mark.parametrize("weapon", ["foil", "épée", "sabre"])

@@ -176,4 +176,4 @@ class TestApi:
     def test_a_file_that_is_too_long_is_refused_before_it_is_read(self, client: TestClient) -> None:
         answer = client.post("/api/cases/file", content=b"#" * 1_100_000, headers={"Content-Type": "application/toml"})
         assert answer.status_code == 413
-        assert "1,000 kB" in answer.json()["error"]["remedy"]
+        assert "200 kB" in answer.json()["error"]["remedy"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import unicodedata
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -96,17 +98,23 @@ def test_a_case_is_found_by_its_name_and_by_the_item_it_is_moved_to(club: CaseSt
     assert titles(club, CaseQuery("reel cord")) == [case.title]
 
 
+IN_UTC = CaseQuery(zone=UTC)
+
+EVERY_OPEN = ["Reel on piste 3", "ÉPÉE: nothing lights", "Lamé of the left fencer"]
 QUERIES = [
     (CaseQuery(weapon="épée"), ["ÉPÉE: nothing lights"]),
     (CaseQuery(state=CaseState.CLOSED), ["100 % of my cuts_fail"]),
     (CaseQuery(state=CaseState.OPEN, weapon="foil"), ["Reel on piste 3", "Lamé of the left fencer"]),
-    (CaseQuery(until=date(2026, 10, 3)), ["Lamé of the left fencer"]),
-    (CaseQuery(since=date(2026, 10, 4), state=CaseState.OPEN), ["Reel on piste 3", "ÉPÉE: nothing lights"]),
-    (CaseQuery(since=date(2026, 10, 3), until=date(2026, 10, 3)), ["Lamé of the left fencer"]),
+    (replace(IN_UTC, until=date(2026, 10, 3)), ["Lamé of the left fencer"]),
+    (replace(IN_UTC, since=date(2026, 10, 4), state=CaseState.OPEN), ["Reel on piste 3", "ÉPÉE: nothing lights"]),
+    (replace(IN_UTC, since=date(2026, 10, 3), until=date(2026, 10, 3)), ["Lamé of the left fencer"]),
     (CaseQuery(since=date.min, until=date.max, words="reel"), ["Reel on piste 3"]),
-    (CaseQuery(since=date(2026, 10, 5)), []),
+    (CaseQuery(since=date.min, until=date.max, words="reel", zone=ZoneInfo("Asia/Tokyo")), ["Reel on piste 3"]),
+    (CaseQuery(since=date(2026, 10, 6)), []),
+    (CaseQuery(until=date(2026, 10, 3), zone=ZoneInfo("Asia/Tokyo")), []),
+    (CaseQuery(until=date(2026, 10, 3), zone=ZoneInfo("America/New_York"), state=CaseState.OPEN), EVERY_OPEN),
 ]
-"""Questions, and the titles of the cases that they find."""
+"""Questions, and the titles of the cases that they find: at 23:00 UTC it is 8 in the morning in Tokyo, and 19:00 in New York."""
 
 
 def test_weapon_state_and_days_narrow_a_list(club: CaseStore) -> None:

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from foible.errors import ProblemsError, UnknownNameError
+from foible.endings import CaseEnding
+from foible.errors import InputError, ProblemsError, UnknownNameError
 from foible.kit import SIDES, load_setup
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
+from foible.services.closing import close_with, line_failed, line_passed
 from foible.services.kept_reading import kept_reading
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode
@@ -214,3 +216,31 @@ def test_a_case_is_read_and_reasoned_about_once_at_each_version(cases: Cases, mo
     assert cases.asked(answered, idea.say) == idea
     assert read == [(case.id, case.version), (case.id, answered.version)]
     assert reasoned == [1, 2]
+
+
+def test_whoever_did_not_hear_the_reply_may_send_it_again_whatever_has_happened_since(cases: Cases) -> None:
+    """What a token stands for was done; whether it could be done now is not asked again."""
+    name = cases.open_complaint("foil", WHITE, "left", token="a").id
+    made_up = cases.standing(name).diagnosis.advice[0].idea.say
+    cases.answer(name, made_up, ["nothing"], token="answer")
+    cases.skip(name, "leave the whole strip at rest", token="skip")
+    cases.note(name, TrialTable(saw=("left white",)), token="own")
+    acted = cases.acted(name, exchanged=["left cord"], token="act")
+    proving = cases.proving(cases.standing(name))
+    assert proving
+    line_passed(cases, name, proving.lines[0].say, token="line")
+    close_with(cases, name, CaseEnding.NOT_NOW, token="end")
+    cases.take_back(name, acted.entries[-1].number)
+    before = cases.store.close(name, closed=False)
+    with pytest.raises(InputError, match="nothing is exchanged"):
+        line_passed(cases, name, proving.lines[0].say, token="another")
+    again = (
+        cases.answer(name, "hop on one leg", ["nothing"], token="answer"),
+        cases.skip(name, "hop on one leg", token="skip"),
+        cases.acted(name, token="act"),
+        cases.note(name, TrialTable(saw=("hop",)), token="own"),
+        line_passed(cases, name, proving.lines[0].say, token="line"),
+        line_failed(cases, name, proving.lines[0].say, token="line"),
+        close_with(cases, name, CaseEnding.EXCHANGED, token="end"),
+    )
+    assert all(kept == before for kept in again)

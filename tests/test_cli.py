@@ -206,7 +206,7 @@ class TestAsk:
 
     def test_offers_takes_and_keeps(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White on the lamé", "foil", "nothing", "white", "done")
+        self.converse(path, "foil", "White on the lamé", "nothing", "white", "done")
         trials = self.trials(path)
         assert trials[0]["saw"] == ["nothing"]
         assert str(trials[1]["saw"]).count("white") == 1
@@ -215,13 +215,13 @@ class TestAsk:
     def test_works_for_every_weapon(self, tmp_path: Path) -> None:
         for weapon in ("épée", "EPEE", "sabre"):
             path = tmp_path / f"{weapon}.toml"
-            self.converse(path, "No hits", weapon, "nothing", "done")
+            self.converse(path, weapon, "No hits", "nothing", "done")
             assert tomllib.loads(path.read_text(encoding="utf-8"))["weapon"] in ("épée", "sabre")
             assert len(self.trials(path)) == 1
 
     def test_a_lamp_without_a_side_is_not_guessed_where_both_sides_are_tried(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        listed = self.converse(path, "White", "", "other", "", "done")
+        listed = self.converse(path, "", "White", "other", "", "done")
         rest = re.findall(r"(\d+)\s+leave the whole strip at rest", listed)[0]
         printed = self.converse(path, "other", rest, "white", "right white", "done")
         assert "Say which side" in printed
@@ -229,19 +229,19 @@ class TestAsk:
 
     def test_undo_takes_back_the_last_answer_only(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White", "", "nothing", "white", "undo", "done")
+        self.converse(path, "", "White", "nothing", "white", "undo", "done")
         assert len(self.trials(path)) == 1
 
     def test_skip_offers_another_trial(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        printed = self.converse(path, "White", "", "skip", "skip", "done")
+        printed = self.converse(path, "", "White", "skip", "skip", "done")
         offers = [part.split(" (")[0] for part in printed.split("next: ")[1:]]
         assert len(set(offers)) == 3
 
     def test_other_and_own_trials_are_taken(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         own = ['press = "left"', 'on = "right cord clip"', 'saw = "left coloured"', ""]
-        self.converse(path, "White", "", "other", "1", "white", "own", *own, "done")
+        self.converse(path, "", "White", "other", "1", "white", "own", *own, "done")
         trials = self.trials(path)
         assert len(trials) == 2
         assert trials[1] == {"press": "left", "on": "right cord clip", "saw": ["left coloured"]}
@@ -250,7 +250,7 @@ class TestAsk:
         path = tmp_path / "case.toml"
         own = ['bridged = "left weapon plug B-C"', 'saw = "nothing"', ""]
         rest = ['saw = "left white"', ""]
-        printed = self.converse(path, "White", "", "own", *rest, "own", *own, "exchanged left weapon", "nothing", "done")
+        printed = self.converse(path, "", "White", "own", *rest, "own", *own, "exchanged left weapon", "nothing", "done")
         said = " ".join(printed.split())
         assert "1 leave the whole strip at rest → nothing " in said
         assert "1 leave the whole strip at rest → nothing passed" in said
@@ -266,7 +266,7 @@ class TestAsk:
         path = tmp_path / "case.toml"
         own = ['bridged = "left weapon plug B-C"', 'saw = "nothing"', ""]
         rest = ['saw = "left white"', ""]
-        self.converse(path, "White", "", "own", *rest, "own", *own, "exchanged left weapon", "done")
+        self.converse(path, "", "White", "own", *rest, "own", *own, "exchanged left weapon", "done")
         printed = self.converse(path, "passed 9", "close mended and proved", "passed", "passed", "passed", "close")
         said = " ".join(printed.split())
         assert "“passed 9” is not" not in said
@@ -280,7 +280,7 @@ class TestAsk:
     def test_a_failed_line_is_asked_after_and_an_ending_can_be_named(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         rest = ['saw = "left white"', ""]
-        self.converse(path, "White", "", "own", *rest, "failed", "exchanged left weapon", "failed 1", "left white", "done")
+        self.converse(path, "", "White", "own", *rest, "failed", "exchanged left weapon", "failed 1", "left white", "done")
         assert self.trials(path)[1:] == [
             {"swapped": ["left weapon"]},
             {"swapped": ["left weapon"], "saw": ["left white"]},
@@ -295,13 +295,47 @@ class TestAsk:
     def test_nonsense_is_refused_and_loses_nothing(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         printed = self.converse(
-            path, "White", "", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done"
+            path, "", "White", "nothing", "banana", "other", "99", "own", "press = ", "", "undo", "undo", "done"
         )
         assert "“banana” is not a report of lamps" in printed
         assert "“99” is not a number from" in printed
         assert "cannot be read" in printed
         assert "no answer from this session to undo" in printed
         assert self.trials(path) == []
+
+    def test_with_nothing_said_it_asks_for_weapon_complaint_and_side_by_number_or_in_words(self, tmp_path: Path) -> None:
+        """Each answer once by number and once in words; a number that is not on the list is asked for again."""
+        for number, answers in enumerate(
+            (("9", "2", "1", "3", "2"), ("epee", "i hit and nothing LIT", "middle", "green")), start=1
+        ):
+            result = foible("ask", stdin="\n".join((*answers, "done")), cwd=tmp_path)
+            assert result.returncode == 0, result.stderr
+            assert "is not a number from 1 to 3" in said(result) or "is not a side" in said(result)
+            path = tmp_path / ("case.toml" if number == 1 else "case-2.toml")
+            assert f"Saved in {path.name}" in said(result)
+            written = tomllib.loads(path.read_text(encoding="utf-8"))
+            assert (written["weapon"], written["complaint"]) == ("épée", "I hit and nothing lit")
+            assert self.trials(path) == [{"press": "right", "saw": ["right no coloured"], "hearsay": 0.3}]
+
+    def test_title_piste_fencer_and_what_is_fitted_are_changed_at_any_time(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        printed = self.converse(
+            path, "foil", "2", "left", "piste 3", "fencer N. N. (invented)", "title White (invented)",
+            "fitted left socket bayonet", "fitted right socket moon", "fitted left", "piste 4", "done",
+        )  # fmt: skip
+        written = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert [written[key] for key in ("title", "piste", "fencer")] == ["White (invented)", "4", "N. N. (invented)"]
+        assert written["left"] == {"socket": "bayonet"}
+        assert "right" not in written
+        assert "moon" in printed
+        assert "“left” is not a fitting" in printed
+        assert len(self.trials(path)) == 1
+
+    def test_the_referees_questions_are_answered_at_the_piste_alone(self, tmp_path: Path) -> None:
+        path = tmp_path / "case.toml"
+        assert "t.56.1–6" in self.converse(path, "foil", "5", "left", "referee", "done")
+        result = foible("ask", path, "--bench", "left weapon", stdin="referee\ndone\n")
+        assert "t.56" not in said(result)
 
     def test_goes_on_with_a_case_and_leaves_its_comments_alone(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
@@ -314,11 +348,11 @@ class TestAsk:
 
     def test_the_end_of_input_ends_it_with_everything_kept(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
-        self.converse(path, "White", "", "nothing")
+        self.converse(path, "", "White", "nothing")
         assert len(self.trials(path)) == 1
 
     def test_a_folder_that_cannot_be_written_to_is_said(self, tmp_path: Path) -> None:
-        result = foible("ask", tmp_path / "no" / "case.toml", stdin="White\n")
+        result = foible("ask", tmp_path / "no" / "case.toml", stdin="\nWhite\n")
         assert result.returncode == 2
         assert "cannot be written" in result.stderr
 

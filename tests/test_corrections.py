@@ -49,8 +49,8 @@ def test_tape_is_measured_from_the_tip_and_the_national_figure_stands_apart() ->
     [
         ("remake the cord end", "40 cm", "m.29.2.b"),
         ("remake the cord end", "device that holds it", "m.5.3.c"),
-        ("solder the clip anew", "less than 40 cm", "m.29.2.b"),
-        ("solder the clip anew", "8 × 3 mm", "m.29.2.c"),
+        ("resolder the clip", "less than 40 cm", "m.29.2.b"),
+        ("resolder the clip", "8 × 3 mm", "m.29.2.c"),
         ("renew the lining of the sabre guard", "7 to 8 cm", "m.24.6"),
         ("renew the lining of the sabre guard", "grip and pommel", "m.24.7"),
         ("rewire the épée blade", "two separate holes", "m.18.3"),

@@ -58,8 +58,8 @@ def test_an_exchange_that_does_not_help_leads_on() -> None:
 
 def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:
     """A beat brings it on, with another foil it does not: once more with that foil, unless it is sure enough already."""
-    beat = {"move": ["beat left weapon blade"], "saw": ["left white flickers"]}
-    quiet = {**beat, "swapped": ["left weapon"], "saw": ["nothing"]}
+    beat: dict[str, object] = {"move": ["beat left weapon blade"], "saw": ["left white flickers"]}
+    quiet: dict[str, object] = {**beat, "swapped": ["left weapon"], "saw": ["nothing"]}
     once = after("foil", COMES, beat, quiet)
     assert once.decision.enough or first(once).trial.with_own_kit() == once.case.trials[1].with_own_kit()
     assert after("foil", COMES, beat, quiet, quiet).decision.enough

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from foible.kit import weapon_at
-from foible.web.lamp_words import lamp_words
+from foible.output.lamp_words import lamp_words
 
 
 @pytest.mark.parametrize(

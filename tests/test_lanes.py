@@ -17,7 +17,7 @@ from fastapi.routing import APIRoute
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
-from foible.web import Settings, api, case_file_pages, case_pages, create_app, pages
+from foible.web import Settings, api, case_file_pages, case_pages, create_app, new_case_pages, pages, photo_pages
 from foible.web.lanes import LANES, lane_of, looks_up, on_loop, reasons
 from foible.web.shared import FOLDER
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 ENDPOINTS = {
     f"{'/'.join(sorted(route.methods or ()))} {route.path}": route.endpoint
-    for router in (pages.router, case_pages.router, case_file_pages.router, api.router)
+    for router in (pages.router, new_case_pages.router, case_pages.router, case_file_pages.router, photo_pages.router, api.router)
     for route in router.routes
     if isinstance(route, APIRoute)
 }

@@ -312,7 +312,7 @@ def test_an_overlay_replaces_a_repair_of_the_same_name_and_a_caution_of_the_same
     own = WASHER.replace("renew the washer, invented for this test", "tighten the grip nut").replace('"washers"', '"soldering"')
     setup = load_setup("foil", overlays=[folder_with(tmp_path, repairs=own)])
     assert setup.repairs["tighten the grip nut"].steps == ("Undo the grip.", "Fit a new washer.")
-    assert setup.repairs["solder the clip anew"].cautions[0] == "Toothed washers cut: wear gloves."
+    assert setup.repairs["resolder the clip"].cautions[0] == "Toothed washers cut: wear gloves."
     assert list(setup.repairs) == list(FOIL.repairs)
 
 

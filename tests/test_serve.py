@@ -19,9 +19,10 @@ import pytest
 from foible.errors import InputError
 from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.web.hub import Hub
+from foible.web.key import kept_secret
 from foible.web.priority import AnswerPriority
 from foible.web.security import Doorkeeper
-from foible.web.serve import SHARES_PORTS, _listening, kept_secret
+from foible.web.serve import SHARES_PORTS, _listening
 from foible.web.settings import COUNT, WORDS, Passphrase, Settings
 
 if TYPE_CHECKING:
@@ -213,6 +214,25 @@ def test_the_key_of_the_cookies_outlasts_a_restart_and_is_its_owners_alone(tmp_p
     assert kept_secret(url) == key
     assert (tmp_path / "register.db.key").stat().st_mode & 0o077 == 0
     assert kept_secret(f"sqlite:///{tmp_path / 'other.db'}") != key
+
+
+@pytest.mark.parametrize("left", [b"", b"0123", b"\xff\x00", b"\n", b"g" * 64], ids=repr)
+def test_a_key_that_is_not_whole_opens_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str], left: bytes) -> None:
+    """As a crash between making and writing it leaves it: an empty key would let anyone sign a cookie."""
+    path = tmp_path / "register.db.key"
+    path.write_bytes(left)
+    key = kept_secret(f"sqlite:///{tmp_path / 'register.db'}")
+    assert len(bytes.fromhex(key)) == 32
+    assert "is not whole" in capsys.readouterr().err
+    assert kept_secret(f"sqlite:///{tmp_path / 'register.db'}") == key
+    assert path.stat().st_mode & 0o077 == 0
+    assert [each.name for each in tmp_path.iterdir()] == [path.name]
+
+
+def test_a_key_that_cannot_be_kept_lasts_until_the_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    key = kept_secret(f"sqlite:///{tmp_path / 'nowhere' / 'register.db'}")
+    assert len(bytes.fromhex(key)) == 32
+    assert "cannot be kept" in capsys.readouterr().err
 
 
 def test_a_device_stays_joined_while_the_passphrase_is_the_same() -> None:

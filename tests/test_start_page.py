@@ -63,13 +63,14 @@ def test_it_shows_the_latest_open_cases_and_a_few_of_those_put_away(client: Test
     [
         ("/?words=LAME+117&weapon=&state=all&since=&until=", [117]),
         ("/?words=lame&state=open", [*range(120, -1, -10)]),
-        ("/?weapon=epee&since=2026-10-02&until=2026-10-02", [*range(46, 22, -3)]),
+        ("/?weapon=epee&since=2026-10-02&until=2026-10-02&zone=Etc/UTC", [*range(46, 22, -3)]),
+        ("/?weapon=epee&since=2026-10-02&until=2026-10-02&zone=Asia/Tokyo", [*range(37, 13, -3)]),
         ("/?words=", [*range(129, -1, -1)]),
         ("/?words=nowhere", []),
     ],
 )
 def test_the_form_finds_cases_and_older_leads_to_the_last_of_them(client: TestClient, address: str, found: list[int]) -> None:
-    """Case 0 changed at 01:00 UTC on 1 October, so those of the second day are 23 to 46."""
+    """Case 0 changed at 01:00 UTC on 1 October, so those of the second day are 23 to 46, and in Tokyo (+9 h) 14 to 37."""
     assert followed(client, address, "next") == found
 
 
@@ -84,6 +85,8 @@ def test_newer_leads_back_from_beyond_the_end(client: TestClient) -> None:
         ("/?since=yesterday", "since"),
         ("/?weapon=rapier", "there is no weapon called “rapier”"),
         ("/?state=lost", "state"),
+        ("/?zone=Piste/3", "there is no time zone called “piste/3”"),
+        ("/?zone=../../etc/passwd", "there is no time zone"),
         ("/?offset=-1", "offset"),
     ],
 )

@@ -14,6 +14,7 @@ The class decides exit code and HTTP status; the constructor takes the facts and
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, ClassVar
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 __all__ = [
+    "MOST_TOLD",
     "FoibleError",
     "ImpossibleTrialError",
     "InputError",
@@ -31,13 +33,20 @@ __all__ = [
     "Problem",
     "ProblemsError",
     "UnknownNameError",
+    "printable",
 ]
 
 
+UNSHOWN = re.compile("[\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f]")
+"""Control characters (ISO 6429): what a terminal obeys rather than shows."""
 LONGEST_NAME = 80
 """Characters of a wrong name that a message repeats."""
 
 
+MOST_TOLD = 20
+"""Problems of one file that a message tells; how many more there are is told too."""
+LONGEST_SEEN = 400
+"""Characters of what was seen, or of what to do, that a message repeats."""
 SHORT_LIST = 12
 """Names that a message lists rather than sending the reader elsewhere."""
 
@@ -53,7 +62,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}"
-        return f"{place}: {self.seen} — {self.remedy}"
+        return printable(f"{place}: {_cut(self.seen, LONGEST_SEEN)} — {_cut(self.remedy, LONGEST_SEEN)}")
 
 
 class FoibleError(Exception):
@@ -68,8 +77,8 @@ class KeepingError(FoibleError):
 
     http_status = 503
 
-    def __init__(self, *, what: str, reason: str, done: str = "saved") -> None:
-        self.seen, self.remedy = f"{what} could not be {done} ({reason})", "nothing was changed; try again"
+    def __init__(self, *, what: str, reason: str, done: str = "saved", remedy: str = "nothing was changed; try again") -> None:
+        self.seen, self.remedy = f"{what} could not be {done} ({reason})", remedy
         super().__init__(f"{self.seen} — {self.remedy}")
 
 
@@ -85,13 +94,20 @@ class InputError(FoibleError):
 
 
 class ProblemsError(InputError):
-    """A file with problems, all of them collected."""
+    """A file with problems: all of them are collected, and the first of them are told."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems: Sequence[Problem] = tuple(problems)
-        count = len(self.problems)
+        found = tuple(problems)
+        count, more = len(found), len(found) - MOST_TOLD
+        self.problems: Sequence[Problem] = found[:MOST_TOLD]
         super().__init__(seen=f"{count} problem{'s' * (count != 1)}", remedy="see the list")
-        self.args = ("\n".join(str(problem) for problem in self.problems),)
+        lines = [str(problem) for problem in self.problems]
+        if more > 0:
+            last = self.problems[-1]
+            rest = f"{more:,} more problems are not listed" if more > 1 else "one more problem is not listed"
+            self.problems = (*self.problems, Problem(last.file, None, rest, "correct these first"))
+            lines.append(str(self.problems[-1]))
+        self.args = ("\n".join(lines),)
 
 
 class UnknownNameError(InputError):
@@ -128,6 +144,15 @@ class ImpossibleTrialError(InputError):
     """An arrangement that cannot be made with real kit."""
 
 
+def printable(text: str) -> str:
+    """Return a text that does nothing to a terminal: control characters but for line breaks and tabs become “�”."""
+    return UNSHOWN.sub("�", text)
+
+
 def _short(name: str) -> str:
     """Return a name short enough for a message."""
-    return name if len(name) <= LONGEST_NAME else name[:LONGEST_NAME] + "…"
+    return _cut(name, LONGEST_NAME)
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else text[:most] + "…"

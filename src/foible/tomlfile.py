@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from foible.errors import Problem, ProblemsError
+from foible.tomllimits import before_parsing, once_parsed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,8 +31,8 @@ __all__ = [
 Model = TypeVar("Model", bound=BaseModel)
 Path_ = tuple[str | int, ...]
 
-LARGEST_FILE = 1_000_000
-"""Bytes; a file written by hand is a thousand times smaller."""
+LARGEST_FILE = 200_000
+"""Bytes; a file written by hand is a hundred times smaller."""
 
 _HEADER = re.compile(r"^\s*(\[\[|\[)\s*(.+?)\s*(\]\]|\])\s*(#.*)?$")
 _KEY = re.compile(r"""^\s*((?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+))*)\s*=""")
@@ -83,8 +84,10 @@ def parsed_table(raw: bytes, *, name: str) -> tuple[dict[str, Any], str]:
         line = raw[: error.start].count(b"\n") + 1
         raise ProblemsError([Problem(name, line, "this is not UTF-8 text", "save the file as UTF-8 text")]) from error
     text = text.replace("\r\n", "\n")
+    if beyond := before_parsing(text, name):
+        raise ProblemsError(beyond)
     try:
-        return tomllib.loads(text), text
+        table = tomllib.loads(text)
     except RecursionError as error:
         seen = "the brackets are nested too deeply"
         raise ProblemsError([Problem(name, None, seen, "check the brackets on that line")]) from error
@@ -93,6 +96,9 @@ def parsed_table(raw: bytes, *, name: str) -> tuple[dict[str, Any], str]:
         line = int(found[1]) if found else text.count("\n") + 1
         seen = f"this is not TOML: {error}"
         raise ProblemsError([Problem(name, line, seen, "correct the line; strings need quotes, and lists brackets")]) from error
+    if beyond := [Problem(name, line_of(toml_lines(text), where), *words) for where, *words in once_parsed(table)]:
+        raise ProblemsError(beyond)
+    return table, text
 
 
 def read_model(model: type[Model], path: Path) -> Model:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from io import BytesIO
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from casework import DEMO_SAYS
+from PIL import Image
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -48,6 +50,7 @@ class Places:
             "a case on the bench": self.workbench,
             "a case where an answer was refused": f"{self.workbench}?say={quote(self.meter_trial)}",
             "a case of which nothing is known": self.empty,
+            "a case that waits for the network": self.piste,
             "a case to be proved": self.proof,
             "a case that is closed": self.closed,
             "another trial": f"{self.piste}/trials",
@@ -57,6 +60,8 @@ class Places:
             "a suspect close up": f"{suspect}?zoom=part",
             "an item": f"{self.piste}/items/{quote(self.item)}",
             "a case on paper": f"{self.piste}/print",
+            "circuit": "/circuit/foil",
+            "circuit, one step": "/circuit/epee/a-on-c",
             "what if": f"/what-if/foil?failure={quote(BROKEN)}",
             "the field card": "/card/sabre",
             "taking in a case file": "/case-file",
@@ -95,6 +100,10 @@ def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
     told("POST", f"/{proof['id']}/answers", {"say": offered, "report": ["left white"], "token": "one"})
     told("POST", f"/{proof['id']}/acts", {"exchanged": ["left cord"], "token": "two"})
     told("PUT", f"/{closed['id']}/ending", {"ending": "out of use", "item": "left weapon", "token": "one"})
+    photo = BytesIO()
+    Image.new("RGB", (400, 300), (120, 140, 160)).save(photo, "JPEG")
+    sent = {"Content-Type": "image/jpeg"}
+    assert api.post(f"{url}/api/cases/{piste['id']}/photos?token=photo", data=photo.getvalue(), headers=sent).ok
     first = piste["diagnosis"]["suspects"][0]
     meter = next(trial["say"] for trial in workbench["diagnosis"]["next"] if "meter" in trial["trial"])
     at = [f"/cases/{case['id']}" for case in (piste, workbench, empty, proof, closed)]
@@ -111,6 +120,10 @@ def visit(page: Page, places: Places, name: str) -> Response:
         for times, lamp in enumerate(("left white lamp", "left yellow lamp", "right green lamp", "right white lamp"), 1):
             for _ in range(times):
                 page.get_by_role("button", name=f"{lamp}:").click()
+    if name == "a case that waits for the network":
+        page.route("**/answer", lambda route: route.abort())
+        page.locator("[data-answer] .chief").first.click()
+        page.get_by_text("1 answer waits for the network.").wait_for()
     if name == "a case where an answer was refused":
         page.get_by_label("What does the meter read?").fill("abc")
         page.get_by_role("button", name="save").click()

@@ -30,6 +30,8 @@ FLAGS = (
     "--disable-sync",
 )
 """What keeps Chromium to the pages that it is given."""
+UNCOUNTED = {key: value for key, value in os.environ.items() if not key.startswith("COVERAGE_")}
+"""The environment without what makes a program count its lines: that takes as long again as the pages themselves."""
 
 
 def chromium() -> str | None:
@@ -56,7 +58,7 @@ class Served:
                 [sys.executable, "-m", "foible", *how],
                 stdout=log,
                 stderr=subprocess.STDOUT,
-                env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
+                env=UNCOUNTED | {"OPENBLAS_NUM_THREADS": "1"},
                 start_new_session=True,  # a process group of its own, so that all of it can be ended
             )
         while not self._answers():

@@ -33,6 +33,8 @@ TARGETS = """
   }).filter(each => each.right > 0)  // the link past the head of the page comes in when it has the focus
   .map(({ right, ...rest }) => rest)
 """
+COLOURS = ("color-contrast", "link-in-text-block")
+"""The rules of axe-core that are about colours."""
 Finding = tuple[str, list[str]]
 """A rule and the elements that break it."""
 
@@ -63,8 +65,8 @@ class Survey:
     """Of all that can be scrolled to on a phone [px]."""
     targets: list[Target] = field(default_factory=list)
     """On a phone."""
-    phone: list[Finding] = field(default_factory=list)
-    dark_desktop: list[Finding] = field(default_factory=list)
+    findings: dict[str, list[Finding]] = field(default_factory=dict)
+    """What axe-core finds, by size and light."""
 
 
 def violations(page: Page, *, rules: tuple[str, ...] = ()) -> list[Finding]:
@@ -91,12 +93,15 @@ def surveyed(browser: Browser, places: Places, name: str, *, patience_ms: float)
     made.status, made.headers = answer.status, answer.headers
     made.width = page.evaluate("document.documentElement.scrollWidth")
     made.targets = [Target(**each) for each in page.evaluate(TARGETS)]
-    made.phone = violations(page)
+    made.findings["phone, light"] = violations(page)
+    page.emulate_media(color_scheme="dark")  # what is no matter of colour is the same in every light
+    made.findings["phone, dark"] = violations(page, rules=COLOURS)
     page.set_viewport_size(DESKTOP)
-    page.emulate_media(color_scheme="dark")  # colours are the same at each size, so that two looks see all four
-    made.dark_desktop = violations(page)
+    made.findings["desktop, dark"] = violations(page)
+    page.emulate_media(color_scheme="light")
+    made.findings["desktop, light"] = violations(page, rules=COLOURS)
     for request in asked:
-        endless = request.url.endswith("/changes")
-        made.loaded.append((request.url, 0 if endless else request.sizes()["responseBodySize"]))
+        without_end = request.url.endswith("/changes") or request.failure
+        made.loaded.append((request.url, 0 if without_end else request.sizes()["responseBodySize"]))
     context.close()
     return made

@@ -70,7 +70,7 @@ def test_an_orange_lamp_is_said_to_be_dark_and_counts_as_there_from_then_on(phon
     phone.goto(opened(phone, server, "épée"))
     case = CasePage(phone, Finger())
     orange = case.lamp("left orange lamp")
-    expect(orange).to_have_accessible_name("left orange lamp: not looked")
+    expect(orange).to_have_accessible_name("left orange lamp: not checked")
     for _ in range(4):
         orange.tap()
     expect(orange).to_have_accessible_name("left orange lamp: dark")
@@ -173,16 +173,6 @@ def test_what_takes_long_shows_a_sign_of_life_and_takes_no_second_answer(desktop
     held[0].continue_()
     expect(desktop.get_by_text("skipped:")).to_have_count(1)
     expect(case.button("nothing lit")).to_be_enabled()
-
-
-def test_a_refusal_is_in_view_wherever_the_finger_was(phone: Page, server: Served) -> None:
-    case = CasePage(phone, Finger())
-    case.begin_at_once(server.url)
-    phone.route("**/take-back", lambda route: route.abort())
-    last = phone.get_by_role("button", name=re.compile("^take back")).last
-    last.scroll_into_view_if_needed()
-    last.tap()
-    expect(phone.get_by_text("is not responding")).to_be_in_viewport()
 
 
 def test_nothing_is_held_up_by_what_loads_beside_the_question(desktop: Page, server: Served) -> None:

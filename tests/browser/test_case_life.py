@@ -92,15 +92,39 @@ def test_undo_takes_a_tick_back_and_then_the_act(phone: Page, server: Served) ->
     expect(phone.locator(".proving")).to_have_count(0)
 
 
-@pytest.mark.parametrize(
-    "words", ["it does not happen now", "no fault found", "out of use: left weapon", "to the workshop: left weapon"]
-)
-def test_a_case_can_end_with_nothing_put_right(words: str, phone: Page, server: Served) -> None:
-    case = foil_at_fault(phone, server, Finger())
-    phone.get_by_text("Put right already, or stop here?").tap()
-    case.button(words).tap()
-    expect(case.asked).to_have_text(re.compile(words.removeprefix("it "), re.IGNORECASE))
-    expect(case.button("reopen case")).to_be_visible()
+@pytest.mark.parametrize("kind", ["phone", "laptop", "phone without scripts"])
+def test_a_case_can_end_with_nothing_put_right_and_be_reopened(
+    kind: str, devices: Callable[..., BrowserContext], server: Served
+) -> None:
+    """Each ending is one tap behind “stop here”, says what it means for the kit, and is undone by one more."""
+    page = devices(phone="phone" in kind, scripts="without" not in kind).new_page()
+    case = foil_at_fault(page, server, Mouse() if kind == "laptop" else Finger())
+    asked = case.asked.inner_text()
+    for words in ("it does not happen now", "no fault found", "out of use: left weapon", "to the workshop: left weapon"):
+        case.hand.touch(page.get_by_text("Put right already, or stop here?"))
+        case.hand.touch(case.button(words))
+        expect(case.asked).to_have_text(re.compile(words.removeprefix("it "), re.IGNORECASE))
+        case.hand.touch(case.button("reopen case"))
+        expect(case.asked).to_have_text(asked)
+
+
+@pytest.mark.parametrize("kind", ["phone", "laptop"])
+def test_a_repair_is_proved_and_the_case_closed_as_mended(
+    kind: str, devices: Callable[..., BrowserContext], server: Served
+) -> None:
+    page = devices(phone=kind == "phone").new_page()
+    case = foil_at_fault(page, server, Finger() if kind == "phone" else Mouse())
+    case.hand.touch(page.get_by_text("Put right already, or stop here?"))
+    case.hand.touch(page.get_by_role("button", name=re.compile("^mended it: ")))
+    expect(case.asked).to_have_text("Now prove it")
+    lines = page.locator(".proving > li").count()
+    before = case.hand.count
+    for left in range(lines, 0, -1):
+        expect(page.get_by_role("button", name=re.compile("^passed, line"))).to_have_count(left)
+        case.hand.touch(page.get_by_role("button", name=re.compile("^passed, line")).first)
+    case.hand.touch(case.button("close: mended and proved"))
+    expect(case.asked).to_have_text(re.compile("^Mended and proved: left weapon"))
+    assert case.hand.count - before == lines + 1
 
 
 def test_another_repair_than_the_likeliest_is_behind_a_choice(desktop: Page, server: Served) -> None:
@@ -119,8 +143,10 @@ def test_all_of_it_works_without_scripts(browser_without_scripts: Page, server: 
     page = browser_without_scripts
     case = foil_at_fault(page, server, Mouse())
     exchange(case)
-    while page.get_by_role("button", name=re.compile("^passed, line")).count():
-        page.get_by_role("button", name=re.compile("^passed, line")).first.click()
+    passing = page.get_by_role("button", name=re.compile("^passed, line"))
+    for left in range(page.locator(".proving > li").count(), 0, -1):
+        expect(passing).to_have_count(left)
+        passing.first.click()
     case.button("close: exchanged and fencing").click()
     expect(case.asked).to_have_text("Exchanged and fencing: left weapon")
 
@@ -133,6 +159,8 @@ def test_a_broken_blade_is_a_stop(phone: Page, server: Served) -> None:
         ask.post(f"{server.url}/api/cases/{made['id']}/trials", data={"trial": trial, "token": f"t{number}"})
     phone.goto(f"{server.url}/cases/{made['id']}")
     expect(phone.locator(".act.stop")).to_contain_text("Stop: take the left weapon out of use")
+    expect(phone.get_by_role("button", name=re.compile("fault|happen"))).to_have_count(0)
+    expect(phone.get_by_text("No trial you can make now")).to_have_count(0)
     case = CasePage(phone, Finger())
     case.button("out of use: left weapon").tap()
     expect(case.asked).to_have_text("Out of use: left weapon")

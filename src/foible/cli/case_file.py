@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,7 +12,6 @@ from foible.cli.terminal import case_in, chosen, console, print_json, reasoning_
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from foible.services.reasoning import Reasoning
     from foible.trials import Case
@@ -38,7 +38,7 @@ def diagnose(
     if as_json:
         print_json(diagnosis_json(diagnosis, at.verdict(diagnosis, top), top))
     else:
-        show_diagnosis(console(), diagnosis, at.verdict(diagnosis, top))
+        show_diagnosis(console(), at, diagnosis, at.verdict(diagnosis, top))
 
 
 def why(
@@ -59,7 +59,7 @@ def why(
     doubts = dict(reasoning.verdict(diagnosis, suspect).doubts.misread)
     for number in numbers:
         chosen("trial", diagnosis.trials, number + 1)
-        show_why(console(), diagnosis, reasoning.why(diagnosis, named, number))
+        show_why(console(), reasoning, diagnosis, reasoning.why(diagnosis, named, number))
         show_weight(console(), about.weights[number], doubts.get(number))
 
 
@@ -79,14 +79,29 @@ def repair(
     at, read = _case_at(case, tools=tools, item=bench, facts=facts, kit=kit)
     diagnosis = at.diagnose(read)
     named = chosen("suspect", diagnosis.finding.suspects, suspect)
-    show_repair(console(), named, at.repair(diagnosis.case, named), at.proof(diagnosis, named, sure=sure), sure)
+    about = at.about(diagnosis, named, among=suspect, sure=sure)
+    show_repair(console(), diagnosis.case.setup.kind, about, sure)
 
 
-def ask(case: CaseFile, *, tools: Tools = None, bench: OnBench = None, facts: Facts = None, kit: KitFolders = None) -> None:
-    """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE."""
+def ask(
+    case: Annotated[
+        Path | None, typer.Argument(metavar="[CASE]", help="A case file, old or new; by default a new one in this folder.")
+    ] = None,
+    *,
+    tools: Tools = None,
+    bench: OnBench = None,
+    facts: Facts = None,
+    kit: KitFolders = None,
+) -> None:
+    """Work through a case step by step: Foible offers the next trial, and each answer is saved in the file CASE.
+
+    A new case begins with the weapon and what the fencer says.
+    """
     from foible.cli.conversation import Conversation
+    from foible.cli.heading import unused_file
 
-    Conversation(reasoning_at(kit, tools=tools, item=bench, facts=facts), case, console()).hold()
+    path = unused_file(Path()) if case is None else case
+    Conversation(reasoning_at(kit, tools=tools, item=bench, facts=facts), path, console()).hold()
 
 
 def _case_at(

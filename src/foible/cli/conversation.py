@@ -11,7 +11,8 @@ from pydantic import ValidationError
 from rich.text import Text
 
 from foible.cli.finishing import chosen_line, ending_of_words, passing_tables, show_proving
-from foible.cli.show import show_next, show_suspects, show_why
+from foible.cli.heading import begun_text, described_text
+from foible.cli.show import show_next, show_referee, show_suspects, show_why
 from foible.cli.terminal import write_whole
 from foible.errors import InputError, Problem, ProblemsError
 from foible.services.proving import proving_of
@@ -20,7 +21,6 @@ from foible.trials import (
     case_text,
     earth_unsaid,
     ended_text,
-    former_names,
     put_right,
     read_trial,
     report_key,
@@ -49,7 +49,9 @@ HELP = """Answer with what lit: nothing · white · coloured · yellow · orange
 (separate several with commas; with no side named, the side being tried is meant; red is left, green is right).
 Or: exchanged / mended (as said above; or name what: exchanged left cord · mended left cord: push the plug home) ·
 passed 1 · failed 1 (a line of the proof) · close (as proved; or say how: close no fault found · close out of use) ·
-skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why · done"""
+skip (cannot do that now) · other (choose another trial) · own (write a trial) · back (own kit refitted) · undo · why ·
+referee (the hit, a card, the time) · title, piste, fencer (with what to write there) ·
+fitted left socket bayonet · done"""
 SUSPECTS = 5
 """Suspects that are shown before each question."""
 CAUTION = (
@@ -74,17 +76,22 @@ class Conversation:
     def hold(self) -> None:
         """Go on until the user is done or the input ends."""
         if not self._path.exists():
-            self._begin()
-        case = self._reasoning.case(self._path, allow_empty=True)
-        for notice in case.notices:
+            write_whole(self._path, begun_text(self._reasoning, self._read, self._say).encode())
+        self._load()
+        for notice in self._case.notices:
             self._say(f"{notice}.")
-        self._text = self._path.read_text(encoding="utf-8-sig")
         self._check()
         self._say(CAUTION, "dim")
         self._say(HELP, "dim")
-        while self._step(case):
+        while self._step(self._case):
             pass
         self._say(f"Saved in {self._path}; `foible diagnose {self._path}` shows it again.", "dim")
+
+    def _load(self) -> None:
+        """Read the file, which has everything that was said so far."""
+        self._case = self._reasoning.case(self._path, allow_empty=True)
+        self._text = self._path.read_text(encoding="utf-8-sig")
+        self._added = []
 
     def _check(self) -> None:
         """Refuse a file that no trial can be added to, before any answer is asked for."""
@@ -93,14 +100,6 @@ class Conversation:
         except tomllib.TOMLDecodeError as error:
             remedy = "write each trial as a table of its own, headed [[trial]]"
             raise ProblemsError([Problem(str(self._path), None, "no trial can be added to this file", remedy)]) from error
-
-    def _begin(self) -> None:
-        complaint = self._read("What does the fencer complain of? ") or ""
-        usual = self._reasoning.setup().weapon
-        weapon = self._reasoning.setup(self._read(f"Which weapon (Enter for {usual})? ") or usual).weapon
-        version = former_names(self._reasoning.overlays).version
-        head = {"title": complaint or "Case", "weapon": weapon, "complaint": complaint, "names": version}
-        write_whole(self._path, case_text(head, []).encode())
 
     def _step(self, case: Case) -> bool:
         """Show where the case stands, take one answer; return False at the end."""
@@ -112,7 +111,7 @@ class Conversation:
             show_suspects(self._console, verdict)
         proving = proving_of(self._reasoning, diagnosis) if trials and not self._back else None
         if proving and not proving.failed:
-            show_proving(self._console, proving)
+            show_proving(self._console, case.setup.kind, proving)
         else:
             show_next(self._console, diagnosis, verdict)
         idea = diagnosis.advice[0].idea if diagnosis.advice else None
@@ -159,8 +158,10 @@ class Conversation:
                 self._say(HELP, "dim")
             case ["undo" | "back" as word]:
                 (self._undo if word == "undo" else self._put_back)()
-            case ["why"]:
-                show_why(self._console, diagnosis, diagnosis.why)
+            case ["title" | "piste" | "fencer" | "fitted" as what, *_]:
+                self._describe(what, (answer or "")[len(what) :].strip())
+            case ["why" | "referee" as word]:
+                self._explain(word, diagnosis)
             case ["skip"] if idea:
                 self._skipped.append(idea.say)
             case ["other"]:
@@ -174,6 +175,16 @@ class Conversation:
             case _:
                 self._say(HELP, "dim")
         return True
+
+    def _explain(self, word: str, diagnosis: Diagnosis) -> None:
+        """Say why the first suspect is one, or what the rulebook tells the referee."""
+        if word == "why":
+            show_why(self._console, self._reasoning, diagnosis, diagnosis.why)
+            return
+        verdict = self._reasoning.verdict(diagnosis, SUSPECTS)
+        show_referee(self._console, verdict)
+        if not verdict.referee:
+            self._say("There is nothing to tell a referee on the bench, or before anything was tried.")
 
     def _other(self, case: Case, diagnosis: Diagnosis) -> None:
         """Let the user choose among the trials worth making."""
@@ -222,6 +233,22 @@ class Conversation:
             return
         exchanged, mended = (names, []) if what == "exchanged" else ([], names)
         self._note(case, put_right(self._last(case), exchanged, mended))
+
+    def _describe(self, what: str, words: str) -> None:
+        """Change the top of the file; with something else fitted, the case is read anew."""
+        before, text = self._path.read_bytes(), self._text
+        try:
+            self._text = described_text(text, what, words)
+            self._keep()
+            if what == "fitted":
+                self._load()
+                self._prepared = False
+        except InputError as error:  # the file would name parts that are no longer there, or things that the kit does not have
+            write_whole(self._path, before)
+            self._text = text
+            self._say(f"{error}; nothing was changed.")
+        else:
+            self._say("Changed.", "dim")
 
     def _last(self, case: Case) -> TrialTable | None:
         """Return the trial whose exchanges and repairs still hold."""

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
+from foible.cli.show import shown_words
 from foible.endings import CaseEnding, ending_named
 from foible.errors import InputError
+from foible.output.words import percent
 from foible.services.proving import LineState, passing_report
 from foible.trials import report_key, reported
 
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from foible.kit import Weapon
     from foible.services.proving import Proving, ProvingLine
     from foible.trials import TrialTable
 
@@ -24,14 +27,16 @@ __all__ = ["chosen_line", "ending_of_words", "passing_tables", "show_proving"]
 MARKS = {LineState.OPEN: "", LineState.PASSED: "passed", LineState.FAILED: "failed"}
 
 
-def show_proving(console: Console, proving: Proving) -> None:
+def show_proving(console: Console, weapon: Weapon, proving: Proving) -> None:
     """Print what was put right, and each line of its proof with how it stands."""
     console.print(Text(f"put right: {', '.join(proving.things)}", style="dim"))
     for number, line in enumerate(proving.lines, start=1):
         often = f", {line.times} times" if line.times > 1 else ""
-        console.print(Text(f"  {number}  {line.say}{often} → {line.shows}  {MARKS[line.state]}".rstrip()))
+        console.print(Text(f"  {number}  {line.say}{often} → {shown_words(line.shows, weapon)}  {MARKS[line.state]}".rstrip()))
     if proving.passed:
-        console.print(Text(f"{proving.after:.0%} sure. Enter “close” to end the case: {proving.ending.value}.", style="bold"))
+        console.print(
+            Text(f"{percent(proving.after)} sure. Enter “close” to end the case: {proving.ending.value}.", style="bold")
+        )
     elif proving.lines:
         console.print(Text("Enter “passed” or “failed” with the number of a line.", style="dim"))
 

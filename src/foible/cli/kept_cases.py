@@ -10,7 +10,7 @@ import typer
 
 from foible.cli.options import Data, KitFolders
 from foible.cli.terminal import console, tell_renamed, todays_names, write_whole
-from foible.errors import InputError
+from foible.errors import InputError, printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +56,7 @@ def save(
 
     made = save_case(_cases(data, kit), name)
     if file is None:
-        sys.stdout.write(made.text)
+        sys.stdout.write(printable(made.text) if sys.stdout.isatty() else made.text)
         return
     if file.exists() and not replace:
         raise InputError(seen=f"the file {file} already exists", remedy="give another name, or --replace to overwrite it")
@@ -104,12 +104,20 @@ def about(
     title: Annotated[str | None, typer.Option("--title", help="What the case is called.")] = None,
     piste: Annotated[str | None, typer.Option("--piste", help="Which piste it is on.")] = None,
     fencer: Annotated[str | None, typer.Option("--fencer", help="Whose kit it is.")] = None,
+    fitted: Annotated[
+        list[str] | None,
+        typer.Option("--fitted", metavar="FITTING", help="What is fitted, such as “left socket bayonet”; may be repeated."),
+    ] = None,
     data: Data = None,
     kit: KitFolders = None,
 ) -> None:
-    """Say what a kept case is called, on which piste it is, and whose kit it is."""
-    kept = _cases(data, kit).store.describe(name, title=title or None, piste=piste, fencer=fencer)
-    said = ", ".join(filter(None, (kept.title, kept.piste and f"piste {kept.piste}", kept.fencer)))
+    """Say what a kept case is called, on which piste it is, whose kit it is, and what is fitted."""
+    from foible.services.fitting import describe, fitted_named
+
+    given = fitted_named(fitted or ())
+    kept = describe(_cases(data, kit), name, title=title or None, piste=piste, fencer=fencer, fitted=given)
+    fittings = [f"{side} {slot}: {model}" for side, slots in kept.fitted.items() for slot, model in slots.items()]
+    said = ", ".join(filter(None, (kept.title, kept.piste and f"piste {kept.piste}", kept.fencer, *fittings)))
     console().print(f"Case {name}: {said}", markup=False, soft_wrap=True)
 
 

@@ -14,19 +14,20 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
+from foible.cli.copies import backup, check, restore
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
 from foible.cli.serve import serve
 from foible.cli.testability import testability
-from foible.errors import FoibleError
+from foible.errors import FoibleError, printable
 
 __all__ = ["command", "run"]
 
 GC_THRESHOLDS = (50_000, 20, 100)
 """Thresholds that make garbage collection rare: a command leaves little behind, and ends soon."""
 
-COMMANDS = (diagnose, ask, why, repair, serve, card, lamps, times, kit, testability, score)
+COMMANDS = (diagnose, ask, why, repair, serve, backup, restore, check, card, lamps, times, kit, testability, score)
 """In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known about it."""
 
 
@@ -96,7 +97,7 @@ def run() -> None:
     except FoibleError as error:
         from rich.console import Console
 
-        Console(stderr=True, highlight=False, soft_wrap=True).print(str(error), markup=False)
+        Console(stderr=True, highlight=False, soft_wrap=True).print(printable(str(error)), markup=False)
         sys.exit(error.exit_code)
     except BrokenPipeError:
         sys.stderr.close()

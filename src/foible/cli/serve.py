@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -11,10 +12,17 @@ from foible.cli.options import Data, KitFolders
 __all__ = ["serve"]
 
 
+# long: a line for each option
 def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
+    photos: Annotated[
+        str | None,
+        typer.Option(
+            "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
+        ),
+    ] = None,
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
@@ -25,6 +33,12 @@ def serve(
         typer.Option("--workers", min=1, max=16, help="Server processes; by default one, or with --share one for each core."),
     ] = None,
     browse: Annotated[bool, typer.Option("--browse/--no-browse", help="Open the browser.")] = True,
+    copies: Annotated[
+        int, typer.Option("--copies", min=0, max=1000, help="Daily copies of the records to keep; 0 makes none.")
+    ] = 14,
+    copies_in: Annotated[
+        Path | None, typer.Option("--copies-in", metavar="FOLDER", help="Where they lie; by default beside the records.")
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -34,11 +48,14 @@ def serve(
         ServeOptions(
             port=port,
             data=data,
+            photos=photos,
             demo=demo,
             share=share,
             passphrase=passphrase,
             workers=workers,
             kit=tuple(kit or ()),
             browse=browse,
+            copies=copies,
+            copies_in=copies_in,
         )
     )

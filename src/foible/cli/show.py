@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from foible.output.words import duration_words, telling_words, weight_words
-from foible.trials import described
+from foible.output.lamp_words import lamp_words
+from foible.output.words import duration_words, percent, telling_words, tool_words, weight_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from foible.apparatus import Window
-    from foible.diagnosis import Explanation, Proof, Suspect
-    from foible.kit import Repair, Setup
+    from foible.diagnosis import Explanation
+    from foible.kit import Setup, Weapon
     from foible.records import Heads
-    from foible.services.reasoning import LampRow
+    from foible.services.reasoning import LampRow, Reasoning
     from foible.services.scoring import CaseScore, Score
-    from foible.services.verdict import Diagnosis, Doubts, Verdict, Why
+    from foible.services.verdict import AboutSuspect, Diagnosis, Doubts, Verdict, Why
 
 __all__ = [
     "show_cases",
@@ -30,12 +30,14 @@ __all__ = [
     "show_kit",
     "show_lamps",
     "show_next",
+    "show_referee",
     "show_repair",
     "show_score",
     "show_suspects",
     "show_times",
     "show_weight",
     "show_why",
+    "shown_words",
 ]
 
 LAMP_STYLES = {
@@ -48,6 +50,8 @@ LAMP_STYLES = {
 CAUTION = "Gently with barrels and grips, nothing with a broken blade. Foible advises; the officials decide."
 TOLD = 0.001
 """The smallest share of pairs left out that is mentioned."""
+TWO = 0.05
+"""The smallest share of two failures at once that is mentioned."""
 ITEMS = 3
 """Items that are named."""
 BAR = 10
@@ -76,7 +80,7 @@ def _printable(text: str) -> str:
     return "".join(char for char in text if char.isprintable())
 
 
-def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
+def show_diagnosis(console: Console, reasoning: Reasoning, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print suspects, items, doubts about them, the next trial and why."""
     case = diagnosis.case
     count = len(diagnosis.trials)
@@ -95,7 +99,8 @@ def show_diagnosis(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> 
     for number, judgement in diagnosis.judgements:
         console.print(_line(("rule:   ", "dim"), f"trial {number + 1}: {judgement.words}; {judgement.limit.text}"))
     show_next(console, diagnosis, verdict)
-    show_why(console, diagnosis, diagnosis.why)
+    show_why(console, reasoning, diagnosis, diagnosis.why)
+    show_referee(console, verdict)
     console.print(_line((CAUTION, "dim")))
 
 
@@ -108,18 +113,19 @@ def show_suspects(console: Console, verdict: Verdict) -> None:
     for line in verdict.suspects:
         table.add_row(_bar(line.probability), line.part, line.wrong)
     console.print(table)
-    words = [f"{name} {chance:.0%}" for name, chance in verdict.rest.lines]
+    words = [f"{name} {percent(chance)}" for name, chance in verdict.rest.lines]
     if verdict.rest.left_out >= TOLD:
-        words.append(f"pairs left out {verdict.rest.left_out:.1%} at most")
-    console.print(Text(" · ".join(words), style="dim"))
+        words.append(f"pairs left out: {verdict.rest.left_out:.1%} at most")
+    two = f". Of all this, {percent(verdict.rest.two)} is two things wrong at once." if verdict.rest.two >= TWO else ""
+    console.print(Text(" · ".join(words) + two, style="dim"))
     if verdict.items:
-        items = ", ".join(f"{line.words} {line.probability:.0%}" for line in verdict.items[:ITEMS])
+        items = ", ".join(f"{line.words} {percent(line.probability)}" for line in verdict.items[:ITEMS])
         console.print(_line(("item:   ", "dim"), items))
 
 
 def _bar(probability: float) -> Text:
     full = round(probability * BAR)
-    return Text(f"{probability:>4.0%} " + "━" * full + "·" * (BAR - full))
+    return Text(f"{percent(probability):>6} " + "━" * full + "·" * (BAR - full))
 
 
 def _show_doubts(console: Console, doubts: Doubts) -> None:
@@ -134,7 +140,8 @@ def _show_doubts(console: Console, doubts: Doubts) -> None:
     for group in doubts.alike:
         parts = ", ".join(group.parts)
         same = "the repair is the same" if len(group.repairs) == 1 else f"repairs: {', '.join(group.repairs)}"
-        splits = f"; this would tell: {group.splits.say} (needs {' and '.join(group.splits.needs)})" if group.splits else ""
+        needs = " and ".join(map(tool_words, group.splits.needs)) if group.splits else ""
+        splits = f"; this would: {group.splits.say} (needs {needs})" if group.splits else ""
         console.print(_line(("alike:  ", "dim"), f"nothing at hand tells these apart: {parts}; {same}{splits}"))
 
 
@@ -143,12 +150,12 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     act, label = verdict.act, "next:   "
     if act and act.now:
         why = ": more testing costs more than acting" if diagnosis.advice and not act.ending.done else ""
-        console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({act.chance:.0%}){why}"))
+        console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({percent(act.chance)} sure){why}"))
         label = "or try: "
     elif act:
-        console.print(_line(("or now: ", "dim"), act.words, f" ({act.chance:.0%})"))
+        console.print(_line(("or now: ", "dim"), act.words, f" ({percent(act.chance)} sure)"))
     if not diagnosis.advice:
-        console.print(_line(("next:   ", "dim"), "no trial with these tools would tell more"))
+        console.print(_line(("next:   ", "dim"), "no trial you can make with these tools would tell you more"))
         return
     first = diagnosis.advice[0]
     if first.proves:
@@ -159,19 +166,37 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     console.print(_line((label, "dim"), again, (first.idea.say, "bold"), (cost, "dim")))
 
 
+def show_referee(console: Console, verdict: Verdict) -> None:
+    """Print what the rulebook tells the referee of the fault."""
+    asked = ""
+    for ruling in verdict.referee:
+        label = f"{ruling.asks}?" if ruling.asks != asked else ""
+        asked = ruling.asks
+        derived = ", not said outright" if ruling.derived else ""
+        console.print(_line((f"{label:<8}", "dim"), ruling.say, (f"  {ruling.clause}{derived}", "dim")))
+    if verdict.referee:
+        console.print(_line((f"        {verdict.referee[0].edition}; the referee decides", "dim")))
+
+
 def show_weight(console: Console, bits: float, doubt: float | None) -> None:
     """Print how strongly a trial spoke for a suspect, and the probability that it was misread where that is likely."""
     misread = "" if doubt is None else f"; it was probably misread ({doubt:.0%})"
     console.print(_line(("        ", "dim"), f"this trial {weight_words(bits)}{misread}"))
 
 
-def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof: Proof, sure: float) -> None:
+def shown_words(shows: str, weapon: Weapon) -> str:
+    """Return what a line of a proof must show, lamps by their names."""
+    return ", ".join(lamp_words(shows.split(", "), weapon))
+
+
+def show_repair(console: Console, weapon: Weapon, about: AboutSuspect, sure: float) -> None:
     """Print how a suspect is mended and how the repair is proved."""
+    suspect, repair, proof = about.suspect, about.repair, about.proof
     console.print(_line((f"{suspect.part}: {suspect.failure.mode}", "bold"), f"  ({suspect.probability:.0%})"))
     if repair is None:
-        console.print("The kit names no repair for it: exchange the item.")
+        console.print("No repair is listed for it: exchange the item.")
     else:
-        price = f", parts about {repair.price:g} €" if repair.price else ""
+        price = f", parts about €{repair.price:g}" if repair.price else ""
         console.print(_line(("repair: ", "dim"), (repair.name, "bold"), f"  (about {repair.minutes:g} min{price})"))
         for number, step in enumerate(repair.steps, start=1):
             console.print(_line((f"  {number}  ", "dim"), step))
@@ -181,22 +206,24 @@ def show_repair(console: Console, suspect: Suspect, repair: Repair | None, proof
             console.print(_line(("care:   ", "dim"), (caution, "bold")))
         if repair.clause:
             console.print(_line(("rule:   ", "dim"), repair.clause))
-    console.print(_line(("proof:  ", "dim"), f"{proof.before:.0%} sure already; each check must give:"))
+    console.print(_line(("proof:  ", "dim"), f"{percent(proof.before)} sure already; each check must give:"))
     for line in proof.lines:
         often = f", {line.times} times" if line.times > 1 else ""
-        console.print(_line("  · ", (line.say, "bold"), f"{often} → {line.shows}", (f"  ({line.seconds:.0f} s)", "dim")))
+        shows = shown_words(line.shows, weapon)
+        console.print(_line("  · ", (line.say, "bold"), f"{often} → {shows}", (f"  ({line.seconds:.0f} s)", "dim")))
     reached = f"{proof.after:.1%} sure after {duration_words(proof.seconds)}"
     short = "" if proof.after >= sure else f"; no trials at hand make it {sure:.1%}"
     console.print(_line(("        ", "dim"), reached + short))
     console.print(_line((CAUTION, "dim")))
 
 
-def show_why(console: Console, diagnosis: Diagnosis, why: Why | None) -> None:
+def show_why(console: Console, reasoning: Reasoning, diagnosis: Diagnosis, why: Why | None) -> None:
     """Print the reason for a suspect."""
     if why is None:
         console.print(_line(("why:    ", "dim"), "no lamps have been seen yet"))
         return
-    done = described(diagnosis.trials[why.trial])
+    before = diagnosis.trials[why.trial - 1] if why.trial else None
+    done = reasoning.said(diagnosis.case.setup, diagnosis.trials[why.trial], before)
     said = f"if it is the {why.suspect.part} ({why.suspect.failure.mode}), then in trial {why.trial + 1} ({done}): "
     console.print(_line(("why:    ", "dim"), said + why.explanation.text))
 

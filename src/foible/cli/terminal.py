@@ -7,7 +7,7 @@ import sys
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from foible.errors import InputError, OutOfCountError
+from foible.errors import InputError, OutOfCountError, printable
 from foible.facts import facts_listed
 from foible.situation import Mode, Situation, tools_listed
 
@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
-    from rich.console import Console
+    from rich.console import Console, ConsoleOptions, RenderableType
+    from rich.segment import Segment
 
     from foible.kit import Renamed
     from foible.services.given_names import GivenNames
@@ -76,14 +77,20 @@ def todays_names(kit: Sequence[Path] | None) -> Iterator[GivenNames]:
 def tell_renamed(notices: Iterable[Renamed]) -> None:
     """Print to stderr which former names were read as today's."""
     for notice in notices:
-        sys.stderr.write(f"{notice}.\n")
+        sys.stderr.write(printable(f"{notice}.\n"))
 
 
 def console() -> Console:
-    """Return what prints to the terminal."""
+    """Return what prints to the terminal; what a file or a case says never reaches it as an escape."""
     from rich.console import Console
+    from rich.segment import Segment
 
-    return Console(highlight=False)
+    class Plain(Console):
+        def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+            for segment in super().render(renderable, options):
+                yield segment if segment.control else Segment(printable(segment.text), segment.style)
+
+    return Plain(highlight=False)
 
 
 def watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
@@ -97,7 +104,7 @@ def watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
 
 def print_json(data: dict[str, Any]) -> None:
     """Print an object as JSON."""
-    sys.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+    sys.stdout.write(printable(json.dumps(data, ensure_ascii=False, indent=2)) + "\n")
 
 
 def chosen(what: str, among: Sequence[Chosen], number: int) -> Chosen:

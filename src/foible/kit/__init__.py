@@ -3,7 +3,7 @@
 from foible.kit.assemble import load_setup
 from foible.kit.braces import filled, side_words
 from foible.kit.draft import node_item
-from foible.kit.fittings import fittings
+from foible.kit.fittings import Slot, fittings, slots_of
 from foible.kit.folders import kit_stamp, overlaid_file
 from foible.kit.former import Former, FormerNames, Renamed, What, load_former
 from foible.kit.model import Connection, Failure, Item, Part, Point, Repair, Setup
@@ -29,6 +29,7 @@ __all__ = [
     "Repair",
     "Sentence",
     "Setup",
+    "Slot",
     "Weapon",
     "WeaponLamp",
     "What",
@@ -46,6 +47,7 @@ __all__ = [
     "overlaid_file",
     "plain",
     "side_words",
+    "slots_of",
     "weapon_at",
     "weapon_names",
 ]

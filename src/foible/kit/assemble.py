@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.circuit import Branch
-from foible.errors import UnknownNameError
+from foible.errors import ProblemsError, UnknownNameError
 from foible.kit.braces import filled
 from foible.kit.draft import Draft
 from foible.kit.failures import check_added, read_failures
@@ -16,6 +16,7 @@ from foible.kit.model import Connection
 from foible.kit.names import SIDES
 from foible.kit.repairs import read_repairs
 from foible.kit.schema import FailuresFile, ItemFile, SetupFile, SeveritiesFile, SourcesFile
+from foible.kit.unused import unused
 from foible.kit.weapons import weapon_at
 
 if TYPE_CHECKING:
@@ -59,8 +60,10 @@ def _loaded(
 ) -> Setup:
     """Return a set-up, rebuilt only where `stamp` shows that the overlay files have changed."""
     del stamp
-    kind = weapon_at(weapon, overlays)
-    return _assembled(kind, KitFolders(overlays), {side: dict(slots) for side, slots in fitted})
+    folders = KitFolders(overlays)
+    if idle := list(unused(folders.folders)):
+        raise ProblemsError(idle)
+    return _assembled(weapon_at(weapon, overlays), folders, {side: dict(slots) for side, slots in fitted})
 
 
 def _assembled(kind: Weapon, folders: KitFolders, fitted: Fitted) -> Setup:

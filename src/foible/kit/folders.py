@@ -49,7 +49,7 @@ class KitFolders:
 
     def stamp(self) -> tuple[tuple[str, int, int], ...]:
         """Return a value that changes when an overlay file does: path, time [ns] and size of each."""
-        paths = [path for folder in self.folders[1:] for path in sorted(folder.rglob("*.toml"))]
+        paths = [path for folder in self.folders[1:] for path in sorted(folder.rglob("*.toml")) if path.is_file()]
         return tuple((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in paths)
 
     def read(self, model: type[Model], group: str, name: str) -> Read[Model]:

@@ -216,6 +216,8 @@ class FittingTable(Strict):
     name: str
     plug: str | None = None
     """The socket whose plug goes into this one as well."""
+    weapons: tuple[str, ...] = ()
+    """The weapons for which it is offered; a case file can ask for it at any other."""
 
 
 class FittingFile(Strict):

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     from foible.diagnosis import Advice, Decision, Ending, Explanation, Suspect
     from foible.kit import Renamed
-    from foible.rules import Judgement
+    from foible.rules import Judgement, Ruling
     from foible.services.kept_reading import Unread
     from foible.services.proving import Proving
     from foible.services.reasoning import LampRow
@@ -52,6 +52,7 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
         "place": diagnosis.decision.mode.value,
         "alone": diagnosis.alone,
         "limits": [_limit(number, judgement) for number, judgement in diagnosis.judgements],
+        "referee": [_ruling(ruling) for ruling in verdict.referee],
         "act": _act(diagnosis.decision, diagnosis.ending, verdict.act.words if verdict.act else None),
         "next": [_advice(advice) for advice in diagnosis.advice[:top]],
         "why": None
@@ -69,6 +70,17 @@ def _limit(number: int, judgement: Judgement) -> dict[str, Any]:
         "clause": judgement.limit.table.clause,
         "limit": judgement.limit.text,
         "edition": judgement.limit.edition,
+    }
+
+
+def _ruling(ruling: Ruling) -> dict[str, Any]:
+    return {
+        "asks": ruling.asks,
+        "question": ruling.question,
+        "say": ruling.say,
+        "clause": ruling.clause,
+        "edition": ruling.edition,
+        "derived": ruling.derived,
     }
 
 

@@ -36,11 +36,12 @@ MASK = "A mask whose mesh is dented, rusty or loose is taken out of use, not men
 """For cards that name one; common practice, no source."""
 STAYS = "Whatever a step exchanges or mends stays that way in the steps that follow; an exchange is for a known-good one."
 SIDES_MEAN = (
-    "“The fencer” is the one who complains, and “own” is theirs; a lamp is that of the side named, coloured is red or green."
+    "“The fencer” is the one who complains, and “own” means theirs. A lamp is the one on the side named; "
+    "“coloured” is red or green."
 )
 COLOURS = "Coloured is red on the left and green on the right."
 CHANGING = "“Changing” means that a lamp flickers, or lights one time and not the next; “all along”, that it was lit before."
-GOES = "“Up to 3 times” means: stop as soon as something else shows than “each time”."
+GOES = "“Up to 3 times” means: stop as soon as it shows anything but “each time”."
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ class Card:
         return tuple(lines)
 
 
-EXCHANGED = "the opponent takes the fencer's part, and the other way round"
+EXCHANGED = "with fencer and opponent the other way round"
 """On a complaint that leads to the steps of another one."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["duration_words", "lit_words", "percent", "telling_words", "weight_words"]
+__all__ = ["duration_words", "lit_words", "percent", "telling_words", "tool_words", "weight_words"]
 
 LEAST_BITS = 0.05
 """Evidence weaker than this counts as none [bit]."""
@@ -14,6 +14,8 @@ LEAST, MOST = 0.005, 0.995
 """Beyond these a probability is given as “under 1 %” and “over 99 %”."""
 LIGHTS = 0.95
 """A lamp more probable than this “lights”; one less probable than 1 minus this stays “dark”."""
+TOOLS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
+"""What people call tools that have shorter names in options and case files."""
 MINUTES_FROM = 120.0
 """From this many seconds on, a time is given in minutes [s]."""
 
@@ -34,6 +36,11 @@ def weight_words(bits: float) -> str:
 def telling_words(bits: float) -> str:
     """Return how much a trial is expected to tell [bit]."""
     return "a lot" if bits >= MUCH_BITS else "a little" if bits < LITTLE_BITS else "something"
+
+
+def tool_words(tool: str) -> str:
+    """Return what people call a tool."""
+    return TOOLS.get(tool, tool)
 
 
 def percent(chance: float) -> str:

@@ -1,8 +1,10 @@
 """Records in one database, a store for each kind of record: SQLite by default, PostgreSQL by its URL."""
 
+from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CaseStore
 from foible.records.database import Database
+from foible.records.on_file import file_of, put_away
 from foible.records.tables import Base
 
 __all__ = [
@@ -18,4 +20,8 @@ __all__ = [
     "KeptCase",
     "NewCase",
     "NewEntry",
+    "file_of",
+    "postgresql_tools",
+    "put_away",
+    "sqlite_copy",
 ]

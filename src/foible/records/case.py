@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date, datetime
+    from datetime import date, datetime, tzinfo
 
     from foible.endings import CaseEnding
 
@@ -25,6 +25,7 @@ class EntryKind(Enum):
     """What was exchanged is the fencer's own again."""
     END = "end"
     """The case was closed, with an ending; taken back where it was reopened."""
+    PHOTO = "photo"
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class NewEntry:
     by: str = ""
     names: int = 0
     """The version of the kit's names that `trial` is written in; 0 is from before the names had versions."""
+    photo: str = ""
+    """The name that a photo is kept under."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,10 @@ class Entry:
     names: int
     at: datetime
     taken_back: bool
+    token: str = field(repr=False, default="")
+    """What it was sent with: the same one again is the same thing said."""
+    photo: str = ""
+    """The name that a photo is kept under."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +131,10 @@ class KeptCase:
         """What was said and not taken back."""
         return tuple(entry for entry in self.entries if not entry.taken_back)
 
+    def has_heard(self, token: str) -> bool:
+        """Return whether something with this token was said: then who sends it again did not hear the reply."""
+        return any(entry.token == token for entry in self.entries)
+
 
 @dataclass(frozen=True)
 class CaseHead:
@@ -169,9 +180,11 @@ class CaseQuery:
     weapon: str | None = None
     state: CaseState = CaseState.ALL
     since: date | None = None
-    """The earliest day of the case's last change, in UTC."""
+    """The earliest day of the case's last change."""
     until: date | None = None
     """The latest such day."""
+    zone: tzinfo | None = None
+    """The time zone of these days; None is that of this machine."""
 
 
 @dataclass(frozen=True)

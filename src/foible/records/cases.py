@@ -15,7 +15,8 @@ from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
+    from datetime import date, tzinfo
 
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
@@ -157,9 +158,22 @@ class CaseStore:
 
         return self._write(change)
 
-    def describe(self, name: str, *, title: str | None = None, piste: str | None = None, fencer: str | None = None) -> KeptCase:
-        """Change what a case is called, on which piste it is, or whose kit it is; what is None stays. Raises UnknownNameError."""
-        given = {key: value for key, value in (("title", title), ("piste", piste), ("fencer", fencer)) if value is not None}
+    def describe(
+        self,
+        name: str,
+        *,
+        title: str | None = None,
+        piste: str | None = None,
+        fencer: str | None = None,
+        fitted: Mapping[str, Mapping[str, str]] | None = None,
+    ) -> KeptCase:
+        """Change what a case is called, on which piste it is, whose kit it is, or what is fitted; what is None stays.
+
+        `fitted` is the model by side and slot, of all that is not fitted as usual. Raises UnknownNameError.
+        """
+        whole = None if fitted is None else {side: dict(slots) for side, slots in fitted.items()}
+        told = {"title": title, "piste": piste, "fencer": fencer, "fitted": whole}
+        given = {key: value for key, value in told.items() if value is not None}
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
@@ -252,10 +266,18 @@ def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
     if query.state is not CaseState.ALL:
         found.append(CaseRow.closed.is_(None) if query.state is CaseState.OPEN else CaseRow.closed.is_not(None))
     if query.since:
-        found.append(CaseRow.changed >= datetime.combine(query.since, time.min, UTC))
+        found.append(CaseRow.changed >= _moment(query.since, time.min, query.zone))
     if query.until:
-        found.append(CaseRow.changed <= datetime.combine(query.until, time.max, UTC))
+        found.append(CaseRow.changed <= _moment(query.until, time.max, query.zone))
     return found
+
+
+def _moment(day: date, at: time, zone: tzinfo | None) -> datetime:
+    """Return a time of a day in a time zone, None being that of this machine, as a moment in UTC."""
+    try:
+        return datetime.combine(day, at, zone).astimezone(UTC)
+    except (OverflowError, ValueError):  # the first or the last day that there is: no zone makes it any earlier or later
+        return datetime.combine(day, at, UTC)
 
 
 def _count(session: Session, conditions: Sequence[ColumnElement[bool]]) -> int:
@@ -265,7 +287,7 @@ def _count(session: Session, conditions: Sequence[ColumnElement[bool]]) -> int:
 def _entry(new: NewEntry, number: int, at: datetime) -> EntryRow:
     return EntryRow(
         number=number, kind=new.kind.value, say=new.say, trial=dict(new.trial), token=new.token, by=new.by, names=new.names,
-        at=at, taken_back=None,
+        at=at, taken_back=None, photo=new.photo,
     )  # fmt: skip
 
 

@@ -30,6 +30,8 @@ from sqlalchemy.orm import Session
 
 from foible.errors import InputError, KeepingError
 from foible.records.migrating import migrate
+from foible.records.on_file import OpenedFile, ReadingCopy, file_of
+from foible.records.trouble import named, reason_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,12 +58,14 @@ class Database:
     """One database with all its stores; its tables are made, or brought up to date, when it is opened.
 
     Raises InputError where `url` names no database, or one that a later Foible has written, and KeepingError where it
-    cannot be used. Inside a process one writer at a time changes an SQLite database; the others wait.
+    cannot be used. Records that cannot be written to are read in a copy.
+    Inside a process one writer at a time changes an SQLite database; the others wait.
     """
 
     def __init__(self, url: str) -> None:
-        address = _address(url)
-        self._engine = _engine(address)
+        address, path = _address(url), file_of(_address(url))
+        self._copy = ReadingCopy(path) if path and ReadingCopy.needed(path) else None
+        self._engine = _engine(address.set(database=str(self._copy.path)) if self._copy else address)
         on_file = self._engine.dialect.name == "sqlite"
         self._writing: AbstractContextManager[Any] = Lock() if on_file else nullcontext()
         self._reader = self._engine if on_file else self._engine.execution_options(**SNAPSHOT)
@@ -73,15 +77,22 @@ class Database:
             raise
         except SQLAlchemyError as error:
             self.dispose()
-            raise KeepingError(what=f"the records at {address.render_as_string()}", reason=_reason(error)) from error
+            raise named(error, what=f"the records at {address.render_as_string()}", done="opened") from error
+        self._file = OpenedFile(path) if path and not self._copy else None
+
+    @property
+    def read_only(self) -> bool:
+        """Whether the file, or the folder that it is in, cannot be written to: then only what is there can be looked at."""
+        return self._copy is not None
 
     def read(self, work: Callable[[Session], Made], *, what: str = "the records") -> Made:
         """Return what `work` finds; everything it reads is from one moment. Raises KeepingError, which names `what`."""
         try:
+            self._check()
             with Session(self._reader, expire_on_commit=False) as session:
                 return work(session)
         except SQLAlchemyError as error:
-            raise KeepingError(what=what, reason=_reason(error), done="read") from error
+            raise named(error, what=what, done="read") from error
 
     def write(self, change: Callable[[Session], Made], *, what: str) -> Made:
         """Make a change as one transaction: all of it is saved, or nothing. Returns what `change` returns.
@@ -89,18 +100,30 @@ class Database:
         Where another program's change interferes, `change` is called again in a new transaction. Raises KeepingError,
         and InputError where the database does not take a value; both name `what`.
         """
+        if self._copy:
+            remedy = "allow Foible to write to the file and to its folder, and restart it; until then cases can be looked at"
+            raise KeepingError(what=what, reason="the records can only be read here", remedy=remedy)
         try:
+            self._check()
             with self._writing:
-                return self._attempted(change)
+                made = self._attempted(change)
         except DataError as error:
-            seen = f"{what} cannot be saved as it is ({_reason(error)})"
+            seen = f"{what} cannot be saved as it is ({reason_of(error)})"
             raise InputError(seen=seen, remedy="shorten it, and leave out unusual characters") from error
         except SQLAlchemyError as error:
-            raise KeepingError(what=what, reason=_reason(error)) from error
+            raise named(error, what=what) from error
+        self._check()  # what went into a file that is no longer there is not acknowledged
+        return made
 
     def dispose(self) -> None:
         """Close all connections."""
         self._engine.dispose()
+        if self._copy:
+            self._copy.remove()
+
+    def _check(self) -> None:
+        if self._file:
+            self._file.check()
 
     def _attempted(self, change: Callable[[Session], Made], attempts: int = ATTEMPTS) -> Made:
         try:
@@ -144,7 +167,3 @@ def _engine(address: URL) -> Engine:
             connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
-
-
-def _reason(error: SQLAlchemyError) -> str:
-    return str(getattr(error, "orig", None) or error).splitlines()[0]

@@ -77,6 +77,8 @@ def kept_of(row: CaseRow) -> KeptCase:
                 names=entry.names,
                 at=entry.at,
                 taken_back=entry.taken_back is not None,
+                token=entry.token,
+                photo=entry.photo,
             )
             for entry in row.entries
         ),

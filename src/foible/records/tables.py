@@ -134,6 +134,8 @@ class EntryRow(Base):
     by: Mapped[str] = mapped_column(String(40), default="")
     names: Mapped[int] = mapped_column(server_default="0")
     """The version of the kit's names in `trial`; 0 is from before names had versions."""
+    photo: Mapped[str] = mapped_column(String(40), server_default="")
+    """The name that a photo is kept under, outside the database."""
     at: Mapped[datetime] = mapped_column(Moment)
     taken_back: Mapped[datetime | None] = mapped_column(Moment)
     case: Mapped[CaseRow] = relationship(back_populates="entries")

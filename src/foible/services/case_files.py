@@ -12,7 +12,7 @@ from foible.records import EntryKind, NewCase, NewEntry
 from foible.services.cases import FULL, dumped
 from foible.services.kept_reading import kept_table
 from foible.situation import Mode
-from foible.trials import CaseReading, case_reading, described, file_text, former_names, parsed_case
+from foible.trials import CaseReading, case_reading, file_text, former_names, parsed_case
 
 if TYPE_CHECKING:
     from foible.kit import Renamed
@@ -73,10 +73,11 @@ def take_in(cases: Cases, raw: bytes, *, name: str, token: str | None = None, by
     if problems:
         raise ProblemsError(problems)
     version = cases.names
-    entries = [
-        NewEntry(EntryKind.TRIAL, f"file-{number}", say=described(trial), trial=dumped(written), by=by, names=version)
-        for number, (trial, written) in enumerate(zip(case.trials, case.tables, strict=True), start=1)
-    ]
+    entries, known = [], None
+    for number, (trial, written) in enumerate(zip(case.trials, case.tables, strict=True), start=1):
+        said = cases.reasoning.said(case.setup, trial, known)
+        entries.append(NewEntry(EntryKind.TRIAL, f"file-{number}", say=said, trial=dumped(written), by=by, names=version))
+        known = trial
     return TakenIn(cases.store.open(_new(table, case, token), entries), case.notices)
 
 
@@ -133,7 +134,11 @@ def _left_out(kept: KeptCase) -> list[str]:
     skipped = sum(entry.kind is EntryKind.SKIP for entry in kept.standing)
     counts = ((back, "taken back"), (skipped, "that could not be made"))
     said = [f"{number} {words}" for number, words in counts if number]
-    return [f"Left out: trials, {' and '.join(said)}."] if said else []
+    photos = sum(bool(entry.photo) for entry in kept.standing)
+    return [
+        *([f"Left out: trials, {' and '.join(said)}."] if said else []),
+        *([f"Left out: {photos} photo{'s' * (photos != 1)}."] if photos else []),
+    ]
 
 
 def _printable(text: str) -> str:

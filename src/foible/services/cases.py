@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from threading import Lock
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cachetools import LRUCache, cachedmethod
@@ -17,7 +18,6 @@ from foible.services.proving import proving_of
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
-    described,
     former_names,
     load_complaints,
     put_right,
@@ -27,11 +27,12 @@ from foible.trials import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
+    from foible.services.photos import Album
     from foible.services.proving import Proving
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
@@ -46,10 +47,12 @@ STANDINGS = 256
 
 
 class About(NamedTuple):
-    """Where a case is and whose kit it is, as free text."""
+    """Where a case is and whose kit it is, as free text, and what is fitted."""
 
     piste: str = ""
     fencer: str = ""
+    fitted: Mapping[str, Mapping[str, str]] = MappingProxyType({})
+    """Model by side and slot, of all that is not fitted as usual."""
 
 
 NOBODY = About()
@@ -80,9 +83,11 @@ class Standing:
 class Cases:
     """Everything a surface can do with kept cases. A call that changes something has saved it before it returns."""
 
-    def __init__(self, reasoning: Reasoning, store: CaseStore) -> None:
+    def __init__(self, reasoning: Reasoning, store: CaseStore, album: Album | None = None) -> None:
+        """`album` is where photos are kept; None where none are."""
         self.reasoning = reasoning
         self.store = store
+        self.album = album
         self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
         self._standings: LRUCache[object, Standing] = LRUCache(STANDINGS)
         self._provings: LRUCache[object, Proving | None] = LRUCache(STANDINGS)
@@ -94,13 +99,20 @@ class Cases:
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def open(
-        self, weapon: str, *, title: str = "", token: str | None = None, about: About = NOBODY, where: Situation | None = None
+    def open(  # noqa: PLR0913 — all of it is about one case
+        self,
+        weapon: str,
+        *,
+        title: str = "",
+        token: str | None = None,
+        about: About = NOBODY,
+        where: Situation | None = None,
+        first: Sequence[NewEntry] = (),
     ) -> KeptCase:
-        """Open a case about which nothing is known yet; `where` it is worked on is by default the piste."""
+        """Open a case of which nobody complained; `where` it is worked on is by default the piste, `first` what is known."""
         setup = self.reasoning.setup(weapon)
         words = title.strip() or f"{setup.weapon.capitalize()}, something is wrong"
-        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)))
+        return self.store.open(NewCase(setup.weapon, words, token=token, **_opening(setup, about, where)), first)
 
     def open_complaint(  # noqa: PLR0913 — all of it is one complaint
         self,
@@ -197,9 +209,12 @@ class Cases:
     def answer(self, case: KeptCase | str, asked: Idea | str, report: Sequence[str], *, token: str, by: str = "") -> KeptCase:
         """Note the result of an offered trial, or of the one that a sentence asks for; `report` is written as in a case file.
 
-        Raises ProblemsError with all that is wrong.
+        An answer with a known token was sent again because its reply was lost: it is not looked at, as the case has moved on,
+        and the trial may not even be among those that can be asked for any more. Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(case) if isinstance(case, str) else case
+        if kept.has_heard(token):
+            return kept
         idea = self.asked(kept, asked) if isinstance(asked, str) else asked
         table = reported(idea.table, report_key(idea), report, last=self.last(kept))
         return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, say=idea.say, by=by))
@@ -207,7 +222,7 @@ class Cases:
     def note(self, name: str, table: TrialTable, *, token: str, by: str = "") -> KeptCase:
         """Note a trial of the user's own. Raises ProblemsError with all that is wrong."""
         kept = self.store.case(name)
-        return self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
+        return kept if kept.has_heard(token) else self._note(kept, table, NewEntry(EntryKind.TRIAL, token, by=by))
 
     def acted(
         self, name: str, *, exchanged: Sequence[str] = (), mended: Sequence[str] = (), token: str, by: str = ""
@@ -217,6 +232,8 @@ class Cases:
         Raises ProblemsError with all that is wrong.
         """
         kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
         if not (exchanged or mended):
             remedy = "name an item, a part or a repair"
             raise ProblemsError([Problem("your answer", None, "nothing is exchanged or mended", remedy)])
@@ -239,14 +256,7 @@ class Cases:
 
     def said(self, kept: KeptCase, trial: Trial) -> str:
         """Return what was done in a trial: the sentence that asks for it, where there is one, else a phrase of what was done."""
-        last = self.last(kept)
-        known = {"swapped": last.swapped, "mended": last.mended} if last else {}
-        bare = trial.unseen()
-        if {*trial.swapped} <= {*known.get("swapped", ())} and {*trial.mended} <= {*known.get("mended", ())}:
-            bare = trial.with_own_kit()
-        asked = next((idea.say for idea in self.reasoning.ideas(self.setup_of(kept)) if idea.trial == bare), None)
-        often = f", {trial.times} times" if trial.times > 1 else ""
-        return f"{asked}{often}" if asked and not trial.acts else described(trial)
+        return self.reasoning.said(self.setup_of(kept), trial, self.last(kept))
 
     def weapon(self, kept: KeptCase) -> str:
         """Return what the weapon of a kept case is called today."""
@@ -267,7 +277,10 @@ class Cases:
 
     def skip(self, name: str, say: str, *, token: str, by: str = "") -> KeptCase:
         """Note that a trial cannot be made now."""
-        idea = self.asked(self.store.case(name), say)
+        kept = self.store.case(name)
+        if kept.has_heard(token):
+            return kept
+        idea = self.asked(kept, say)
         return self.store.add(name, NewEntry(EntryKind.SKIP, token, say=idea.say, by=by, names=self.names))
 
     def back(self, name: str, *, token: str, by: str = "") -> KeptCase:
@@ -275,8 +288,12 @@ class Cases:
         return self.store.add(name, NewEntry(EntryKind.BACK, token, by=by, names=self.names))
 
     def take_back(self, name: str, number: int) -> KeptCase:
-        """Take an entry back."""
-        return self.store.take_back(name, number)
+        """Take an entry back. Of a photo only its line stays: whoever takes one back wants it gone."""
+        kept = self.store.take_back(name, number)
+        for entry in kept.entries:
+            if entry.number == number and entry.photo and self.album:
+                self.album.drop(entry.photo)
+        return kept
 
     def move(
         self, name: str, *, place: Mode, item: str | None, tools: Sequence[str], facts: Sequence[str] | None = None
@@ -298,7 +315,7 @@ def _opening(setup: Setup, about: About, where: Situation | None) -> dict[str, A
     """Return what the records keep of where a new case is; an item that the weapon's kit does not have is left out."""
     at = where or Situation(tools=Mode.PISTE.usual_tools)
     item = setup.items.name(at.item) if at.item and at.item in setup.items and at.mode is Mode.BENCH else None
-    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip()}
+    here = {"piste": about.piste.strip(), "fencer": about.fencer.strip(), "fitted": about.fitted}
     return here | {"place": at.mode.value, "item": item, "tools": at.tools, "facts": at.facts}
 
 

@@ -7,15 +7,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sqlalchemy.engine import make_url
+
 from foible.errors import InputError
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
+from foible.services.photos import Album
 from foible.services.reasoning import Reasoning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["data_url", "open_cases"]
+__all__ = ["data_url", "open_cases", "photo_folder"]
 
 
 def data_url(data: str | None, *, demo: bool = False) -> str:
@@ -32,11 +35,26 @@ def data_url(data: str | None, *, demo: bool = False) -> str:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
-            seen=f"{path.parent} cannot be made ({error.strerror})", remedy="give another place with --data"
+            seen=f"{path.parent} cannot be created ({error.strerror})", remedy="give another place with --data"
         ) from error
     return f"sqlite:///{path.resolve()}"
 
 
-def open_cases(url: str, overlays: Sequence[Path] = ()) -> Cases:
-    """Return the service of the cases in a database. Raises KeepingError where it is out of reach."""
-    return Cases(Reasoning(overlays=overlays), CaseStore(Database(url), clock=lambda: datetime.now(UTC)))
+def photo_folder(url: str, photos: str | None = None) -> Path:
+    """Return where the photos of a database's cases lie: `photos`, the variable FOIBLE_PHOTOS, or else a folder of their own.
+
+    That is beside the file of the database, with “.photos” behind its name; for a server's database, in the user's own folder.
+    """
+    named = photos or os.environ.get("FOIBLE_PHOTOS")
+    if named:
+        return Path(named).expanduser()
+    address = make_url(url)
+    if address.get_backend_name() == "sqlite" and address.database not in (None, "", ":memory:"):
+        return Path(f"{address.database}.photos")
+    return Path(data_url(None).removeprefix("sqlite:///")).with_name("photos")
+
+
+def open_cases(url: str, overlays: Sequence[Path] = (), *, photos: str | None = None) -> Cases:
+    """Return the service of the cases in a database; `photos` is their folder. Raises KeepingError where it is out of reach."""
+    store = CaseStore(Database(url), clock=lambda: datetime.now(UTC))
+    return Cases(Reasoning(overlays=overlays), store, Album(photo_folder(url, photos)))

@@ -18,7 +18,7 @@ from foible.trials import read_trial, report_key, reported
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from foible.diagnosis import Finding, Suspect
+    from foible.diagnosis import Finding, Proof, Suspect
     from foible.kit import Setup
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
@@ -64,7 +64,9 @@ class Proving:
     before: float
     """Probability that all was well once it was put right, before any line."""
     after: float
-    """The same once every line has passed."""
+    """The same once every line has passed, those left out among them."""
+    left_out: int
+    """Lines of the proofs of several things that are not among these, as a proof has so many at most."""
     left: bool
     """Whether something else was tried since that sends the case back to the reasoning."""
 
@@ -116,14 +118,17 @@ def proving_of(reasoning: Reasoning, diagnosis: Diagnosis) -> Proving | None:
     first = next(number for number in range(acted + 1) if all(_has(trial, act) for trial in trials[number : acted + 1]))
     finding = reasoning.find(replace(diagnosis.case, trials=trials[:first]))
     known = replace(diagnosis, trials=trials[:first], finding=finding)
-    lines, before, after = _lines(reasoning, known, _suspects(finding, exchanged, mended))
+    proofs = [reasoning.proof(known, suspect) for suspect in _suspects(finding, exchanged, mended)]
+    every = _lines(proofs)
+    lines = every[:MOST_LINES]
     tried, since = trials[first:], trials[acted + 1 :]
     setup = diagnosis.case.setup
     stood = tuple(replace(line, state=_state(setup, line, tried, since)) for line in lines)
     ours = {idea.trial for line in lines for idea in line.ideas}
     strange = [trial for trial in since if not trial.acts and trial.with_own_kit() not in ours]
     sent_back = bool(strange) and not diagnosis.decision.proved and not any(advice.proves for advice in diagnosis.advice)
-    return Proving(exchanged, mended, stood, before, after, left=sent_back)
+    before, after = min(each.before for each in proofs), min(each.after for each in proofs)
+    return Proving(exchanged, mended, stood, before, after, len(every) - len(lines), left=sent_back)
 
 
 def _has(trial: Trial, act: Trial) -> bool:
@@ -143,17 +148,15 @@ def _suspects(finding: Finding, exchanged: Sequence[str], mended: Sequence[str])
     return found or list(finding.suspects[:1])
 
 
-def _lines(reasoning: Reasoning, known: Diagnosis, suspects: Sequence[Suspect]) -> tuple[list[ProvingLine], float, float]:
-    """Return the lines of all proofs together, the first of each in front and no more than of one, and how sure they make it."""
-    proofs = [reasoning.proof(known, suspect) for suspect in suspects]
+def _lines(proofs: Sequence[Proof]) -> list[ProvingLine]:
+    """Return the lines of all proofs together, each once, the first of each proof in front."""
     lines: dict[tuple[str, ...], ProvingLine] = {}
     for rank in range(MOST_LINES):
         for proof in proofs:
             for line in proof.lines[rank : rank + 1]:
-                key = tuple(idea.say for idea in line.ideas)
                 made = ProvingLine(line.say, line.shows, line.times, line.seconds, line.ideas, LineState.OPEN)
-                lines.setdefault(key, made)
-    return list(lines.values())[:MOST_LINES], min(each.before for each in proofs), min(each.after for each in proofs)
+                lines.setdefault(tuple(idea.say for idea in line.ideas), made)
+    return list(lines.values())
 
 
 def _state(setup: Setup, line: ProvingLine, tried: Sequence[Trial], since: Sequence[Trial]) -> LineState:

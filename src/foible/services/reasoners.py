@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from dataclasses import dataclass
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from cachetools import LRUCache
 
@@ -13,19 +13,23 @@ from foible.diagnosis import Reasoner
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from foible.apparatus import Profile
     from foible.kit import Setup
     from foible.trials import Idea
 
-__all__ = ["Catalogue", "Kit", "Reasoners"]
+__all__ = ["Catalogue", "Kit", "Reasoners", "Remembered", "telling_facts"]
+
+Made = TypeVar("Made")
 
 REASONERS = 12
 """Set-ups, each with its item on the bench, whose tables stay in memory; for a whole strip they take some 100 MB."""
 CATALOGUES = 32
 """Set-ups whose catalogue of trials stays in memory."""
+LOOKED_AT = 256
+"""Proofs, and suspects looked at, that stay in memory: a proof is asked for at each of its lines, a suspect at each zoom."""
 
 
 @dataclass(frozen=True)
@@ -91,3 +95,26 @@ class Reasoners:
                 known = Reasoner(kit.setup, kit.profile, known_good=kit.known_good, facts=kit.facts, ideas=ideas)
                 self._reasoners[kit.key] = known
             return known
+
+
+class Remembered(Generic[Made]):
+    """What was worked out about set-ups, by what it depends on; the last of it stays in memory. Any thread may ask."""
+
+    def __init__(self) -> None:
+        self._known: LRUCache[tuple[object, ...], tuple[Setup, Made]] = LRUCache(LOOKED_AT)
+        self._lock = Lock()
+
+    def get(self, setup: Setup, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
+        """Return what stands under a key, or make it; what was made about another set-up of the same `id` does not count."""
+        with self._lock:
+            found = self._known.get(key)
+        if found is None or found[0] is not setup:
+            found = setup, make()
+            with self._lock:
+                self._known[key] = found
+        return found[1]
+
+
+def telling_facts(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
+    """Return the facts that change how often something fails with this kit."""
+    return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))

@@ -15,10 +15,11 @@ from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps
 from foible.errors import UnknownNameError
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.complained import complained
-from foible.services.reasoners import Kit, Reasoners
+from foible.services.reasoners import Kit, Reasoners, Remembered, telling_facts
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
+from foible.services.why_now import why_now
 from foible.situation import Mode, Situation
-from foible.trials import Arrangement, Case, made_alone, read_case
+from foible.trials import Arrangement, Case, described, made_alone, read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from foible.apparatus import Window
     from foible.diagnosis import Explanation, Finding, Plan, Proof, Reasoner, Suspect, Testability
     from foible.kit import Failure, Repair, Setup, Weapon
-    from foible.trials import Idea, Trial
+    from foible.trials import Idea, Trial, TrialTable
 
 __all__ = ["LampRow", "Reasoning"]
 
@@ -59,6 +60,8 @@ class Reasoning:
         self.situation = situation
         self._reasoners = Reasoners(self.overlays)
         self._diagnoses: LRUCache[tuple[object, ...], Diagnosis] = LRUCache(DIAGNOSES)
+        self._proofs: Remembered[Proof] = Remembered()
+        self._abouts: Remembered[AboutSuspect] = Remembered()
         self._separations: LRUCache[str, Separation] = LRUCache(SEPARATIONS)
         self._remembering = Lock()
 
@@ -97,6 +100,18 @@ class Reasoning:
     def idea(self, setup: Setup, say: str) -> Idea | None:
         """Return the catalogue's trial that a sentence asks for, or None."""
         return self._reasoners.catalogue(setup).by_sentence.get(say)
+
+    def said(self, setup: Setup, trial: Trial, known: Trial | TrialTable | None = None) -> str:
+        """Return the sentence of the catalogue that asks for a trial, else a phrase of what was done.
+
+        `known` has the exchanges and repairs that held before, which go without saying.
+        """
+        bare = trial.unseen()
+        if {*trial.swapped} <= {*(known.swapped if known else ())} and {*trial.mended} <= {*(known.mended if known else ())}:
+            bare = trial.with_own_kit()
+        asked = None if trial.acts else next((idea.say for idea in self.ideas(setup) if idea.trial == bare), None)
+        often = f", {trial.times} times" if trial.times > 1 else ""
+        return f"{asked}{often}" if asked else described(trial)
 
     def failure(self, name: str, *, weapon: str | None = None) -> Failure:
         """Return a failure by “part: mode”, or by part alone where the part has one failure. Raises UnknownNameError."""
@@ -149,12 +164,17 @@ class Reasoning:
         `among`: how many suspects it is compared with; `trial`: position of the trial to explain, by default the most telling
         one; `sure`: how certain the proof of its repair must be.
         """
+        key = (*self._key(diagnosis), suspect.failure.id, suspect.failure.repair, suspect.ohms, among, trial, sure)
+        make = partial(self._about, diagnosis, suspect, among, trial, sure)
+        return self._abouts.get(diagnosis.case.setup, key, make)
+
+    def _about(self, diagnosis: Diagnosis, suspect: Suspect, among: int, trial: int | None, sure: float) -> AboutSuspect:
         case, situation = diagnosis.case, self._situated(diagnosis.case)
+        proof = self.proof(diagnosis, suspect, sure=sure)
         with self._reasoners.lent(self._kit(case, diagnosis.trials)) as reasoner:
             weights = reasoner.weighed(diagnosis.trials, suspect.part)
             misread = reasoner.misread(diagnosis.finding, diagnosis.trials)
             groups = reasoner.alike(diagnosis.finding, among, situation)
-            proof = reasoner.proof(diagnosis.finding, suspect, situation, diagnosis.trials, sure=sure)
         return AboutSuspect(
             suspect=suspect,
             why=_why(case, diagnosis.trials, suspect, trial),
@@ -169,10 +189,21 @@ class Reasoning:
         """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
         return _why(diagnosis.case, diagnosis.trials, suspect, trial)
 
+    def why_now(self, diagnosis: Diagnosis, idea: Idea) -> str:
+        """Return one line that says why a trial is asked for now."""
+        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
+            return why_now(reasoner, diagnosis, idea, self._situated(diagnosis.case))
+
     def proof(self, diagnosis: Diagnosis, suspect: Suspect, *, sure: float = 0.95) -> Proof:
         """Return the shortest set of trials that proves the repair of a suspect."""
-        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
-            return reasoner.proof(diagnosis.finding, suspect, self._situated(diagnosis.case), diagnosis.trials, sure=sure)
+        case, trials, situation = diagnosis.case, diagnosis.trials, self._situated(diagnosis.case)
+
+        def search() -> Proof:
+            with self._reasoners.lent(self._kit(case, trials)) as reasoner:
+                return reasoner.proof(diagnosis.finding, suspect, situation, trials, sure=sure)
+
+        key = (*self._key(diagnosis), suspect.failure.id, suspect.failure.repair, suspect.ohms, sure)
+        return self._proofs.get(case.setup, key, search)
 
     def repair(self, case: Case, suspect: Suspect) -> Repair | None:
         """Return the usual repair of a suspect's failure; None where the kit names none."""
@@ -189,7 +220,7 @@ class Reasoning:
         nothing. `item`: what lies on the bench; None is the piste. Raises UnknownNameError.
         """
         setup = self.setup(weapon)
-        kit = replace(self._usual(weapon), facts=_telling(setup, facts))
+        kit = replace(self._usual(weapon), facts=telling_facts(setup, facts))
         on_bench = None if item is None else setup.items.name(item)
         mode = Mode.PISTE if on_bench is None else Mode.BENCH
         situation = Situation(mode, on_bench, tuple(tools), facts=tuple(facts))
@@ -280,7 +311,14 @@ class Reasoning:
         situation = self._situated(case)
         item = situation.item or made_alone(case.setup, trials)
         others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
-        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, _telling(case.setup, situation.facts))
+        return Kit(
+            case.setup, case.profile, tuple(others) if item else case.known_good, telling_facts(case.setup, situation.facts)
+        )
+
+    def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
+        """Return what a diagnosis depends on."""
+        case, trials = diagnosis.case, diagnosis.trials
+        return (*self._kit(case, trials).key, trials, self._situated(case))
 
     def _situated(self, case: Case, without: Sequence[str] = ()) -> Situation:
         """Return the situation with the item on the bench as the kit spells it."""
@@ -291,11 +329,6 @@ class Reasoning:
             without=tuple(without),
             facts=tuple(dict.fromkeys((*case.facts, *self.situation.facts))),
         )
-
-
-def _telling(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
-    """Return the facts that change how often something fails with this kit."""
-    return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))
 
 
 def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situation: Situation) -> Diagnosis:

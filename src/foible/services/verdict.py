@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from foible.diagnosis import Ending, Kind, ending_of
 from foible.kit import job_parts
 from foible.rules import judged
+from foible.services.refereeing import Ruling, referee_lines
 from foible.situation import Mode
 from foible.trials import made_alone
 
@@ -180,12 +181,11 @@ class Rest:
 
     @property
     def lines(self) -> tuple[tuple[str, float], ...]:
-        """Each share with its words, but for the pairs left out."""
+        """Each share with its words: with those of the suspects listed they add up to 1."""
         return (
             ("other parts", self.others),
             ("nothing wrong", self.sound),
             ("not in this model", self.unknown),
-            ("two at once, counted among these", self.two),
         )
 
 
@@ -213,6 +213,8 @@ class Verdict:
     act: Act | None
     """None where another trial is the better thing to do."""
     doubts: Doubts
+    referee: tuple[Ruling, ...]
+    """What the rulebook tells the referee of the fault; empty on the bench."""
 
 
 @dataclass(frozen=True)
@@ -240,16 +242,18 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     finding, belief = diagnosis.finding, diagnosis.finding.belief
     shown = finding.suspects[:count]
     others = 1 - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
+    act = _act(diagnosis)
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
         items=tuple(_item_lines(diagnosis)),
         rest=Rest(others, belief.two, finding.sound, finding.unknown, belief.left_out),
-        act=_act(diagnosis),
+        act=act,
         doubts=Doubts(
             pairs=tuple(belief.by_pair(PAIRS)) if belief.two > LIKELY else (),
             misread=tuple((n, chance) for n, chance in enumerate(misread) if chance > LIKELY and _worth_a_look(diagnosis, n)),
             alike=tuple(alike),
         ),
+        referee=referee_lines(diagnosis, act),
     )
 
 

@@ -15,9 +15,9 @@ from foible.trials.casefile import (
     parsed_case,
     read_case,
 )
-from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text
+from foible.trials.casetable import CaseTable, ExpectTable, case_text, ended_text, file_text, headed_text
 from foible.trials.catalogue import Idea, load_catalogue
-from foible.trials.complaints import Complaint, complaint_named, load_complaints
+from foible.trials.complaints import Complaint, complained_of, complaint_named, load_complaints
 from foible.trials.known import former_names, names_in, names_of
 from foible.trials.read import TrialTable, box_pairs, read_trial
 from foible.trials.readings import OVER_RANGE_OHMS, Reading, read_reading
@@ -55,6 +55,7 @@ __all__ = [
     "box_pairs",
     "case_reading",
     "case_text",
+    "complained_of",
     "complaint_named",
     "described",
     "earth_unsaid",
@@ -62,6 +63,7 @@ __all__ = [
     "file_text",
     "former_names",
     "groups_of",
+    "headed_text",
     "load_catalogue",
     "load_complaints",
     "looks_of",

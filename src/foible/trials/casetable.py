@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from typing import TYPE_CHECKING
 
 import tomli_w
 from pydantic import Field
 
+from foible.errors import InputError
 from foible.tomlfile import Strict, Words
 from foible.trials.read import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-__all__ = ["CaseTable", "ExpectTable", "case_text", "ended_text", "file_text"]
+__all__ = ["CaseTable", "ExpectTable", "case_text", "ended_text", "file_text", "headed_text"]
 
 
 class ExpectTable(Strict):
@@ -69,6 +71,31 @@ def ended_text(text: str, ending: str, things: Sequence[str]) -> str:
         _filled({"ending": ending, "ended_with": "" if not things else things[0] if len(things) == 1 else [*things]})
     )
     return f"{said}{bare}{table}{rest}"
+
+
+def headed_text(text: str, changes: Mapping[str, object]) -> str:
+    """Return the text of a case file with other values at its top, the rest as it is; an empty value is left out.
+
+    Raises InputError where the file is written in a way that only its writer can change.
+    """
+    head, tables = re.fullmatch(r"(?s)(.*?)((?:^\[|\Z).*)", text, re.MULTILINE).groups()  # type: ignore[union-attr]
+    for key, value in changes.items():
+        head = re.sub(rf"(?m)^{key} *=.*\n?", "", head)
+        tables = re.sub(rf"(?m)^\[{key}\].*\n(?:(?!\[).*\n?)*", "", tables)
+        if isinstance(value, dict):
+            tables = tomli_w.dumps(_filled({key: value})) + "\n" * bool(value) + tables
+        else:
+            head = tomli_w.dumps(_filled({key: value})) + head
+    made = f"{head.rstrip(chr(10))}\n\n{tables}" if tables else head
+    wanted = {key: value for key, value in {**tomllib.loads(text), **changes}.items() if value or key not in changes}
+    try:
+        same = tomllib.loads(made) == wanted
+    except tomllib.TOMLDecodeError:
+        same = False
+    if not same:
+        remedy = "change it there by hand"
+        raise InputError(seen=f"{' and '.join(changes)} cannot be changed in this file as it is written", remedy=remedy)
+    return made
 
 
 def _filled(table: Mapping[str, object]) -> dict[str, object]:

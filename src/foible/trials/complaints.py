@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials.trial import Trial
 
-__all__ = ["Complaint", "complaint_named", "load_complaints", "with_unsaid"]
+__all__ = ["Complaint", "complained_of", "complaint_named", "load_complaints", "with_unsaid"]
 
 
 class ComplaintTable(Strict):
@@ -43,6 +43,10 @@ class ComplaintTable(Strict):
     """How many looks it stands for: what is on all the time has been looked at time and again."""
     lights_on: str | None = None
     """A place on which hits do light, which goes without saying."""
+    missing: Literal["{side}", "{other}"] | None = None
+    """The side whose hits do not show as they should."""
+    spurious: Literal["{side}", "{other}"] | None = None
+    """The side whose lamp lights without a good hit."""
 
 
 class ComplaintFile(Strict):
@@ -60,6 +64,10 @@ class Complaint:
     table: TrialTable
     unsaid: tuple[Trial, ...] = ()
     """What goes without saying."""
+    missing: str | None = None
+    """The side whose hits do not show as they should; None where that is not what is said."""
+    spurious: str | None = None
+    """The side whose lamp lights without a good hit."""
 
 
 def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
@@ -67,7 +75,7 @@ def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
     path = overlaid_file(SHIPPED, "complaints", setup.kind.word, setup.overlays)
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):
-        keys = table.model_dump(exclude={"say", "lights_on"}, exclude_defaults=True)
+        keys = table.model_dump(exclude={"say", "lights_on", "missing", "spurious"}, exclude_defaults=True)
         trial = TrialTable.model_validate(filled(keys, side_words(side)))
         told, wrong = read_trial(setup, trial)
         unsaid: tuple[Trial, ...] = ()
@@ -79,7 +87,8 @@ def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
         for key, error in wrong:
             line = line_of(toml_lines(read_table(path)[1]), ("complaint", number, key))
             problems.append(Problem(str(path), line, error.seen, error.remedy))
-        complaints.append(Complaint(table.say, side, trial, unsaid))
+        whose = filled({"missing": table.missing, "spurious": table.spurious}, side_words(side))
+        complaints.append(Complaint(table.say, side, trial, unsaid, whose["missing"], whose["spurious"]))
     if problems:
         raise ProblemsError(problems)
     return tuple(complaints)
@@ -93,6 +102,20 @@ def with_unsaid(setup: Setup, words: str, trials: Sequence[Trial]) -> tuple[Tria
     known = [complaint for side in SIDES for complaint in load_complaints(setup, side) if plain(complaint.say) == plain(words)]
     fitting = (complaint.unsaid for complaint in known for each in complaint.unsaid if _alike(each, first))
     return (replace(first, unsaid=next(fitting, ())), *others)
+
+
+def complained_of(setup: Setup, words: str, trials: Sequence[Trial]) -> Complaint | None:
+    """Return the complaint that a case begins with, with the side whose it is; None where it is none of the known ones."""
+    if not words or not trials:
+        return None
+    known = (complaint for side in SIDES for complaint in load_complaints(setup, side) if plain(complaint.say) == plain(words))
+    told = replace(trials[0], unsaid=())
+    return next((each for each in known if _as_told(read_trial(setup, each.table)[0]) == _as_told(told)), None)
+
+
+def _as_told(trial: Trial) -> object:
+    """Return what tells a complaint of one side from the same complaint of the other."""
+    return trial.arrangement, trial.moves, trial.seen and trial.seen.looks
 
 
 def _alike(unsaid: Trial, first: Trial) -> bool:

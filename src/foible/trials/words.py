@@ -38,6 +38,6 @@ def described(trial: Trial) -> str:
     done += [f"{a} on {b}" for a, b in arrangement.touching]
     done += map(_moved, trial.moves)
     if arrangement.press:
-        done.append(f"{arrangement.press} weapon on {arrangement.on or 'something that does not conduct'}")
+        done.append(f"{arrangement.press} hit on {arrangement.on or 'something that does not conduct'}")
     again = f", {trial.times} times" if trial.times > 1 else ""
     return (", ".join(done) or "everything at rest") + again

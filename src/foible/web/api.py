@@ -12,6 +12,8 @@ from foible.kit import SIDES, weapon_names
 from foible.output.asjson import diagnosis_json, explanation_json, notices_json
 from foible.services.case_files import save_case, take_in
 from foible.services.cases import About
+from foible.services.fitting import checked_fitting
+from foible.services.fitting import describe as describe_case
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
 from foible.web.bodies import (  # noqa: TC001 — FastAPI reads the annotations
@@ -63,7 +65,8 @@ async def open_case(request: Request, body: NewCase) -> dict[str, Any]:
     """Open a case."""
 
     def opened(cases: Cases, given: GivenNames) -> KeptCase:
-        weapon, about = given.weapon(body.weapon), About(body.piste, body.fencer)
+        weapon = given.weapon(body.weapon)
+        about = About(body.piste, body.fencer, checked_fitting(cases.reasoning, weapon, body.fitted))
         if body.complaint:
             return cases.open_complaint(
                 weapon, body.complaint, body.side, title=body.title, token=body.token, by="api", about=about
@@ -102,7 +105,7 @@ def case_file(request: Request, name: CaseName) -> Response:
 async def take_in_file(
     request: Request, token: Annotated[str | None, Query(min_length=1, max_length=40)] = None
 ) -> dict[str, Any]:
-    """Import a case file, sent as the body itself; up to 1 MB."""
+    """Import a case file, sent as the body itself; up to 200 kB."""
     taken = partial(take_in, cases_of(request), await request.body(), name="the file", token=token, by="api")
     made = await priority_of(request).take(taken)
     return await priority_of(request).reason(partial(whole_json, request, made.kept, notices=made.notices))
@@ -169,11 +172,9 @@ async def take_back(request: Request, name: CaseName, number: Annotated[int, Pat
 @router.put("/cases/{name}/about")
 @on_loop
 async def describe(request: Request, name: CaseName, body: Described) -> dict[str, Any]:
-    """Say what a case is called, on which piste it is, and whose kit it is."""
-    return await changed_json(
-        request,
-        lambda cases, _: cases.store.describe(name, title=body.title, piste=body.piste, fencer=body.fencer),
-    )
+    """Say what a case is called, on which piste it is, whose kit it is, and what is fitted on each side."""
+    told = {"title": body.title, "piste": body.piste, "fencer": body.fencer}
+    return await changed_json(request, lambda cases, _: describe_case(cases, name, **told, fitted=body.fitted))
 
 
 @router.put("/cases/{name}/place")

@@ -21,7 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.services.kept_reading import UnreadableCaseError
-from foible.web import act_pages, case_file_pages, case_pages, ending_api, pages
+from foible.web import act_pages, case_file_pages, case_pages, circuit_pages, ending_api, new_case_pages, pages, photo_pages
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
@@ -31,6 +31,7 @@ from foible.web.shared import FOLDER, MovedError, is_partial, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
+    from types import ModuleType
 
     from fastapi import Request
     from starlette.types import Scope
@@ -44,6 +45,17 @@ DAYS_14 = 14 * 24 * 3600
 """How long a device stays joined [s]."""
 COMPRESSED_FROM = 800
 """Answers of this size or more are compressed [byte]."""
+SURFACES: tuple[ModuleType, ...] = (
+    pages,
+    new_case_pages,
+    circuit_pages,
+    case_file_pages,
+    case_pages,
+    act_pages,
+    photo_pages,
+    ending_api,
+)
+"""The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 
 Foible advises. The competition's own officials, the rulebook in force and qualified people decide."""
@@ -102,11 +114,8 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.door, app.state.cards = Doorkeeper(), CardTable(cases.reasoning)
-    app.include_router(pages.router)
-    app.include_router(case_file_pages.router)
-    app.include_router(case_pages.router)
-    app.include_router(act_pages.router)
-    app.include_router(ending_api.router)  # which is that of `api` too
+    for each in SURFACES:
+        app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)

@@ -17,6 +17,12 @@ __all__ = ["Acted", "Answer", "Described", "Ended", "Moved", "NewCase", "OwnTria
 Token = Annotated[str, Field(min_length=1, max_length=40)]
 Line = Annotated[str, Field(max_length=200)]
 Lines = Annotated[list[Line], Field(max_length=20)]
+Name = Annotated[str, Field(max_length=40)]
+Side = Annotated[str, Field(pattern="^(left|right)$")]
+Fitted = Annotated[
+    dict[Side, Annotated[dict[Name, Name], Field(max_length=5)]],
+    Field(description="What is fitted, as model by slot, by side; an empty model is the usual one"),
+]
 
 
 class _Body(BaseModel):
@@ -30,6 +36,7 @@ class NewCase(_Body):
     title: Annotated[str, Field(max_length=120)] = ""
     piste: Annotated[str, Field(max_length=40, description="Which one, as people call it")] = ""
     fencer: Annotated[str, Field(max_length=80, description="Whose kit it is")] = ""
+    fitted: Fitted = {}
     complaint: Annotated[str, Field(max_length=200)] = ""
     side: Annotated[str, Field(pattern="^(left|right)$")] = "left"
     token: Token = Field(
@@ -38,11 +45,12 @@ class NewCase(_Body):
 
 
 class Described(_Body):
-    """What a case is called, where it is, and whose kit it is; what is left out stays."""
+    """What a case is called, where it is, whose kit it is and what is fitted; what is left out stays."""
 
     title: Annotated[str | None, Field(min_length=1, max_length=120)] = None
     piste: Annotated[str | None, Field(max_length=40)] = None
     fencer: Annotated[str | None, Field(max_length=80)] = None
+    fitted: Fitted | None = None
 
 
 class Answer(_Body):

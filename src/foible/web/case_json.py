@@ -86,7 +86,7 @@ def whole_json(request: Request, kept: KeptCase, top: int = TOP, notices: Sequen
         "profile": kept.profile,
         "source": kept.source,
         "expect": kept.expect and dict(kept.expect),
-        "entries": [_entry(entry) for entry in kept.entries],
+        "entries": [_entry(kept.id, entry) for entry in kept.entries],
     }
     try:
         standing = cases.standing_of(kept)
@@ -101,7 +101,7 @@ def whole_json(request: Request, kept: KeptCase, top: int = TOP, notices: Sequen
     }
 
 
-def _entry(entry: Entry) -> dict[str, Any]:
+def _entry(case: str, entry: Entry) -> dict[str, Any]:
     return {
         "number": entry.number,
         "kind": entry.kind.value,
@@ -111,4 +111,5 @@ def _entry(entry: Entry) -> dict[str, Any]:
         "names": entry.names,
         "at": entry.at.isoformat(),
         "taken_back": entry.taken_back,
+        "photo": f"/api/cases/{case}/photos/{entry.number}" if entry.photo and not entry.taken_back else None,
     }

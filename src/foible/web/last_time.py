@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from foible.records import KeptCase
 
-__all__ = ["last_place", "last_weapon", "remember_place", "remember_weapon"]
+__all__ = ["OF_THE_HALL", "last_place", "last_weapon", "remember_place", "remember_weapon"]
 
 OF_THE_HALL = (METAL_PISTE, NO_METAL_PISTE, ORANGE_LAMPS, "wet hall", "one-weapon event")
 """The facts that hold for the next case as well; the others are about one item."""

@@ -4,29 +4,25 @@ from __future__ import annotations
 
 import asyncio
 import io
-import secrets
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import unquote
 
 import segno
 from fastapi import APIRouter, Depends, Form, Query, Request
-from pydantic import BaseModel, Field
+from pydantic import Field
 from starlette.responses import HTMLResponse, Response
 
 from foible.drawing import STYLE
-from foible.errors import UnknownNameError
 from foible.facts import FACTS
-from foible.kit import SIDES
 from foible.records import CaseState
-from foible.services.cases import About
 from foible.situation import TOOLS
 from foible.web import what_if
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.lanes import looks_up, on_loop
-from foible.web.last_time import last_place, last_weapon, remember_weapon
+from foible.web.last_time import last_weapon
 from foible.web.search import FARTHEST, Search, Searched
-from foible.web.security import check_form, device, is_here
+from foible.web.security import check_form, is_here
 from foible.web.shared import cases_of, drawn, priority_of, redirect, render, settings_of, weapon_of
 
 if TYPE_CHECKING:
@@ -64,7 +60,7 @@ def home(
     return render(
         request,
         "home.html",
-        weapons={weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()},
+        weapons=_weapons(request),
         looked=looked,
         search=search,
         states=STATES,
@@ -75,59 +71,9 @@ def home(
     )
 
 
-@router.get("/new/{word}")
-@looks_up
-def new(request: Request, word: str) -> HTMLResponse:
-    """Ask what the fencer complains of."""
-    weapon = weapon_of(request, word).name
-    said = [complaint.say for complaint in cases_of(request).complaints(weapon, SIDES[0])]
-    last = last_place(request)
-    return render(request, "new.html", weapon=weapon, word=word, complaints=said, sides=SIDES, last=last)
-
-
-class Told(BaseModel):
-    """The form of a new case: a complaint is the side’s button, with the fencer’s words."""
-
-    left: Said = ""
-    right: Said = ""
-    say: Said = ""
-    side: Annotated[str, Field(max_length=10)] = ""
-    title: Annotated[str, Field(max_length=120)] = ""
-    piste: Annotated[str, Field(max_length=40)] = ""
-    fencer: Annotated[str, Field(max_length=80)] = ""
-    as_last_time: bool = False
-    token: Annotated[str, Field(max_length=40)] = ""
-
-    @property
-    def complaint(self) -> tuple[str, str]:
-        """What is said, and by whom; ("", "") where nothing is."""
-        if self.say:
-            return self.say, self.side
-        return next(((said, side) for side in SIDES if (said := getattr(self, side))), ("", ""))
-
-
-@router.post("/new/{word}", dependencies=[Checked])
-@looks_up
-def begin(
-    request: Request,
-    word: str,
-    told: Annotated[Told, Form()],
-) -> Response:
-    """Open a case, where the device worked last unless the form says otherwise."""
-    cases, weapon = cases_of(request), weapon_of(request, word)
-    say, side = told.complaint
-    if say and side not in SIDES:
-        raise UnknownNameError(what="side", name=side, known=SIDES)
-    about, where = About(told.piste, told.fencer), last_place(request) if told.as_last_time else None
-    if say:
-        token = told.token or secrets.token_hex(8)
-        kept = cases.open_complaint(
-            weapon.name, say, side, title=told.title, token=token, by=device(request), about=about, where=where
-        )
-    else:
-        kept = cases.open(weapon.name, title=told.title, token=told.token or None, about=about, where=where)
-    remember_weapon(request, weapon.word)
-    return redirect(request, f"/cases/{kept.id}")
+def _weapons(request: Request) -> dict[str, str]:
+    """Return the names of the weapons by their words in addresses, the usual one first."""
+    return {weapon.word: weapon.name for weapon in cases_of(request).reasoning.weapons()}
 
 
 # --- the field card ---------------------------------------------------------------------------------------------------
@@ -224,10 +170,10 @@ async def drawing_style() -> Response:
 
 
 @router.get("/help")
-@on_loop
-async def help_page(request: Request) -> HTMLResponse:
+@looks_up
+def help_page(request: Request) -> HTMLResponse:
     """Say how to use Foible, and what to take care with."""
-    return render(request, "help.html")
+    return render(request, "help.html", weapons=_weapons(request))
 
 
 @router.get("/api")

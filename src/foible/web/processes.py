@@ -10,6 +10,8 @@ import traceback
 from contextlib import suppress
 from typing import TYPE_CHECKING, NoReturn
 
+from foible.web.stopping import heard, leave, stops
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -17,8 +19,6 @@ __all__ = ["share_out"]
 
 BREATH_S = 0.3
 """The pause before a process that ended is replaced, so that one that cannot work does not keep the machine busy [s]."""
-STOPS = (signal.SIGTERM, signal.SIGINT)
-"""Signals that ask a program to stop."""
 
 
 def share_out(work: Callable[[int], None], count: int) -> None:
@@ -27,10 +27,9 @@ def share_out(work: Callable[[int], None], count: int) -> None:
     The children hold one end of a pipe: when the parent ends, in whatever way, they read end-of-file and end too.
     """
     children = _Children(work)
+    heard(children.stop)
     for number in range(count):
         children.start(number)
-    for stop in STOPS:
-        signal.signal(stop, children.stop)
     children.wait()
 
 
@@ -39,29 +38,31 @@ class _Children:
 
     def __init__(self, work: Callable[[int], None]) -> None:
         self._work = work
+        self._stops = stops()
         self._theirs, self._ours = os.pipe()
         self._numbers: dict[int, int] = {}
         self._stopping = False
 
     def start(self, number: int) -> None:
-        signal.pthread_sigmask(signal.SIG_BLOCK, STOPS)  # or one could come while the new child is not yet among those to stop
+        # Or one could come while the new child is not yet among those to stop.
+        signal.pthread_sigmask(signal.SIG_BLOCK, self._stops)
         child = os.fork()
         if not child:
             self._be_child(number)
         self._numbers[child] = number
         if self._stopping:
             os.kill(child, signal.SIGTERM)
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, self._stops)
 
     def _be_child(self, number: int) -> NoReturn:
-        signal.signal(signal.SIGTERM, signal.SIG_DFL)
-        signal.signal(signal.SIGINT, signal.default_int_handler)
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPS)
+        heard(leave)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, self._stops)
         os.close(self._ours)
         threading.Thread(target=_end_with, args=(self._theirs,), daemon=True).start()
         status = 1
         try:
-            self._work(number)
+            with suppress(SystemExit):
+                self._work(number)
             status = 0
         except Exception:  # noqa: BLE001 — said here, or nobody would hear of it
             traceback.print_exc()

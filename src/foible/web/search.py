@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, Literal
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Query, Request
 
@@ -29,8 +30,11 @@ Words = Annotated[
 WeaponName = Annotated[str, Query(max_length=20, description=", ".join(weapon_names()))]
 State = Annotated[CaseState | Blank, Query(description="Whether cases are open or closed")]
 Day = r"^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"
-Since = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or later (UTC), as in 2026-10-03")]
-Until = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or earlier (UTC)")]
+Since = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or later, as in 2026-10-03")]
+Until = Annotated[str, Query(pattern=Day, description="Cases last changed on this day or earlier")]
+Zone = Annotated[
+    str, Query(max_length=60, description="The time zone of these days, as in Europe/Paris; by default that of Foible's machine")
+]
 
 
 @dataclass(frozen=True)
@@ -60,11 +64,13 @@ class Search:
     state: CaseState | None = None
     since: date | None = None
     until: date | None = None
+    zone: ZoneInfo | None = None
+    """The time zone of these days; None is that of this machine."""
 
     @property
     def query(self) -> CaseQuery:
         """The query for the records."""
-        return CaseQuery(self.words, self.weapon, self.state or CaseState.ALL, self.since, self.until)
+        return CaseQuery(self.words, self.weapon, self.state or CaseState.ALL, self.since, self.until, self.zone)
 
     def address(self, offset: int = 0) -> str:
         """Return the address of the start page that shows the list from a place on."""
@@ -74,6 +80,7 @@ class Search:
             "state": self.state and self.state.value,
             "since": self.since,
             "until": self.until,
+            "zone": self.zone and self.zone.key,
             "offset": offset,
         }
         return "/?" + urlencode({key: value for key, value in given.items() if value})
@@ -92,13 +99,14 @@ def _search(
     state: State = "",
     since: Since = "",
     until: Until = "",
+    zone: Zone = "",
 ) -> Search:
     given = names_of(request)
     named = cases_of(request).reasoning.setup(given.weapon(weapon)).weapon if weapon else None
     if given.notices:
         address = request.url.include_query_params(weapon=named).replace(scheme="", netloc="")
         raise MovedError(str(address), str(given.notices[0]))
-    return Search(words.strip(), named, state or None, _day(since), _day(until))
+    return Search(words.strip(), named, state or None, _day(since), _day(until), _zone(zone))
 
 
 def _day(given: str) -> date | None:
@@ -106,6 +114,14 @@ def _day(given: str) -> date | None:
         return date.fromisoformat(given) if given else None
     except ValueError as error:
         raise InputError(seen=f"there is no such day as {given}", remedy="write it as year, month and day: 2026-10-03") from error
+
+
+def _zone(given: str) -> ZoneInfo | None:
+    try:
+        return ZoneInfo(given) if given else None
+    except (KeyError, ValueError, OSError) as error:  # no such zone, one outside the list, a folder of the list
+        remedy = "name it as in Europe/Paris, or leave it out"
+        raise InputError(seen=f"there is no time zone called “{given}”", remedy=remedy) from error
 
 
 Searched = Annotated[Search, Depends(_search)]

@@ -7,6 +7,7 @@ origin, and a form carries a token of its session. The content-security policy a
 from __future__ import annotations
 
 import hmac
+import re
 import secrets
 import time
 from ipaddress import ip_address
@@ -17,6 +18,7 @@ from fastapi import Request  # noqa: TC002 — FastAPI reads the annotations
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
 
+from foible.services.pictures import MOST_BYTES
 from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
@@ -46,6 +48,8 @@ LARGEST = 64_000
 """The largest request [byte]; the longest answer is a hundredth of it."""
 FILES = ("/case-file", "/api/cases/file")
 """Where whole case files are posted."""
+PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos")
+"""Where photos are posted."""
 OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
 """What a device sees before it has joined."""
 
@@ -85,10 +89,11 @@ class Defences:
         if host not in self._settings.hosts:
             return PlainTextResponse("This server does not serve that host name.\n", 421)
         length = headers.get("content-length", "0")
-        most = LARGEST_CASE + LARGEST if path in FILES else LARGEST
-        if not length.isdecimal() or int(length) > most or "transfer-encoding" in headers:
-            kb = (most - LARGEST if path in FILES else most) // 1000
-            return _refused(path, 413, "the request is too long", f"send less than {kb:,} kB, with a Content-Length")
+        beside = LARGEST_CASE if path in FILES else MOST_BYTES if PHOTOS.fullmatch(path) else 0
+        if not length.isdecimal() or int(length) > LARGEST + beside or "transfer-encoding" in headers:
+            return _refused(
+                path, 413, "the request is too long", f"send less than {(beside or LARGEST) // 1000:,} kB, with a Content-Length"
+            )
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try again there")
         if (
@@ -155,6 +160,7 @@ async def check_form(request: Request) -> None:
     form = await request.form()
     given, known = form.get("csrf"), request.session.get("token")
     if not isinstance(given, str) or not known or not hmac.compare_digest(given.encode(), str(known).encode()):
+        await form.close()
         raise ForbiddenError(seen="this page belongs to an expired session", remedy="reload it and answer again")
 
 

@@ -5,14 +5,12 @@ from __future__ import annotations
 import gc
 import ipaddress
 import os
-import secrets
 import socket
 import sys
 import threading
 import webbrowser
-from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
+from functools import partial
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
@@ -21,20 +19,25 @@ import uvicorn
 from sqlalchemy.engine import make_url
 
 from foible.errors import InputError
+from foible.records import file_of, put_away
+from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
 from foible.web.application import create_app
 from foible.web.demo import fill
+from foible.web.key import kept_secret
 from foible.web.processes import share_out
 from foible.web.settings import Passphrase, Settings
+from foible.web.stopping import heard, then
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
     from types import FrameType
 
     from foible.services.cases import Cases
     from foible.services.reasoning import Reasoning
 
-__all__ = ["ServeOptions", "data_url", "kept_secret", "serve_until_stopped", "warm"]
+__all__ = ["ServeOptions", "data_url", "serve_until_stopped", "warm"]
 
 PATIENCE_S = 2
 """How long open connections may take to end when the server stops [s]."""
@@ -79,8 +82,14 @@ class ServeOptions:
     """None: one is made up."""
     workers: int | None = None
     """Processes that answer; None is one for this machine alone, and one for each core where others may join."""
+    photos: str | None = None
+    """A folder for photos; None is one beside the cases."""
     kit: Sequence[Path] = ()
     browse: bool = True
+    copies: int = COPIES
+    """Daily copies of the records that stay; with 0 none are made."""
+    copies_in: Path | None = None
+    """Their folder; None is one beside the records."""
 
     @property
     def processes(self) -> int:
@@ -90,10 +99,17 @@ class ServeOptions:
 
 
 def serve_until_stopped(options: ServeOptions) -> None:
-    """Serve Foible until it is stopped."""
+    """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
-    cases = open_cases(url, options.kit)
-    if options.demo:
+    with then(partial(put_away, url)):
+        _serve(options, url)
+
+
+def _serve(options: ServeOptions, url: str) -> None:
+    path = file_of(url)
+    begun = path is not None and not path.exists()
+    cases = open_cases(url, options.kit, photos=options.photos)
+    if options.demo and not cases.store.database.read_only:
         fill(cases)
     secret = kept_secret(url)
     settings = _settings(options.port, options.passphrase, secret) if options.share else Settings(secret=secret)
@@ -104,15 +120,25 @@ def serve_until_stopped(options: ServeOptions) -> None:
     if dealt:
         listeners.pop().close()  # nobody else listens there
         listeners = [_listening(host, options.port, shared=True) for _ in range(options.processes)]
-    _greet(here, settings, url)
+    _greet(here, settings, _told(url, begun=begun, read_only=cases.store.database.read_only))
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
+    if options.copies and not cases.store.database.read_only:
+        daily = DailyCopies(url, options.copies_in or copies_folder(url), options.copies, options.photos)
+    else:
+        daily = None
     if options.processes == 1:
-        _run(cases, settings, listeners[0])
+        _run(cases, settings, listeners[0], daily)
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
-            lambda number: _run(open_cases(url, options.kit), settings, listeners[number % len(listeners)]), options.processes
+            lambda number: _run(
+                open_cases(url, options.kit, photos=options.photos),
+                settings,
+                listeners[number % len(listeners)],
+                None if number else daily,
+            ),
+            options.processes,
         )
     for listener in listeners:
         listener.close()
@@ -123,11 +149,13 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
+def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None = None) -> None:
     """Serve in this process until it is told to stop."""
     app = create_app(cases, settings)
     _set_interpreter()
     warm(cases.reasoning)
+    if daily:
+        daily.start()
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -144,8 +172,11 @@ def _run(cases: Cases, settings: Settings, listener: socket.socket) -> None:
         stop(sig, frame)
 
     server.handle_exit = handle_exit  # type: ignore[method-assign]
-    server.run(sockets=[listener])
-    cases.store.database.dispose()
+    heard(handle_exit)  # uvicorn itself does not listen for a terminal that is closed
+    try:
+        server.run(sockets=[listener])
+    finally:
+        cases.store.database.dispose()
 
 
 def _set_interpreter() -> None:
@@ -169,16 +200,6 @@ def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
     return listener
 
 
-def kept_secret(url: str) -> str:
-    """Return the key of the cookies, stored beside the cases for their owner alone, so that a restart ends no session."""
-    database = make_url(url)
-    beside = database.get_backend_name() == "sqlite" and database.database not in (None, "", ":memory:")
-    path = Path(f"{database.database}.key") if beside else Path(data_url(None, demo=False).removeprefix("sqlite:///") + ".key")
-    with suppress(FileExistsError), os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as new:
-        new.write(secrets.token_hex(32))
-    return path.read_text(encoding="ascii").strip()
-
-
 def _settings(port: int, passphrase: str | None, secret: str) -> Settings:
     words = (passphrase or "").strip() or Passphrase.made()
     address = _address()
@@ -200,8 +221,16 @@ def _address() -> str:
         return str(probe.getsockname()[0])
 
 
-def _greet(here: str, settings: Settings, url: str) -> None:
-    lines = [f"Foible is open at {here}", f"Cases are kept in {url.removeprefix('sqlite:///')}"]
+def _told(url: str, *, begun: bool, read_only: bool) -> str:
+    """Return where the cases are, and whether that is as usual."""
+    place = make_url(url).render_as_string().removeprefix("sqlite:///")  # a password is not shown
+    if read_only:
+        return f"Cases are looked at in {place}: nothing can be written there, so no answers are taken in."
+    return f"Cases are kept in {place}{', begun today' if begun else ''}"
+
+
+def _greet(here: str, settings: Settings, place: str) -> None:
+    lines = [f"Foible is open at {here}", place]
     if settings.shared:
         address, _, words = settings.join.partition("#")
         lines += [f"Other devices: {address}", f"Passphrase:    {unquote(words)}"]

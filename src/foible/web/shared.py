@@ -18,10 +18,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from foible import __version__
 from foible.drawing import STYLE
 from foible.errors import NotFoundError, UnknownNameError
-from foible.output.words import duration_words, lit_words, percent, telling_words, weight_words
+from foible.output.lamp_words import lamp_words
+from foible.output.words import duration_words, lit_words, percent, telling_words, tool_words, weight_words
 from foible.services.given_names import GivenNames
 from foible.situation import Mode
-from foible.web.lamp_words import lamp_words
 from foible.web.security import device, is_here, session_token
 
 if TYPE_CHECKING:
@@ -54,8 +54,6 @@ __all__ = [
 ]
 
 FOLDER = Path(str(files("foible.web")))
-TOOL_WORDS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
-"""What pages call tools that have shorter names in forms and case files."""
 
 
 @lru_cache
@@ -68,7 +66,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
-    made.filters |= {"moment": _moment, "telling": telling_words, "tool": lambda tool: TOOL_WORDS.get(tool, tool)}
+    made.filters |= {"moment": _moment, "telling": telling_words, "tool": tool_words}
     made.filters["lamps"] = lambda shows, weapon: ", ".join(lamp_words(shows.split(", "), weapon))
     made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {
@@ -82,8 +80,8 @@ def _environment() -> Environment:
 
 
 def _moment(when: datetime) -> Markup:
-    """Return a moment in UTC, which the script turns into the local time of the device."""
-    return Markup('<time datetime="{}">{} UTC</time>').format(when.isoformat(), when.strftime("%-d %b %Y %H:%M"))
+    """Return a moment in the local time of this machine, which the script turns into that of the device."""
+    return Markup('<time datetime="{}">{}</time>').format(when.isoformat(), when.astimezone().strftime("%-d %b %Y %H:%M %Z"))
 
 
 @lru_cache

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
 from foible.facts import ORANGE_LAMPS
+from foible.output.lamp_words import lamp_words
 from foible.records import EntryKind
 from foible.services.verdict import wrong_words
 from foible.trials import Group
 from foible.web.act_band import band_of
-from foible.web.lamp_words import lamp_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,6 +55,8 @@ class Line:
     """Why today's kit cannot read it; else empty."""
     ruled: str
     """What its reading or gauge comes to against the rulebook; else empty."""
+    photo: bool
+    """Whether it is a photo that can be looked at."""
 
 
 @dataclass(frozen=True)
@@ -164,7 +166,8 @@ def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]
             seen, why = unread[entry.number].seen, unread[entry.number].words
         elif entry.kind is EntryKind.BACK:
             done = "own kit refitted"
-        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why, ruled))
+        photo = bool(entry.photo) and not entry.taken_back
+        lines.append(Line(entry.number, entry.kind.value, done, seen, entry.by, entry.taken_back, doubt, why, ruled, photo))
     return tuple(lines)
 
 

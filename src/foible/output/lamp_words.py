@@ -1,4 +1,4 @@
-"""The phrases of a lamp report in, the words of a page out: each lamp by its name, and only what matters."""
+"""The phrases of a lamp report in, the words for people out: each lamp by its name, and only what matters."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def _split(phrase: str, weapon: Weapon) -> list[str]:
 
 
 def _phrase(words: Sequence[str], weapon: Weapon) -> str:
-    """Return the phrase in the words of a page; empty where it has another form."""
+    """Return the phrase in words for people; empty where it has another form."""
     match words:
         case [side, "nothing"] if side in SIDES:
             return f"nothing on the {side}"

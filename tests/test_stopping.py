@@ -1,0 +1,137 @@
+"""Every way of stopping leaves one whole file: the database alone, copied elsewhere, holds every answer that was acknowledged."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import shutil
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing, suppress
+from http.client import HTTPConnection
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(not hasattr(os, "fork"), reason="needs signals and a terminal")]
+
+SERVE = """
+import sys
+from foible.web import serve
+serve.warm = lambda reasoning: None
+port, data, workers = sys.argv[1:]
+serve.serve_until_stopped(serve.ServeOptions(port=int(port), data=data, workers=int(workers), browse=False))
+"""
+"""Foible as it is served, but for the warming up."""
+ANSWERS = 20
+PATIENCE_S = 60
+
+
+def ctrl_c(server: subprocess.Popen[bytes], terminal: int) -> None:
+    del server
+    os.write(terminal, b"\x03")
+
+
+def terminate(server: subprocess.Popen[bytes], terminal: int) -> None:
+    del terminal
+    server.terminate()
+
+
+def close_terminal(server: subprocess.Popen[bytes], terminal: int) -> None:
+    del server
+    os.close(terminal)
+
+
+WAYS: dict[str, Callable[[subprocess.Popen[bytes], int], None]] = {
+    "Ctrl-C": ctrl_c,
+    "SIGTERM": terminate,
+    "the terminal closed": close_terminal,
+    "killed, started again and stopped": terminate,
+}
+
+
+def started(data: Path, port: int, workers: int) -> tuple[subprocess.Popen[bytes], int]:
+    """Start Foible in a terminal of its own, as its foreground job, and wait until it answers."""
+    terminal, theirs = pty.openpty()
+    command = [sys.executable, "-c", SERVE, str(port), str(data), str(workers)]
+    server = subprocess.Popen(  # noqa: S603 — our own words
+        command,
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        start_new_session=True,
+        preexec_fn=own_terminal,  # noqa: PLW1509 — no threads yet
+    )
+    os.close(theirs)
+    until = time.monotonic() + PATIENCE_S
+    while not answers(port):
+        assert server.poll() is None, os.read(terminal, 10_000).decode()
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    return server, terminal
+
+
+def own_terminal() -> None:
+    """Make standard input the terminal that controls this session."""
+    import fcntl  # noqa: PLC0415 — there is none on every system
+    import termios  # noqa: PLC0415 — as above
+
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+def answers(port: int) -> bool:
+    with closing(HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)) as connection, suppress(OSError):
+        connection.request("GET", "/help")
+        return connection.getresponse().status == 200
+    return False
+
+
+def acknowledged(port: int) -> str:
+    """Keep a case and return its name, on a connection of its own, so that every process gets some."""
+    with closing(HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)) as connection:
+        connection.request("POST", "/api/cases", json.dumps({"weapon": "foil"}), {"Content-Type": "application/json"})
+        response = connection.getresponse()
+        assert response.status == 201
+        return str(json.load(response)["id"])
+
+
+@pytest.mark.parametrize("workers", [1, 2], ids=["alone", "two processes"])
+@pytest.mark.parametrize("way", WAYS)
+def test_the_one_file_holds_every_answer(tmp_path: Path, way: str, workers: int) -> None:
+    data, port = tmp_path / "records.db", free_port()
+    server, terminal = started(data, port, workers)
+    try:
+        kept = {acknowledged(port) for _ in range(ANSWERS)}
+        if way.startswith("killed"):
+            os.killpg(server.pid, signal.SIGKILL)
+            server.wait()
+            os.close(terminal)
+            server, terminal = started(data, port, workers)
+        WAYS[way](server, terminal)
+        assert server.wait(PATIENCE_S) == 0
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(server.pid, signal.SIGKILL)
+        server.wait()
+        with suppress(OSError):
+            os.close(terminal)
+    assert not (tmp_path / "records.db-wal").exists()
+    shutil.copy(data, tmp_path / "copy.db")
+    with closing(sqlite3.connect(tmp_path / "copy.db")) as copy:
+        assert {name for (name,) in copy.execute("SELECT id FROM cases")} == kept
+        assert copy.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
