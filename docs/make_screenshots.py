@@ -43,6 +43,7 @@ def _played(page: Page, base: str) -> dict[str, str]:
     """Open a case from the demo's complaint, answer some trials; return the addresses of all pages worth a picture."""
     page.goto(f"{base}/new/foil")
     page.get_by_role("button", name="left fencer: It goes white, and I never hit anything").click()
+    page.wait_for_url("**/cases/*")  # the answer is kept on the device first, and sent from there
     case = page.url.removeprefix(base)
     for lamp in (None, "left white lamp", "left white lamp"):
         if lamp:
@@ -51,6 +52,7 @@ def _played(page: Page, base: str) -> dict[str, str]:
         page.locator("[data-done]").click()
         page.wait_for_function("before => document.getElementById('board').dataset.version !== before", arg=before)
     page.locator(".suspects > ol a").first.click()
+    page.wait_for_url("**/suspects/*")
     suspect = page.url.removeprefix(base).partition("?")[0]
     return {
         "start": "/",
