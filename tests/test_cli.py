@@ -253,7 +253,7 @@ class TestAsk:
         printed = self.converse(path, "", "White", "own", *rest, "own", *own, "exchanged left weapon", "nothing", "done")
         said = " ".join(printed.split())
         assert "1 leave the whole strip at rest → nothing " in said
-        assert "1 leave the whole strip at rest → nothing passed" in said
+        assert "1 leave the whole strip at rest → nothing lit passed" in said
         assert self.trials(path)[2:] == [
             {"swapped": ["left weapon"]},
             {"swapped": ["left weapon"], "saw": ["nothing"]},

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(not hasattr(os, "fork"), reason="needs signals and a terminal")]
 
 SERVE = """
-import sys
+import signal, sys
+if hasattr(signal, "SIGHUP"):  # whoever runs the tests may have it ignored
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from foible.web import serve
 serve.warm = lambda reasoning: None
 port, data, workers = sys.argv[1:]

@@ -28,6 +28,7 @@ TARGETS = """
     return {
       name: `${each.localName} ${each.ariaLabel ?? (whole.textContent.trim() || each.name)}`,
       right: box.right, width: box.width, height: box.height, drawn: each instanceof SVGElement,
+      leads: each.getAttribute("href") ?? "",
       in_words: each.localName === "a" && !!words && bare(words.textContent) > bare(linked),
     };
   }).filter(each => each.right > 0)  // the link past the head of the page comes in when it has the focus
@@ -48,6 +49,8 @@ class Target:
     height: float
     drawn: bool
     """Whether it is a part of a drawing."""
+    leads: str
+    """Where a link leads; "" for anything else."""
     in_words: bool
     """Whether it is a link in a sentence, which WCAG 2.2, 2.5.5 and 2.5.8, leave out."""
 
