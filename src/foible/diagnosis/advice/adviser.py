@@ -55,8 +55,7 @@ OTHER_FENCER_S = 8.0
 HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 PLAIN = 0.8
-"""A cause that was seen and is this probable is put right without another trial, and one whose exchange has passed needs none;
-judgement, no source."""
+"""A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 LEAST_SHARE = 0.02
@@ -218,8 +217,7 @@ class Adviser:
             return replace(decided, named=aim, chance=share) if aim.quick and share >= PLAIN else decided
         if self._proving.passed_with(named.item, made):
             again = None if decided.enough else self._proving.repeats(made)
-            enough = decided.enough or (again is None and decided.chance >= PLAIN)
-            return decided.with_first(again) if again else replace(decided, enough=enough, proved=enough)
+            return decided.with_first(again) if again else replace(decided, proved=decided.enough)
         if decided.enough and named.naming_s <= HANDY_S and self._number[named.name] not in self._acted_on(made):
             decided = decided.exchanging_first()
         once_more = self._proving.once_more(made)
