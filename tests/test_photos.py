@@ -47,8 +47,7 @@ def noted() -> Image.Exif:
     exif = Image.Exif()
     exif[ExifTags.Base.Orientation] = 6
     exif[ExifTags.Base.DateTime] = "2026:10:03 09:00:00"
-    exif.get_ifd(ExifTags.IFD.GPSInfo)[ExifTags.GPS.GPSLatitude] = (51.0, 28.0, 37.0)
-    exif.get_ifd(ExifTags.IFD.GPSInfo)[ExifTags.GPS.GPSMapDatum] = SAYS.decode()
+    exif[ExifTags.IFD.GPSInfo] = {ExifTags.GPS.GPSLatitude: (51.0, 28.0, 37.0), ExifTags.GPS.GPSMapDatum: SAYS.decode()}
     return exif
 
 
