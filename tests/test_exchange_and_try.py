@@ -57,13 +57,14 @@ def test_an_exchange_that_does_not_help_leads_on() -> None:
 
 
 def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:
-    """A beat brings it on, with another foil it does not: once more with that foil, unless it is sure enough already."""
+    """A beat brings it on, with another foil it does not: once more with that foil, and not a third time."""
     beat: dict[str, object] = {"move": ["beat left weapon blade"], "saw": ["left white flickers"]}
     quiet: dict[str, object] = {**beat, "swapped": ["left weapon"], "saw": ["nothing"]}
-    once = after("foil", COMES, beat, quiet)
-    assert once.decision.enough or first(once).trial.with_own_kit() == once.case.trials[1].with_own_kit()
-    twice = after("foil", COMES, beat, quiet, quiet)
-    assert twice.decision.enough or first(twice).trial.with_own_kit() != twice.case.trials[1].with_own_kit()
+    brought_on = FOIL.trial(move="beat left weapon blade", saw="nothing").unseen()
+    once, twice = after("foil", COMES, beat, quiet), after("foil", COMES, beat, quiet, quiet)
+    assert not once.decision.enough
+    assert first(once).trial == brought_on
+    assert twice.decision.enough or first(twice).trial != brought_on
 
 
 def test_both_plugs_of_a_cord_are_one_look() -> None:
