@@ -139,6 +139,14 @@ def test_a_device_has_the_name_that_it_gives_itself(server: TestClient) -> None:
     assert "🤺" * 40 in listed(server)
 
 
+def test_the_code_to_join_fills_its_place(server: TestClient) -> None:
+    """Without a viewBox the drawing of the code does not grow with its place (SVG 2, 8.2), and no camera reads it."""
+    code = re.search(r"<svg[^>]*>", server.get("/share").text)
+    assert code
+    assert "viewBox=" in code.group()
+    assert not re.search(r"(width|height)=", code.group())
+
+
 def test_joining_again_makes_no_second_device(server: TestClient) -> None:
     phone = joined(server)
     assert posted(phone, "/join", "/join", passphrase=WORDS) == 303
