@@ -11,6 +11,7 @@
 # make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults in many worlds, diagnose them with the whole program, write docs/accuracy.md (half an hour)
+# make faults  kill, fill, lock, damage, mutate, keep silent, guess: what is lost, into docs/reliability.md (40 minutes; PART=killed: one part)
 # make speed BEFORE=…  seconds to the end of 1560 kept cases, and how rightly, beside another checkout's program (half an hour)
 
 PYTHON ?= python3
@@ -26,7 +27,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy speed clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy faults speed clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -111,6 +112,9 @@ compare: setup
 
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy
+
+faults: setup
+	@$(BIN)/python -m benchmarks.faults $(PART)
 
 speed: setup
 	@test -n "$(BEFORE)" || { echo "make speed BEFORE=PATH: name the other checkout"; exit 2; }

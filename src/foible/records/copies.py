@@ -149,7 +149,7 @@ def opened_copy(path: Path) -> Iterator[tuple[Copied, Path]]:
             if error.errno in DISK:
                 raise
             raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the file's name") from error
-        except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError) as error:
+        except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, RuntimeError) as error:
             raise InputError(seen=f"{path} is not a whole copy made by `foible backup` ({error})", remedy=remedy) from error
         yield copied, Path(folder)
 

@@ -25,13 +25,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlalchemy.orm import Session
 
-from foible.errors import InputError, KeepingError
+from foible.errors import FoibleError, InputError, KeepingError
 from foible.records.migrating import migrate
 from foible.records.on_file import OpenedFile, ReadingCopy, file_of
-from foible.records.trouble import named, reason_of
+from foible.records.trouble import UNREADABLE, named, reason_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -72,10 +72,10 @@ class Database:
         self._writer = self._engine.execution_options(immediate=True)
         try:
             migrate(self._engine)
-        except InputError:
+        except FoibleError:
             self.dispose()
             raise
-        except SQLAlchemyError as error:
+        except UNREADABLE as error:
             self.dispose()
             raise named(error, what=f"the records at {address.render_as_string()}", done="opened") from error
         self._file = OpenedFile(path) if path and not self._copy else None
@@ -91,7 +91,7 @@ class Database:
             self._check()
             with Session(self._reader, expire_on_commit=False) as session:
                 return work(session)
-        except SQLAlchemyError as error:
+        except UNREADABLE as error:
             raise named(error, what=what, done="read") from error
 
     def write(self, change: Callable[[Session], Made], *, what: str) -> Made:
@@ -110,7 +110,7 @@ class Database:
         except DataError as error:
             seen = f"{what} cannot be saved as it is ({reason_of(error)})"
             raise InputError(seen=seen, remedy="shorten it, and leave out unusual characters") from error
-        except SQLAlchemyError as error:
+        except UNREADABLE as error:
             raise named(error, what=what) from error
         self._check()  # what went into a file that is no longer there is not acknowledged
         return made
