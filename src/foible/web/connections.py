@@ -31,6 +31,8 @@ SPARE = 128
 """Handles that stay for files, the database and other devices' next connections."""
 OWN = {"127.0.0.1", "::1"}
 """This machine itself."""
+PENDING = 1_024
+"""Connections that the system queues until they are taken, where it allows as many."""
 EXHAUSTED = (errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM)
 """Why no connection can be taken at the moment: neither handles nor memory."""
 PAUSE_S = 0.9
@@ -140,13 +142,17 @@ class Limited(H11Protocol):
 
 
 class Listener(socket.socket):
-    """A socket to listen on that rests after a failed `accept`.
+    """A socket to listen on that has many pending connections queued, and rests after a failed `accept`.
 
     asyncio means to look again after a second, but first tries as often as there may be pending connections, with a complaint
     and another timer for each try (CPython up to 3.13, `BaseSelectorEventLoop._accept_connection`).
     """
 
     _rests_until = 0.0
+
+    def listen(self, backlog: int = PENDING) -> None:
+        """Listen; `backlog` is how many are taken at a time, and the system queues more: one too many waits for a second."""
+        super().listen(max(backlog, PENDING))
 
     def accept(self) -> tuple[socket.socket, Any]:
         """Return the next connection. Raises OSError, and BlockingIOError as if there were none while it rests."""

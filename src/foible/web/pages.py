@@ -160,7 +160,9 @@ def share(request: Request) -> HTMLResponse:
     code = None
     if join_at:
         out = io.BytesIO()
-        segno.make(join_at, error="m").save(out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2, omitsize=True)
+        segno.make(join_at, error="m").save(
+            out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2, omitsize=True
+        )
         code = drawn(out.getvalue().decode())
     address, _, words = join_at.partition("#")
     return render(
