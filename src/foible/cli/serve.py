@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import Data, KitFolders
+from foible.cli.options import Data, KitFolders, Photos
 
 __all__ = ["serve"]
 
@@ -17,12 +17,7 @@ def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
-    photos: Annotated[
-        str | None,
-        typer.Option(
-            "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
-        ),
-    ] = None,
+    photos: Photos = None,
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
@@ -48,6 +43,10 @@ def serve(
     names: Annotated[
         list[str] | None, typer.Option("--name", metavar="HOST", help="A name that devices know the proxy by; may be repeated.")
     ] = None,
+    log: Annotated[
+        str | None,
+        typer.Option("--log", metavar="FILE", help="Log a line of JSON for each request and each change; “-” is the terminal."),
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -68,5 +67,6 @@ def serve(
             copies_in=copies_in,
             proxy=proxy,
             names=tuple(names or ()),
+            log=log,
         )
     )

@@ -28,6 +28,7 @@ from foible.web.connections import FewWords, Limits, more_handles, protocol
 from foible.web.demo import fill
 from foible.web.key import kept_secret
 from foible.web.processes import share_out
+from foible.web.request_log import keep_log
 from foible.web.settings import Passphrase, Settings
 from foible.web.stopping import heard, then
 
@@ -96,6 +97,8 @@ class ServeOptions:
     """Address of the proxy that others come through."""
     names: Sequence[str] = ()
     """Names that the proxy is known by."""
+    log: str | None = None
+    """A file for a line of each request and change, or “-” for standard output."""
 
     @property
     def joinable(self) -> bool:
@@ -112,6 +115,8 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
+    if options.log:
+        keep_log(options.log)
     with then(partial(put_away, url)):
         _serve(options, url)
 
@@ -139,7 +144,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     else:
         daily = None
     if options.processes == 1:
-        _run(cases, settings, listeners[0], daily)
+        _run(cases, settings, listeners[0], daily, copies=True)
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
@@ -147,7 +152,8 @@ def _serve(options: ServeOptions, url: str) -> None:
                 open_cases(url, options.kit, photos=options.photos),
                 settings,
                 listeners[number % len(listeners)],
-                None if number else daily,
+                daily,
+                copies=not number,
             ),
             options.processes,
         )
@@ -160,12 +166,13 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None = None) -> None:
-    """Serve in this process until it is told to stop."""
+def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None, *, copies: bool) -> None:
+    """Serve in this process until it is told to stop; one of them makes the daily `copies`."""
     app = create_app(cases, settings)
+    app.state.daily = daily
     _set_interpreter()
     warm(cases.reasoning)
-    if daily:
+    if daily and copies:
         daily.start()
     config = uvicorn.Config(
         app,
