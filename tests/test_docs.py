@@ -133,7 +133,7 @@ def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
     assert f"in {score.item_share:.0%} ({items})".replace("%", " %") in readme
 
 
-@pytest.mark.parametrize("page", ["reliability.md"])
+@pytest.mark.parametrize("page", ["reliability.md", "security.md"])
 def test_the_tests_that_hold_a_promise_are_there(page: str) -> None:
     named = re.findall(r"`(tests/[\w/]+\.py)::(\w+)`", (ROOT / "docs" / page).read_text(encoding="utf-8"))
     assert len(named) > 10

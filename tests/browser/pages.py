@@ -69,6 +69,7 @@ class Places:
             "a file that was refused": "/case-file",
             "help": "/help",
             "the API": "/api",
+            "this Foible": "/this-foible",
             "other devices": "/share",
             "other devices, shared": "/share",
             "devices, joined": "/devices",

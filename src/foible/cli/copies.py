@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import Data
+from foible.cli.options import Data, Photos
 from foible.cli.terminal import say
 
 __all__ = ["backup", "check", "restore"]
@@ -18,12 +18,13 @@ def backup(
     *,
     replace: Annotated[bool, typer.Option("--replace", help="Replace the file if it exists.")] = False,
     data: Data = None,
+    photos: Photos = None,
 ) -> None:
     """Copy all records, with their photos, into one file; Foible may go on running."""
     from foible.services.copying import back_up
     from foible.services.opening import data_url
 
-    made = back_up(data_url(data), file, replace=replace)
+    made = back_up(data_url(data), file, photos=photos, replace=replace)
     say(f"{_counted(made.contents.cases, made.contents.entries, len(made.photos))} copied to {file}.")
 
 
@@ -34,13 +35,14 @@ def restore(
         bool, typer.Option("--replace", help="Set the records aside that are in that place now; stop Foible first.")
     ] = False,
     data: Data = None,
+    photos: Photos = None,
 ) -> None:
     """Check a copy and put it where no records are yet; with --replace, in the place of those that are there."""
     from foible.services.copying import restore as put_back
     from foible.services.opening import data_url
 
     url = data_url(data)
-    copied, aside = put_back(file, url, replace=replace)
+    copied, aside = put_back(file, url, photos=photos, replace=replace)
     if aside:
         say(f"What was there is in {aside}.")
     say(f"{_counted(copied.contents.cases, copied.contents.entries, len(copied.photos))} restored from {file}.")
@@ -50,12 +52,14 @@ def check(
     file: Annotated[
         str | None, typer.Argument(metavar="FILE", help="A database, its URL, or a copy; by default your own records.")
     ] = None,
+    *,
+    photos: Photos = None,
 ) -> None:
     """Tell whether a database or a copy is whole, and what is in it; nothing is changed by it."""
     from foible.services.copying import check as look
     from foible.services.opening import data_url
 
-    checked = look(file or data_url(None))
+    checked = look(file or data_url(None), photos=photos)
     contents = checked.contents
     say(f"{checked.what[:1].upper()}{checked.what[1:]}")
     if contents:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import Data, KitFolders
+from foible.cli.options import Data, KitFolders, Photos
 
 __all__ = ["serve"]
 
@@ -17,12 +17,7 @@ def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
-    photos: Annotated[
-        str | None,
-        typer.Option(
-            "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
-        ),
-    ] = None,
+    photos: Photos = None,
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
@@ -58,6 +53,10 @@ def serve(
     key: Annotated[
         Path | None, typer.Option("--key", metavar="FILE", help="Its private key; by default in the same file.")
     ] = None,
+    log: Annotated[
+        str | None,
+        typer.Option("--log", metavar="FILE", help="Log a line of JSON for each request and each change; “-” is the terminal."),
+    ] = None,
     kit: KitFolders = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
@@ -81,5 +80,6 @@ def serve(
             certificate=certificate,
             key=key,
             tls=tls,
+            log=log,
         )
     )

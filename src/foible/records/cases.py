@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import UTC, datetime, time
 from secrets import choice
 from typing import TYPE_CHECKING
@@ -25,7 +26,10 @@ if TYPE_CHECKING:
     from foible.records.case import KeptCase, NewCase, NewEntry
     from foible.records.database import Database
 
-__all__ = ["CaseStore"]
+__all__ = ["CHANGES", "CaseStore"]
+
+CHANGES = logging.getLogger("foible.changes")
+"""Hears of each change once it is saved: which case, what kind of change, and which device made it; nothing that was said."""
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 """The letters of case names: none that is mistaken for another when read aloud."""
@@ -103,7 +107,7 @@ class CaseStore:
             session.add(row)
             return row
 
-        return self._write(change, what="the case")
+        return self._write(change, "opened", what="the case")
 
     def add(self, name: str, *entries: NewEntry) -> KeptCase:
         """Add what was said to a case, all of it or nothing; an entry whose token is there already changes nothing.
@@ -121,7 +125,8 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        kinds = ", ".join(dict.fromkeys(entry.kind.value for entry in entries))
+        return self._write(change, kinds, by=entries[-1].by if entries else "")
 
     def take_back(self, name: str, number: int) -> KeptCase:
         """Mark an entry as taken back; doing so again changes nothing. Raises UnknownNameError."""
@@ -138,7 +143,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "taken back")
 
     def move(
         self, name: str, *, place: str, item: str | None, tools: tuple[str, ...], facts: tuple[str, ...] | None = None
@@ -156,7 +161,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "moved")
 
     def describe(
         self,
@@ -183,7 +188,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "described")
 
     def close(self, name: str, *, closed: bool) -> KeptCase:
         """Close a case without an ending, or open it again. Raises UnknownNameError."""
@@ -197,7 +202,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "closed" if closed else "reopened")
 
     def end(self, name: str, entry: NewEntry, ending: CaseEnding, things: Sequence[str] = ()) -> KeptCase:
         """Close a case with an ending, in place of an earlier one; `things` are the items and repairs that it is about.
@@ -214,19 +219,23 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "ended", by=entry.by)
 
     def _touch(self, row: CaseRow) -> None:
         row.version += 1
         row.changed = self._clock()
 
-    def _write(self, change: Callable[[Session], CaseRow], what: str = "the answer") -> KeptCase:
-        def work(session: Session) -> KeptCase:
+    def _write(self, change: Callable[[Session], CaseRow], kind: str, *, by: str = "", what: str = "the answer") -> KeptCase:
+        def work(session: Session) -> tuple[KeptCase, bool]:
             row = change(session)
+            changed = row in session.new or session.is_modified(row)
             row.make_searchable()
-            return kept_of(row)
+            return kept_of(row), changed
 
-        return self.database.write(work, what=what)
+        kept, changed = self.database.write(work, what=what)
+        if changed:
+            CHANGES.info("change", extra={"line": {"case": kept.id, "kind": kind, "version": kept.version, "device": by or None}})
+        return kept
 
 
 def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:

@@ -23,7 +23,7 @@ from contextlib import nullcontext
 from threading import Lock
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from sqlalchemy import create_engine, event
+from sqlalchemy import create_engine, event, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlalchemy.orm import Session
@@ -46,6 +46,7 @@ BUSY_MS = 5000
 """How long a writer waits for another one [ms]."""
 OPTIONS: dict[str, dict[str, Any]] = {"postgresql": {"pool_pre_ping": True, "connect_args": {"connect_timeout": 5}}}
 """How a server is reached: a connection that it has closed is opened again, and it has this long to answer [s]."""
+KINDS = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
 ATTEMPTS = 5
 """How often a change is attempted where another program's change interferes."""
 CAME_BETWEEN = ("40001", "40P01")
@@ -64,6 +65,7 @@ class Database:
 
     def __init__(self, url: str) -> None:
         address, path = _address(url), file_of(_address(url))
+        self.path, self.place = path, str(path) if path else address.render_as_string()
         self._copy = ReadingCopy(path) if path and ReadingCopy.needed(path) else None
         self._engine = _engine(address.set(database=str(self._copy.path)) if self._copy else address)
         on_file = self._engine.dialect.name == "sqlite"
@@ -84,6 +86,33 @@ class Database:
     def read_only(self) -> bool:
         """Whether the file, or the folder that it is in, cannot be written to: then only what is there can be looked at."""
         return self._copy is not None
+
+    @property
+    def kind(self) -> str:
+        """What keeps the records: SQLite or PostgreSQL."""
+        name = self._engine.dialect.name
+        return KINDS.get(name, name)
+
+    def size(self) -> int:
+        """Return the room that the records take [byte]. Raises KeepingError."""
+        if self._engine.dialect.name == "postgresql":
+            return self.read(lambda session: int(session.scalar(text("SELECT pg_database_size(current_database())")) or 0))
+        beside = (self.path.with_name(f"{self.path.name}{end}") for end in ("", "-wal")) if self.path else ()
+        return sum(path.stat().st_size for path in beside if path.exists())
+
+    def takes_changes(self) -> bool:
+        """Return whether a change would be taken in: one is begun and left again, nothing is written."""
+        if self._copy:
+            return False
+        try:
+            self._check()
+            with self._writing, self._writer.connect() as connection, connection.begin() as turn:
+                on_server = self._engine.dialect.name == "postgresql"
+                standing_by = on_server and connection.scalar(text("SHOW transaction_read_only"))
+                turn.rollback()
+        except (KeepingError, *UNREADABLE):
+            return False
+        return standing_by in (False, "off")
 
     def read(self, work: Callable[[Session], Made], *, what: str = "the records") -> Made:
         """Return what `work` finds; everything it reads is from one moment. Raises KeepingError, which names `what`."""

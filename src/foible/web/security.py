@@ -49,8 +49,8 @@ FILES = ("/case-file", "/api/cases/file")
 """Where whole case files are posted."""
 PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos")
 """Where photos are posted."""
-OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
-"""What a device sees before it has joined."""
+OPEN_TO_ALL = ("/join", "/static/", "/drawing.css", "/health")
+"""What a device sees before it has joined, and a watching program without joining."""
 
 
 PROXIED = "foible.proxied"

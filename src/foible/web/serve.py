@@ -33,6 +33,7 @@ from foible.web.encryption import protocol
 from foible.web.key import kept_secret
 from foible.web.own_files import beside
 from foible.web.processes import share_out
+from foible.web.request_log import keep_log
 from foible.web.settings import Passphrase, Settings
 from foible.web.stopping import heard, then
 
@@ -108,6 +109,8 @@ class ServeOptions:
     """Its private key; None where it is in the same file."""
     tls: bool = False
     """Whether Foible is to make a certificate."""
+    log: str | None = None
+    """A file for a line of each request and change, or “-” for standard output."""
 
     @property
     def joinable(self) -> bool:
@@ -124,6 +127,8 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
+    if options.log:
+        keep_log(options.log)
     with then(partial(put_away, url)):
         _serve(options, url)
 
@@ -151,7 +156,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     else:
         daily = None
     if options.processes == 1:
-        _run(cases, settings, listeners[0], daily)
+        _run(cases, settings, listeners[0], daily, copies=True)
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
@@ -159,7 +164,8 @@ def _serve(options: ServeOptions, url: str) -> None:
                 open_cases(url, options.kit, photos=options.photos),
                 settings,
                 listeners[number % len(listeners)],
-                None if number else daily,
+                daily,
+                copies=not number,
             ),
             options.processes,
         )
@@ -172,12 +178,13 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None = None) -> None:
-    """Serve in this process until it is told to stop."""
+def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None, *, copies: bool) -> None:
+    """Serve in this process until it is told to stop; one of them makes the daily `copies`."""
     app = create_app(cases, settings)
+    app.state.daily = daily
     _set_interpreter()
     warm(cases.reasoning)
-    if daily:
+    if daily and copies:
         daily.start()
     config = uvicorn.Config(
         app,
