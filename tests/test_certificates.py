@@ -126,6 +126,7 @@ CERTIFICATE, KEY = issued(NAME)
 BAD = {
     "no such file": (None, plain(KEY), r"the certificate .*c\.pem cannot be read \(No such file"),
     "no certificate": (b"rubbish", plain(KEY), r"no certificate in PEM in .*c\.pem"),
+    "no end": (b"-" * 300_000, plain(KEY), r"the certificate .*c\.pem is larger than 200 kB"),
     "no key": (CERTIFICATE, b"rubbish", r"no private key in PEM in .*k\.pem"),
     "key file missing": (CERTIFICATE, None, r"the private key .*k\.pem cannot be read"),
     "exchanged": (plain(KEY), CERTIFICATE, r"no certificate in PEM in .*c\.pem"),
