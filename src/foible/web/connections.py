@@ -167,7 +167,7 @@ class Listener(socket.socket):
     """A socket to listen on that has many pending connections queued, and rests after a failed `accept`.
 
     asyncio means to look again after a second, but first tries as often as there may be pending connections, with a complaint
-    and another timer for each try (CPython up to 3.13, `BaseSelectorEventLoop._accept_connection`).
+    and another timer for each try (CPython 3.11, `BaseSelectorEventLoop._accept_connection`).
     """
 
     _rests_until = 0.0
