@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
@@ -11,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from itsdangerous import TimestampSigner
 
 from client import TestClient
 from foible.cli.devices import devices as list_devices
@@ -213,6 +215,16 @@ def test_a_clock_put_back_ends_nobodys_session_and_time_forgets_who_stayed_away(
     tablet = devices.join("tablet")
     assert [each.id for each in devices.all()] == [tablet]
     assert not devices.welcome(phone)
+
+
+def test_a_session_begun_before_the_clock_was_put_back_goes_on(server: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Signed an hour ahead of now, as it looks once the clock has been put back by one."""
+    now = time.time()
+    monkeypatch.setattr(TimestampSigner, "get_timestamp", lambda _: int(now + 3_600))
+    phone = joined(server)
+    monkeypatch.undo()
+    assert phone.get("/api/cases").status_code == 200
+    assert posted(phone, "/devices", "/devices/name", called="the same") == 303
 
 
 def test_when_a_device_was_seen_is_noted_once_a_minute(tmp_path: Path) -> None:
