@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
+import errno
 import logging
 import socket
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing, suppress
 from http.client import HTTPConnection
 from typing import TYPE_CHECKING
@@ -14,9 +17,10 @@ import pytest
 import uvicorn
 from starlette.responses import PlainTextResponse
 
-from foible.web.connections import FewWords, Limited, Limits, protocol
+from foible.web.connections import FewWords, Limited, Limits, Listener
+from foible.web.encryption import protocol
 from foible.web.security import forwarded, is_here
-from foible.web.serve import SHARES_PORTS, _listening
+from foible.web.serve import BACKLOG, SHARES_PORTS, _listening
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -136,6 +140,52 @@ def test_the_same_complaint_is_logged_once_a_minute_with_its_count() -> None:
                 written.append(record.getMessage())
     assert len(written) == 3
     assert written[1] == "no handles left (and 59999 times since it was said last)"
+
+
+class Exhausted(socket.socket):
+    """A socket to listen on for a process without a free handle, as the system says it (accept(2): EMFILE)."""
+
+    tries = 0
+
+    def accept(self) -> tuple[socket.socket, object]:
+        type(self).tries += 1
+        raise OSError(errno.EMFILE, "Too many open files")
+
+
+def tries_of_a_failed_accept(kind: type[Exhausted], caplog: pytest.LogCaptureFixture) -> tuple[int, int]:
+    """Return how often asyncio tries in two seconds to take a pending connection, and how many lines it logs."""
+
+    async def exhausted() -> tuple[int, int]:
+        with kind() as listener:
+            listener.bind(("127.0.0.1", 0))
+            listener.listen(BACKLOG)
+            server = await asyncio.start_server(lambda *_: None, sock=listener, backlog=BACKLOG)
+            with socket.create_connection(listener.getsockname()):
+                await asyncio.sleep(2.0)
+            found = kind.tries, len(caplog.records)
+            server.close()
+            return found
+
+    kind.tries = 0
+    caplog.clear()
+    few = FewWords()
+    logging.getLogger("asyncio").addFilter(few)
+    try:
+        with ThreadPoolExecutor(1) as aside:  # the browser tests may have left a loop running in this thread
+            return aside.submit(asyncio.run, exhausted()).result()
+    finally:
+        logging.getLogger("asyncio").removeFilter(few)
+
+
+def test_without_a_free_handle_it_rests_and_says_so_once(caplog: pytest.LogCaptureFixture) -> None:
+    """Without the rest asyncio of CPython 3.11 tries a hundred times a second, and sets as many timers that try again."""
+
+    class Resting(Listener, Exhausted):
+        """`accept` rests, then tries the one that fails."""
+
+    tries, lines = tries_of_a_failed_accept(Resting, caplog)
+    assert 1 <= tries <= 4
+    assert lines == 1
 
 
 def test_behind_a_proxy_nobody_is_at_this_machine_and_only_the_proxy_is_believed() -> None:

@@ -8,8 +8,7 @@ from typing import Annotated
 import typer
 
 from foible.cli.options import Data, Photos
-from foible.cli.terminal import console
-from foible.errors import printable
+from foible.cli.terminal import say
 
 __all__ = ["backup", "check", "restore"]
 
@@ -26,7 +25,7 @@ def backup(
     from foible.services.opening import data_url
 
     made = back_up(data_url(data), file, photos=photos, replace=replace)
-    _say(f"{_counted(made.contents.cases, made.contents.entries, len(made.photos))} copied to {file}.")
+    say(f"{_counted(made.contents.cases, made.contents.entries, len(made.photos))} copied to {file}.")
 
 
 def restore(
@@ -45,8 +44,8 @@ def restore(
     url = data_url(data)
     copied, aside = put_back(file, url, photos=photos, replace=replace)
     if aside:
-        _say(f"What was there is in {aside}.")
-    _say(f"{_counted(copied.contents.cases, copied.contents.entries, len(copied.photos))} restored from {file}.")
+        say(f"What was there is in {aside}.")
+    say(f"{_counted(copied.contents.cases, copied.contents.entries, len(copied.photos))} restored from {file}.")
 
 
 def check(
@@ -62,21 +61,17 @@ def check(
 
     checked = look(file or data_url(None), photos=photos)
     contents = checked.contents
-    _say(f"{checked.what[:1].upper()}{checked.what[1:]}")
+    say(f"{checked.what[:1].upper()}{checked.what[1:]}")
     if contents:
         last = f", last changed {str(contents.latest)[:16]} UTC" if contents.latest else ""
-        _say(f"{_counted(contents.cases, contents.entries, checked.photos)}{last}; tables at step {contents.step}.")
+        say(f"{_counted(contents.cases, contents.entries, checked.photos)}{last}; tables at step {contents.step}.")
     for fault in checked.faults:
-        _say(f"Not whole: {fault}")
+        say(f"Not whole: {fault}")
     if checked.faults:
         raise typer.Exit(1)
-    _say("Whole.")
+    say("Whole.")
 
 
 def _counted(cases: int, entries: int, photos: int) -> str:
     counts = ((cases, "case"), (entries, "line"), (photos, "photo file"))
     return ", ".join(f"{count} {word}{'s' * (count != 1)}" for count, word in counts if count or word == "case")
-
-
-def _say(text: str) -> None:
-    console().print(printable(text), markup=False, soft_wrap=True)

@@ -41,7 +41,17 @@ def serve(
         ),
     ] = None,
     names: Annotated[
-        list[str] | None, typer.Option("--name", metavar="HOST", help="A name that devices know the proxy by; may be repeated.")
+        list[str] | None,
+        typer.Option("--name", metavar="HOST", help="A name that devices know Foible or its proxy by; may be repeated."),
+    ] = None,
+    tls: Annotated[
+        bool, typer.Option("--tls", help="Encrypt connections, with a certificate that Foible makes and keeps.")
+    ] = False,
+    certificate: Annotated[
+        Path | None, typer.Option("--certificate", metavar="FILE", help="Encrypt them with this certificate (PEM).")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option("--key", metavar="FILE", help="Its private key; by default in the same file.")
     ] = None,
     log: Annotated[
         str | None,
@@ -67,6 +77,9 @@ def serve(
             copies_in=copies_in,
             proxy=proxy,
             names=tuple(names or ()),
+            certificate=certificate,
+            key=key,
+            tls=tls,
             log=log,
         )
     )

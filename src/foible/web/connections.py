@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import errno
 import logging
+import socket
 import time
 from collections import Counter
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.utils import get_remote_addr
 
 if TYPE_CHECKING:
     import asyncio
     from collections.abc import Callable
 
-__all__ = ["FewWords", "Limited", "Limits", "more_handles", "protocol"]
+__all__ = ["OWN", "FewWords", "Limited", "Limits", "Listener", "more_handles"]
 
 HEADER_S = 10.0
 """How long a request's header may take [s]."""
@@ -28,6 +31,10 @@ SPARE = 128
 """Handles that stay for files, the database and other devices' next connections."""
 OWN = {"127.0.0.1", "::1"}
 """This machine itself."""
+EXHAUSTED = (errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM)
+"""Why no connection can be taken at the moment: neither handles nor memory."""
+PAUSE_S = 0.9
+"""How long none is tried then [s]; a little less than the second after which asyncio looks again."""
 AGAIN_S = 60.0
 """How often the same complaint is written to the log [s]."""
 
@@ -63,6 +70,7 @@ class Limited(H11Protocol):
     limits: ClassVar[Limits]
     header_s: ClassVar[float] = HEADER_S
     body_s: ClassVar[float] = BODY_S
+    _begun = False
     _counted: str | None = None
     _waits_for: Any = None
     _deadline: asyncio.TimerHandle | None = None
@@ -70,12 +78,23 @@ class Limited(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Take a connection, or close it at once where there are too many."""
+        if self._enter(transport):
+            self._begin(transport)
+
+    def _enter(self, transport: asyncio.Transport) -> bool:
+        """Count a connection, and return True; or close it."""
+        client = get_remote_addr(transport)
+        address = client[0] if client else ""
+        if self.limits.enter(address):
+            self._counted = address
+            return True
+        transport.abort()
+        return False
+
+    def _begin(self, transport: asyncio.Transport) -> None:
+        """Speak HTTP from here on."""
+        self._begun = True
         super().connection_made(transport)
-        address = self.client[0] if self.client else ""
-        if not self.limits.enter(address):
-            transport.abort()
-            return
-        self._counted = address
         self._set_deadline()
 
     def data_received(self, data: bytes) -> None:
@@ -90,7 +109,11 @@ class Limited(H11Protocol):
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Count the connection no longer."""
-        super().connection_lost(exc)
+        if self._begun:
+            super().connection_lost(exc)
+        self._leave()
+
+    def _leave(self) -> None:
         self._clear()
         if self._counted is not None:
             self.limits.leave(self._counted)
@@ -116,9 +139,25 @@ class Limited(H11Protocol):
             self._deadline = None
 
 
-def protocol(limits: Limits) -> type[Limited]:
-    """Return the protocol of a process with these limits."""
-    return type("LimitedHere", (Limited,), {"limits": limits})
+class Listener(socket.socket):
+    """A socket to listen on that rests after a failed `accept`.
+
+    asyncio means to look again after a second, but first tries as often as there may be pending connections, with a complaint
+    and another timer for each try (CPython up to 3.13, `BaseSelectorEventLoop._accept_connection`).
+    """
+
+    _rests_until = 0.0
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """Return the next connection. Raises OSError, and BlockingIOError as if there were none while it rests."""
+        if time.monotonic() < self._rests_until:
+            raise BlockingIOError
+        try:
+            return super().accept()
+        except OSError as error:
+            if error.errno in EXHAUSTED:
+                self._rests_until = time.monotonic() + PAUSE_S
+            raise
 
 
 def more_handles() -> int:

@@ -22,11 +22,13 @@ from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from foible.web.settings import Settings
 
-__all__ = ["Defences", "check_form", "device", "forwarded", "is_here", "session_token"]
+__all__ = ["Defences", "check_form", "device", "encrypted", "forwarded", "is_here", "session_token"]
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "
@@ -68,6 +70,12 @@ def forwarded(scope: Scope, proxy: str) -> Scope:
         if headers.get("x-forwarded-proto") in ("http", "https"):
             changed["scheme"] = headers["x-forwarded-proto"]
     return changed
+
+
+def encrypted(scope: Scope, proxy: str | None) -> bool:
+    """Return whether a request came by TLS, here or as far as the proxy."""
+    seen = forwarded(scope, proxy) if proxy and scope["type"] == "http" else scope
+    return seen.get("scheme") == "https"
 
 
 class Defences:
@@ -114,15 +122,15 @@ class Defences:
             )
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try again there")
-        if (
-            not is_here(scope)
-            and scope.get("session", {}).get("in") != self._settings.ticket
-            and not path.startswith(OPEN_TO_ALL)
-        ):
+        if not is_here(scope) and not path.startswith(OPEN_TO_ALL) and not self._has_joined(scope.get("session", {})):
             if path.startswith("/api"):
                 return _refused(path, 401, "this device has not joined", "open /join in the browser and enter the passphrase")
             return RedirectResponse("/join", 303)
         return None
+
+    def _has_joined(self, session: Mapping[str, object]) -> bool:
+        """Return whether a device gave the passphrase of this server, and nobody has sent it away since."""
+        return session.get("in") == self._settings.ticket and self._settings.devices.welcome(session.get("joined"))
 
 
 def _refused(path: str, status: int, seen: str, remedy: str) -> ASGIApp:
