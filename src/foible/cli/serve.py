@@ -21,7 +21,12 @@ def serve(
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
-        str | None, typer.Option("--passphrase", help="The passphrase; by default one is made up.", envvar="FOIBLE_PASSPHRASE")
+        str | None,
+        typer.Option(
+            "--passphrase",
+            help="The passphrase; by default one is made up. Here every user of the machine sees it; prefer the variable.",
+            envvar="FOIBLE_PASSPHRASE",
+        ),
     ] = None,
     workers: Annotated[
         int | None,
