@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
-from foible.errors import NotFoundError, UnknownNameError
+from foible.errors import InputError, NotFoundError, UnknownNameError
 from foible.records.case import CaseQuery, CaseState, EntryKind, Heads
 from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
@@ -44,6 +44,8 @@ LOCKED = ONE.options(selectinload(CaseRow.entries)).with_for_update()
 """The same, held against other programs: only a statement after the lock shows the entries that one of them has just added."""
 HELD = {"sqlite": WHOLE}
 """How a case is read for a change where the database needs no lock on it: a change to SQLite holds all of it from its start."""
+MOST_ENTRIES = 500
+"""Lines in a case, those that were taken back among them: far beyond what anybody says in one, so that nobody fills a disk."""
 STRETCH = 50
 """Cases in one stretch of a list, by default."""
 
@@ -112,12 +114,14 @@ class CaseStore:
     def add(self, name: str, *entries: NewEntry) -> KeptCase:
         """Add what was said to a case, all of it or nothing; an entry whose token is there already changes nothing.
 
-        Raises UnknownNameError.
+        Raises UnknownNameError, and InputError where the case has `MOST_ENTRIES`.
         """
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
             said = {known.token for known in row.entries}
+            if len(row.entries) + len(entries) > MOST_ENTRIES:
+                raise InputError(seen=f"case {name} has {len(row.entries)} lines already", remedy="open another case")
             for entry in entries:
                 if entry.token not in said:
                     row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))

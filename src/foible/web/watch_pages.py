@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["ROWS", "Row", "router"]
 
 router = APIRouter(include_in_schema=False)
+UNITS = ((10**9, "GB"), (10**6, "MB"), (10**3, "kB"))
 FRESH_S = 2.0
 """How long an answer about the health holds, so that asking often costs nothing [s]."""
 
@@ -122,15 +123,9 @@ def _copies(request: Request) -> list[Row]:
 def _devices(request: Request) -> list[Row]:
     settings = settings_of(request)
     if not settings.shared:
-        return [Row("Devices", "only this machine")]
-    encrypted = "encrypted" if request.url.scheme == "https" or settings.certificate else "not encrypted by Foible"
-    return [
-        Row(
-            "Devices",
-            _counted(len(settings.devices.all()), "device has joined", "devices have joined"),
-            f"Connections are {encrypted}.",
-        )
-    ]
+        return [Row("Other devices", "none may join")]
+    count = len(settings.devices.all())
+    return [Row("Other devices", f"{_counted(count, 'device')} joined" if count else "none has joined yet")]
 
 
 ROWS: tuple[Callable[[Request], list[Row]], ...] = (_version, _records, _copies, _devices)
@@ -142,7 +137,6 @@ def _counted(count: int, one: str, many: str = "") -> str:
 
 
 def _mb(size: int) -> str:
-    """Return a size in words, in units of 10⁶ and 10⁹ bytes."""
-    if size >= 1_000_000_000:  # noqa: PLR2004 — a gigabyte
-        return f"{size / 1e9:,.1f} GB"
-    return f"{size / 1e6:,.1f} MB"
+    """Return a size in words, in units of 10³, 10⁶ or 10⁹ bytes."""
+    unit, name = next((each for each in UNITS if size >= each[0]), UNITS[-1])
+    return f"{size / unit:,.1f} {name}"
