@@ -105,6 +105,23 @@ def test_one_that_cannot_be_kept_lasts_until_the_end(tmp_path: Path, capsys: pyt
     assert "cannot be kept" in capsys.readouterr().err
 
 
+def test_it_is_for_all_names_and_addresses_of_this_machine_and_they_are_served(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A machine has an address on each network that it is on; only the first stands in the code to join."""
+    monkeypatch.setattr("foible.web.serve.addresses", lambda: ("192.0.2.1", "198.51.100.1"))
+    monkeypatch.setattr("foible.web.serve.address", lambda: "192.0.2.1")
+    monkeypatch.setattr("foible.web.serve.host_names", lambda: ("bench", "bench.local", "not a name"))
+    settings = _settings(ServeOptions(8711, share=True, tls=True, names=[NAME]), f"sqlite:///{tmp_path / 'r.db'}", "00" * 32)
+    assert {"192.0.2.1", "198.51.100.1", "bench", "bench.local", NAME} <= set(settings.hosts)
+    certificate = x509.load_pem_x509_certificate((tmp_path / "r.db.tls.pem").read_bytes())
+    subjects = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    assert set(subjects.get_values_for_type(x509.DNSName)) == {"localhost", "bench", "bench.local", NAME}
+    assert set(map(str, subjects.get_values_for_type(x509.IPAddress))) == {"127.0.0.1", "::1", "192.0.2.1", "198.51.100.1"}
+    lifetime = certificate.not_valid_after_utc - certificate.not_valid_before_utc
+    assert lifetime <= timedelta(days=825), "Apple's devices take none that lasts longer (from memory)"
+
+
 # --- one's own --------------------------------------------------------------------------------------------------------
 
 
@@ -126,6 +143,7 @@ CERTIFICATE, KEY = issued(NAME)
 BAD = {
     "no such file": (None, plain(KEY), r"the certificate .*c\.pem cannot be read \(No such file"),
     "no certificate": (b"rubbish", plain(KEY), r"no certificate in PEM in .*c\.pem"),
+    "no end": (b"-" * 300_000, plain(KEY), r"the certificate .*c\.pem is larger than 200 kB"),
     "no key": (CERTIFICATE, b"rubbish", r"no private key in PEM in .*k\.pem"),
     "key file missing": (CERTIFICATE, None, r"the private key .*k\.pem cannot be read"),
     "exchanged": (plain(KEY), CERTIFICATE, r"no certificate in PEM in .*c\.pem"),

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from itsdangerous import TimestampSigner
 
 from client import TestClient
 from foible.cli.devices import devices as list_devices
@@ -18,6 +22,8 @@ from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
 from foible.web.devices import MOST, STAYS, Devices, kind_of
+from foible.web.hub import Hub
+from foible.web.security import may_ask
 from foible.web.settings import Passphrase
 
 if TYPE_CHECKING:
@@ -26,6 +32,8 @@ if TYPE_CHECKING:
 
 WORDS = "crate lantern oar"
 HERE, STRANGER, PROXY = "127.0.0.1", "192.0.2.7", "192.0.2.1"
+NET_S = 60
+"""Beyond what anything takes, only so that what never comes is said to be missing [s]."""
 PHONE = "Mozilla/5.0 (Linux; Android 10; K) AppleWebKit/537.36 (KHTML, like Gecko) Mobile Safari/537.36"
 LAPTOP = "Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101"
 
@@ -114,6 +122,27 @@ def test_a_device_stays_out_in_every_process_and_after_a_restart(server: TestCli
         assert at(STRANGER, restarted, cookie=f"foible={kept.cookies['foible']}").get("/api/cases").status_code == 200
 
 
+def test_a_page_that_stays_open_on_it_hears_no_more(server: TestClient) -> None:
+    async def told() -> list[str]:
+        hub, inside = Hub(), [True, False]
+        line = hub.changes("case", 1, lambda: inside.pop(0))
+        heard = [await anext(line)]
+        for version in (2, 3):
+            hub.tell("case", version)
+            heard += [await asyncio.wait_for(anext(line, "the end"), NET_S)]
+        return heard
+
+    with ThreadPoolExecutor(1) as aside:  # the browser tests may have left a loop running in this thread
+        assert aside.submit(asyncio.run, told()).result() == ["data: 1\n\n", "data: 2\n\n", "the end"]
+    phone = joined(server)
+    scope = {"type": "http", "client": (STRANGER, 1), "headers": [], "session": {"joined": _id(server, "phone")}}
+    settings = server.app.state.settings  # type: ignore[attr-defined]
+    scope["session"] |= {"in": settings.ticket}  # type: ignore[operator]
+    assert may_ask(scope, settings)
+    assert posted(phone, "/devices", "/devices/leave") == 303
+    assert not may_ask(scope, settings)
+
+
 def test_a_device_leaves_by_itself_and_joins_again(server: TestClient) -> None:
     phone = joined(server)
     cookie = phone.cookies["foible"]
@@ -186,6 +215,16 @@ def test_a_clock_put_back_ends_nobodys_session_and_time_forgets_who_stayed_away(
     tablet = devices.join("tablet")
     assert [each.id for each in devices.all()] == [tablet]
     assert not devices.welcome(phone)
+
+
+def test_a_session_begun_before_the_clock_was_put_back_goes_on(server: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Signed an hour ahead of now, as it looks once the clock has been put back by one."""
+    now = time.time()
+    monkeypatch.setattr(TimestampSigner, "get_timestamp", lambda _: int(now + 3_600))
+    phone = joined(server)
+    monkeypatch.undo()
+    assert phone.get("/api/cases").status_code == 200
+    assert posted(phone, "/devices", "/devices/name", called="the same") == 303
 
 
 def test_when_a_device_was_seen_is_noted_once_a_minute(tmp_path: Path) -> None:

@@ -213,9 +213,9 @@ def test_pages_are_stored_nowhere_and_carry_what_protects_them(here: TestClient)
 def test_the_page_of_this_foible_counts_the_devices_that_joined(cases: Cases) -> None:
     settings = Settings(hosts=("testserver",), passphrase=Passphrase.of("seven candles in a boat"))
     with TestClient(FromHere(create_app(cases, settings))) as asked:
-        assert "none has joined yet" in asked.get("/this-foible").text
+        assert "0 devices have joined" in asked.get("/this-foible").text
         settings.devices.join("a phone")
-        assert "1 device joined" in asked.get("/this-foible").text
+        assert "1 device has joined" in asked.get("/this-foible").text
 
 
 # --- the files that start it ------------------------------------------------------------------------------------------

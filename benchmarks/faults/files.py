@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["run"]
 
 SEED = 2026
-COUNTS = {"case": 1_400, "kit": 700}
+COUNTS = {"case": 1_350, "kit": 700}
 SHORT = {"case": 24, "kit": 16}
 EVERY = 30
 MOST_S, MOST_KB = 2.0, 200_000
@@ -112,21 +112,28 @@ def _tried(kind: str, count: int, given: Callable[[Mutant], list[str]], every: i
     tally = Tally()
     sources, folder = (CASES, Path()) if kind == "case" else (KIT, KIT_FOLDER)
     usual = Usual(given, folder)
-    costly: list[tuple[float, Mutant]] = []
+    costly: list[tuple[float, int]] = []
+
+    def made_as(number: int) -> Mutant:
+        return mutant(sources, number, np.random.default_rng([SEED, len(kind), number]), folder)
+
+    for source in ORDINARY.values() if kind == "case" else ():
+        forked(["diagnose", str(source)])  # what is compiled and kept on the disk is there from now on
     for number in range(count):
-        made = mutant(sources, number, np.random.default_rng([SEED, len(kind), number]), folder)
+        made = made_as(number)
         ran = forked(given(made))
         _judge_words(ran, made, tally)
         if ran.status:
             tally.refused += 1
-            costly.append((ran.seconds + ran.kilobytes / 1e6, made))
+            costly.append((ran.seconds + ran.kilobytes / 1e6, number))
             continue
         tally.taken += 1
         plain_s, plain_kb = usual(made)
         tally.note("more s", ran.seconds - plain_s, MORE_S, made)
         tally.note("more kB", ran.kilobytes - plain_kb, MORE_KB, made)
     costly.sort(key=lambda each: -each[0])
-    for _, made in [*costly[: max(count // every // 2, 1)], *costly[::every]]:
+    for _, number in [*costly[: max(count // every // 2, 1)], *costly[::every]]:
+        made = made_as(number)
         ran = fresh(given(made))
         _judge_words(ran, made, tally)
         tally.note("fresh s", ran.seconds, MOST_S, made)

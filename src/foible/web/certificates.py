@@ -34,6 +34,8 @@ LASTS = timedelta(days=800)
 """How long a certificate of ours is valid; Apple's devices take none of more than 825 days (from memory)."""
 RENEWED = timedelta(days=400)
 """With less than this left, a start makes a new one."""
+LARGEST = 200_000
+"""The largest file that is taken for a certificate or a key [byte]; a chain of certificates takes a few thousand."""
 NAME = re.compile(r"(?=.{1,253}$)[a-z0-9_]([a-z0-9_-]{0,61}[a-z0-9])?(\.[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?)*")
 """A host's name that a certificate can carry (RFC 1123, 2.1; underscores do occur)."""
 PAIR = "give the file with the certificate to --certificate and that with its private key to --key, both in PEM"
@@ -148,9 +150,13 @@ def _private_key(path: Path) -> CertificateIssuerPrivateKeyTypes | PrivateKeyTyp
 
 def _read(path: Path, what: str) -> bytes:
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            read = file.read(LARGEST + 1)
     except OSError as error:
         raise InputError(seen=f"the {what} {path} cannot be read ({error.strerror})", remedy=PAIR) from error
+    if len(read) > LARGEST:
+        raise InputError(seen=f"the {what} {path} is larger than {LARGEST // 1000} kB", remedy=PAIR)
+    return read
 
 
 def _check_dates(path: Path, certificate: x509.Certificate) -> None:

@@ -22,13 +22,11 @@ from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from foible.web.settings import Settings
 
-__all__ = ["Defences", "check_form", "device", "encrypted", "forwarded", "is_here", "session_token"]
+__all__ = ["Defences", "check_form", "device", "encrypted", "forwarded", "is_here", "may_ask", "session_token"]
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "
@@ -122,15 +120,17 @@ class Defences:
             )
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try again there")
-        if not is_here(scope) and not path.startswith(OPEN_TO_ALL) and not self._has_joined(scope.get("session", {})):
+        if not path.startswith(OPEN_TO_ALL) and not may_ask(scope, self._settings):
             if path.startswith("/api"):
                 return _refused(path, 401, "this device has not joined", "open /join in the browser and enter the passphrase")
             return RedirectResponse("/join", 303)
         return None
 
-    def _has_joined(self, session: Mapping[str, object]) -> bool:
-        """Return whether a device gave the passphrase of this server, and nobody has sent it away since."""
-        return session.get("in") == self._settings.ticket and self._settings.devices.welcome(session.get("joined"))
+
+def may_ask(scope: Scope, settings: Settings) -> bool:
+    """Return whether a request comes from this machine, or from a device that gave the passphrase and was not sent away since."""
+    session = scope.get("session", {})
+    return is_here(scope) or (session.get("in") == settings.ticket and settings.devices.welcome(session.get("joined")))
 
 
 def _refused(path: str, status: int, seen: str, remedy: str) -> ASGIApp:

@@ -57,7 +57,7 @@ GC_THRESHOLDS = (20_000, 20, 50)
 SWITCH_S = 0.001
 """How soon the interpreter switches from reasoning to another thread [s]."""
 BACKLOG = 100
-"""Pending connections that the system queues."""
+"""Pending connections that are taken at a time."""
 SHARES_PORTS = sys.platform == "linux"
 """Whether the system distributes connections among processes that listen on one port."""
 MOST_WORKERS = 4
