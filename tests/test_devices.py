@@ -12,9 +12,10 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from fastapi import FastAPI
 from itsdangerous import TimestampSigner
 
-from client import TestClient
+from client import FromHere, TestClient
 from foible.cli.devices import devices as list_devices
 from foible.errors import InputError
 from foible.records import CaseStore, Database
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 WORDS = "crate lantern oar"
-HERE, STRANGER, PROXY = "127.0.0.1", "192.0.2.7", "192.0.2.1"
+STRANGER, PROXY = "192.0.2.7", "192.0.2.1"
 NET_S = 60
 """Beyond what anything takes, only so that what never comes is said to be missing [s]."""
 PHONE = "Mozilla/5.0 (Linux; Android 10; K) AppleWebKit/537.36 (KHTML, like Gecko) Mobile Safari/537.36"
@@ -46,12 +47,19 @@ def process(folder: Path, words: str = WORDS, proxy: str | None = None) -> TestC
     )
     settings = replace(settings, devices=Devices.opened(folder / "records.db.devices", settings.ticket))
     app = create_app(Cases(Reasoning(), store), settings)
-    return TestClient(app, base_url="http://localhost", client=(HERE, 50_000), follow_redirects=False)
+    return TestClient(FromHere(app), base_url="http://localhost", follow_redirects=False)
 
 
 def at(address: str, server: TestClient, **headers: str) -> TestClient:
     """Return a device at an address, with cookies of its own."""
-    return TestClient(server.app, base_url="http://localhost", client=(address, 50_000), follow_redirects=False, headers=headers)
+    app = FromHere(served_by(server), address)
+    return TestClient(app, base_url="http://localhost", follow_redirects=False, headers=headers)
+
+
+def served_by(server: TestClient) -> FastAPI:
+    assert isinstance(server.app, FromHere)
+    assert isinstance(server.app.app, FastAPI)
+    return server.app.app
 
 
 def posted(client: TestClient, page: str, path: str, **fields: str) -> int:
@@ -83,7 +91,7 @@ def server(tmp_path: Path) -> Iterator[TestClient]:
 
 
 def disposed(server: TestClient) -> None:
-    server.app.state.cases.store.database.dispose()  # type: ignore[attr-defined]
+    served_by(server).state.cases.store.database.dispose()
 
 
 @contextmanager
@@ -107,7 +115,7 @@ def test_a_device_sent_away_is_refused_at_its_next_request_and_no_other_is(serve
 
 
 def _id(server: TestClient, name: str) -> str:
-    return str(next(each.id for each in server.app.state.settings.devices.all() if each.name == name))  # type: ignore[attr-defined]
+    return str(next(each.id for each in served_by(server).state.settings.devices.all() if each.name == name))
 
 
 def test_a_device_stays_out_in_every_process_and_after_a_restart(server: TestClient, tmp_path: Path) -> None:
@@ -136,7 +144,7 @@ def test_a_page_that_stays_open_on_it_hears_no_more(server: TestClient) -> None:
         assert aside.submit(asyncio.run, told()).result() == ["data: 1\n\n", "data: 2\n\n", "the end"]
     phone = joined(server)
     scope = {"type": "http", "client": (STRANGER, 1), "headers": [], "session": {"joined": _id(server, "phone")}}
-    settings = server.app.state.settings  # type: ignore[attr-defined]
+    settings = served_by(server).state.settings
     scope["session"] |= {"in": settings.ticket}  # type: ignore[operator]
     assert may_ask(scope, settings)
     assert posted(phone, "/devices", "/devices/leave") == 303
@@ -310,7 +318,7 @@ def test_a_name_to_begin_with_tells_the_kind_of_device_and_no_more(agent: str, k
 def test_a_cookie_that_came_by_tls_goes_by_nothing_else(tmp_path: Path, scheme: str, proxied: str, *, secure: bool) -> None:
     with another(tmp_path, proxy=PROXY if proxied else None) as server:
         told = {"x-forwarded-proto": proxied, "x-forwarded-for": STRANGER} if proxied else {}
-        client = TestClient(server.app, base_url=f"{scheme}://localhost", client=(PROXY, 50_000), headers=told)
+        client = TestClient(FromHere(served_by(server), PROXY), base_url=f"{scheme}://localhost", headers=told)
         cookie = client.get("/join").headers["set-cookie"]
     assert ("; secure" in cookie) is secure
     assert cookie.startswith("__Host-foible=" if secure else "foible=")

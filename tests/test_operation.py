@@ -52,7 +52,7 @@ def here(cases: Cases) -> Iterator[TestClient]:
 @pytest.fixture
 def stranger(cases: Cases) -> Iterator[TestClient]:
     settings = Settings(hosts=("testserver",), passphrase=Passphrase.of("seven candles in a boat"), join="http://h/join#seven")
-    with TestClient(create_app(cases, settings), client=("192.0.2.7", 50_000)) as made:
+    with TestClient(FromHere(create_app(cases, settings), "192.0.2.7")) as made:
         yield made
 
 
@@ -207,7 +207,7 @@ def test_the_page_of_this_foible_tells_where_things_are_on_this_machine_alone(
         assert "1 copy, the last of" in page
         assert str(tmp_path / "copies") in page
     app.state.settings = Settings(hosts=("testserver",), passphrase=Passphrase.of("seven candles in a boat"))
-    elsewhere = TestClient(create_app(cases, Settings(hosts=("testserver",), proxy="192.0.2.1")), client=("192.0.2.7", 50_000))
+    elsewhere = TestClient(FromHere(create_app(cases, Settings(hosts=("testserver",), proxy="192.0.2.1")), "192.0.2.7"))
     assert str(tmp_path) not in elsewhere.get("/this-foible").text
 
 
@@ -225,9 +225,9 @@ def test_pages_are_stored_nowhere_and_carry_what_protects_them(here: TestClient)
 def test_the_page_of_this_foible_counts_the_devices_that_joined(cases: Cases) -> None:
     settings = Settings(hosts=("testserver",), passphrase=Passphrase.of("seven candles in a boat"))
     with TestClient(FromHere(create_app(cases, settings))) as asked:
-        assert "0 devices have joined" in asked.get("/this-foible").text
+        assert "none has joined yet" in asked.get("/this-foible").text
         settings.devices.join("a phone")
-        assert "1 device has joined" in asked.get("/this-foible").text
+        assert "1 device joined" in asked.get("/this-foible").text
 
 
 # --- the files that start it ------------------------------------------------------------------------------------------

@@ -24,7 +24,7 @@ def serve(
         str | None,
         typer.Option(
             "--passphrase",
-            help="The passphrase, by default one is made up; it shows in the list of processes, the variable does not.",
+            help="The passphrase; by default one is made up. Here every user of the machine sees it; prefer the variable.",
             envvar="FOIBLE_PASSPHRASE",
         ),
     ] = None,

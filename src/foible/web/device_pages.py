@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Request
+from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.errors import NotFoundError
 from foible.web.devices import LONGEST_NAME
@@ -12,9 +13,6 @@ from foible.web.failures import ForbiddenError
 from foible.web.lanes import looks_up
 from foible.web.security import check_form, is_here
 from foible.web.shared import redirect, render, settings_of
-
-if TYPE_CHECKING:
-    from starlette.responses import HTMLResponse, Response
 
 __all__ = ["router"]
 

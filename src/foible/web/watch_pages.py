@@ -123,15 +123,9 @@ def _copies(request: Request) -> list[Row]:
 def _devices(request: Request) -> list[Row]:
     settings = settings_of(request)
     if not settings.shared:
-        return [Row("Devices", "only this machine")]
-    encrypted = "encrypted" if request.url.scheme == "https" or settings.certificate else "not encrypted by Foible"
-    return [
-        Row(
-            "Devices",
-            _counted(len(settings.devices.all()), "device has joined", "devices have joined"),
-            f"Connections are {encrypted}.",
-        )
-    ]
+        return [Row("Other devices", "none may join")]
+    count = len(settings.devices.all())
+    return [Row("Other devices", f"{_counted(count, 'device')} joined" if count else "none has joined yet")]
 
 
 ROWS: tuple[Callable[[Request], list[Row]], ...] = (_version, _records, _copies, _devices)
