@@ -17,9 +17,15 @@ ROOT = Path(__file__).parents[1]
 OF_THE_NETWORK = {"connections", "guessing"}
 """Parts whose short form is a file of tests of its own."""
 
+REASONS = {"files", "made_up"}
+"""Parts that reason, which takes long to load."""
+
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that are copies")
-@pytest.mark.parametrize("part", sorted(set(PARTS) - OF_THE_NETWORK))
+@pytest.mark.parametrize(
+    "part",
+    [pytest.param(part, marks=pytest.mark.slow if part in REASONS else ()) for part in sorted(set(PARTS) - OF_THE_NETWORK)],
+)
 def test_a_short_form_of_each_part_loses_nothing(part: str) -> None:
     """In a process of its own: some parts run in copies of themselves, which must have no threads."""
     command = [sys.executable, "-m", "benchmarks.faults", part, "--short"]

@@ -108,6 +108,18 @@ def test_a_request_that_is_refused_is_logged_without_its_address(stranger: TestC
     assert "vinegar" not in log.read_text(encoding="utf-8")
 
 
+def test_a_fault_of_our_own_is_logged_as_one(cases: Cases, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError(SAID)
+
+    monkeypatch.setattr(CaseStore, "heads", broken)
+    app = FromHere(create_app(cases, Settings(hosts=("testserver",))))
+    with TestClient(app, raise_server_exceptions=False) as asked:
+        assert asked.get("/").status_code == 500
+    assert [(line["route"], line["status"]) for line in lines(log)] == [("/", 500)]
+    assert "vinegar" not in log.read_text(encoding="utf-8")
+
+
 def test_a_log_that_is_moved_away_is_begun_anew(here: TestClient, log: Path) -> None:
     here.get("/help")
     log.rename(log.with_suffix(".1"))

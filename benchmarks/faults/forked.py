@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import resource
 import signal
 import sys
 from dataclasses import dataclass
 from importlib import import_module
+from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING
 
@@ -24,6 +26,13 @@ LIMIT_S = 40
 LIMIT_BYTES = 6 << 30
 """What it may take of addresses at most, so that one that runs away harms nobody else [byte]."""
 MOST_READ = 400_000
+ITSELF = """
+import atexit, os, runpy, sys
+memory = int(sys.argv.pop(1))
+atexit.register(lambda: os.write(memory, open("/proc/self/status", "rb").read()))
+runpy.run_module("foible", run_name="__main__", alter_sys=True)
+"""
+"""The command, which says at its end how much memory it had at most: to the system, it has what its parent had when it began."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +44,7 @@ class Ran:
     seconds: float
     """Time of this process on a core [s]: others who use the machine do not count."""
     kilobytes: int
-    """The most memory that it had; in a copy of this process, what that had already is in it [kB]."""
+    """The most memory that it had; a copy of this process counts from what that had [kB]."""
     told: str
     """What it wrote."""
 
@@ -54,29 +63,39 @@ def loaded() -> int:
 
 def forked(arguments: Sequence[str]) -> Ran:
     """Run the command in a copy of this process, which must have no other threads."""
+    before = _now_kilobytes()
     with TemporaryFile() as said:
         child = os.fork()
         if not child:
             _be_command(["foible", *arguments], said.fileno())
         _, status, used = os.wait4(child, 0)
-        return _ran(status, used, said.fileno())
+        return _ran(status, used, used.ru_maxrss - before, said.fileno())
 
 
 def fresh(arguments: Sequence[str]) -> Ran:
     """Run the command as a user starts it."""
-    with TemporaryFile() as said:
+    with TemporaryFile() as said, TemporaryFile() as memory:
         child = os.fork()
         if not child:
             _point_to(said.fileno())
-            os.execve(sys.executable, [sys.executable, "-m", "foible", *arguments], environment())  # noqa: S606 — our own command
+            os.set_inheritable(memory.fileno(), True)  # noqa: FBT003 — as it is called
+            command = [sys.executable, "-c", ITSELF, str(memory.fileno()), *arguments]
+            os.execve(sys.executable, command, environment())  # noqa: S606 — our own command
         _, status, used = os.wait4(child, 0)
-        return _ran(status, used, said.fileno())
+        memory.seek(0)
+        most = re.search(rb"VmHWM:\s+(\d+) kB", memory.read())
+        return _ran(status, used, int(most[1]) if most else 0, said.fileno())
 
 
-def _ran(status: int, used: resource.struct_rusage, said: int) -> Ran:
+def _now_kilobytes() -> int:
+    """Return the memory that this process has now (proc(5): the second field of `statm`, in pages)."""
+    return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1]) * resource.getpagesize() // 1024
+
+
+def _ran(status: int, used: resource.struct_rusage, kilobytes: int, said: int) -> Ran:
     os.lseek(said, 0, os.SEEK_SET)
     told = os.read(said, MOST_READ).decode(errors="replace")
-    return Ran(os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, used.ru_maxrss, told)
+    return Ran(os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, kilobytes, told)
 
 
 def _point_to(said: int) -> None:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["run"]
 
-EXAMPLES, SHORT = 60, 2
+EXAMPLES, SHORT = 60, 1
 """Sound and unsound requests to each operation, as many of each."""
 SEED = 2026
 CASES = 3

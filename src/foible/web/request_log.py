@@ -29,6 +29,8 @@ NOTED = "foible.noted"
 UNANSWERED = 499
 """The status of a request whose client went away before the answer; common practice, no source."""
 
+FAILED = 500
+
 
 class Logged:
     """The outermost middleware: says of each request how it was answered, and how long that took."""
@@ -51,6 +53,9 @@ class Logged:
 
         try:
             await self._app({**scope, NOTED: noted}, receive, heard)
+        except Exception:
+            noted["status"] = FAILED  # the framework answers so, outside of this
+            raise
         finally:
             noted["ms"] = round(1e3 * (time.perf_counter() - start), 1)
             REQUESTS.info("request", extra={"line": noted})
