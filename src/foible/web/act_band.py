@@ -70,10 +70,11 @@ def band_of(standing: Standing, verdict: Verdict) -> Band:
     about = next((deed.item for deed in verdict.act.ending.acts if deed.item), "") if verdict.act else ""
     about = about or (ranked[0] if ranked and standing.case.trials else "")
     taken = {deed.ending for deed in deeds}
+    things = (setup.items[name] for name in order)
     return Band(
         deeds=deeds,
         endings=tuple(Deed(words, ending=each, item=about) for each, words in ENDINGS.items() if each not in taken),
-        items=tuple((name, setup.items[name].words) for name in order if setup.items[name].exchange_s is not None),
+        items=tuple((thing.id, thing.words) for thing in things if thing.exchange_s is not None and not thing.tool),
         repairs=tuple(repairs)[:CHOICES],
         part=next((suspect.part for suspect in finding.suspects if suspect.item == about), ""),
     )
