@@ -96,7 +96,7 @@ def test_a_weapon_on_its_own_lame_is_put_right_and_not_exchanged(cases: Cases) -
     verdict = REASONING.verdict(standing.diagnosis, 5)
     assert verdict.items[0].words == "how it is held on the left"
     assert verdict.act is not None
-    assert verdict.act.words == "put right how it is held on the left: lift the weapon off the lamé"
+    assert verdict.act.words == "on the left, lift the weapon off the lamé"
 
 
 def test_an_answer_changes_the_suspects_and_can_be_taken_back(cases: Cases) -> None:
@@ -254,7 +254,7 @@ def test_what_the_eye_has_found_is_put_right_first_where_that_takes_seconds(case
     assert verdict.act is not None
     assert verdict.act.seen
     assert not verdict.act.now
-    assert verdict.act.words == "put right how it is held on the left: lift the weapon off the lamé"
+    assert verdict.act.words == "on the left, lift the weapon off the lamé"
 
 
 def test_a_repair_that_both_ends_of_a_wire_need_is_offered_though_nobody_knows_which(cases: Cases) -> None:
@@ -262,7 +262,7 @@ def test_a_repair_that_both_ends_of_a_wire_need_is_offered_though_nobody_knows_w
     where = Situation(Mode.BENCH, "left cord", ("meter", "box", "screwdriver"))
     kept = cases.open("foil", token="open", where=where)
     for end in ("two pins of the left cord's weapon plug", "three pins of the left cord's reel plug"):
-        kept = cases.answer(kept, f"feel the {end}: springy, clean, screws tight", ["fine"], token=f"look {end}")
+        kept = cases.answer(kept, f"feel the {end}: springy, clean, screws tight", ["fine"], token=f"look {end[:5]}")
     for line, reads in (("C", "0.6"), ("A", "0.6"), ("B", "open")):
         say = f"hold the meter to both ends of line {line} of the left cord" + (", pin and clip" if line == "A" else "")
         kept = cases.answer(kept, say, [reads], token=f"line {line}")

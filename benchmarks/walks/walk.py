@@ -112,7 +112,8 @@ class _Walker:
     def _said(self) -> None:
         first = TrialTable.model_validate(self.scenario.start[0])
         if self.scenario.complaint_is_foibles:
-            self.thumb.tap(self.thumb.button(f"{self.scenario.side} fencer: {self.scenario.complaint}"))
+            who = "this is said" if self.scenario.place == "bench" else f"{self.scenario.side} fencer"
+            self.thumb.tap(self.thumb.button(f"{who}: {self.scenario.complaint}"))
         elif first.gauge and first.found == ("fails",):
             self.thumb.tap(self.thumb.button(f"fails the {first.gauge.split(' ', 1)[1]}"))
         self.last, _ = read_trial(self.setup, first)

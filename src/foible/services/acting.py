@@ -100,5 +100,6 @@ def _act_words(deed: Deed, setup: Setup) -> str:
         case Kind.EXCHANGE:
             return f"exchange the {deed.item}, or put it right"
         case Kind.HANDLING:
-            return f"put right {setup.items[deed.item].words}" + (f": {job_parts(deed.repair)[1]}" if deed.repair else "")
+            side, repair = setup.items[deed.item].side, job_parts(deed.repair)[1] if deed.repair else ""
+            return f"on the {side}, {repair}" if side and repair else f"put right {setup.items[deed.item].words}"
     return deed.repair
