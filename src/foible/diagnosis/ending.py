@@ -25,6 +25,8 @@ MOST_PAIRS = 200
 """Pairs of parts that are summed up by what they ask for."""
 EVEN = 0.5
 """From this probability on, something is likelier than not."""
+STAYS_OUT = 0.25
+"""An item that was exchanged on the way and is bad with this probability stays out until the bench has tried it; judgement."""
 HANDLING = "handling"
 """The kind of item that is no kit: how kit is worn and held."""
 
@@ -68,8 +70,8 @@ class Ending:
 
 def ending_of(setup: Setup, finding: Finding, decision: Decision, trials: Sequence[Trial]) -> Ending:
     """Return how a case would end now, after its trials."""
-    ending = _unsafe(setup, finding, trials) or _ending(setup, finding, decision)
     last = trials[-1] if trials else None
+    ending = _unsafe(setup, finding, trials) or _staying_out(setup, finding, decision, _ending(setup, finding, decision), last)
     done = last is not None and decision.proved and all(_done(act, last) for act in ending.acts)
     return replace(ending, done=done)
 
@@ -86,6 +88,20 @@ def _unsafe(setup: Setup, finding: Finding, trials: Sequence[Trial]) -> Ending |
             chance = float((belief.probability + belief.with_partner)[run].sum())
             return Ending((Act(Kind.OUT_OF_USE, failure.item),), min(chance, 1.0))
     return None
+
+
+def _staying_out(setup: Setup, finding: Finding, decision: Decision, ending: Ending, last: Trial | None) -> Ending:
+    """Return an ending that also names what was exchanged on the way and may well be bad: it is out, and putting it back is a risk."""
+    if last is None or decision.mode is Mode.BENCH or {act.kind for act in ending.acts} != {Kind.EXCHANGE}:
+        return ending
+    named = {act.item for act in ending.acts}
+    others = [item for item in last.swapped if item not in named and finding.belief.failed_item(item) >= STAYS_OUT]
+    if not others or not named <= {*last.swapped}:
+        return ending
+    shares = {aim.name: share for aim, share in decision.aims}
+    chance = min(1.0, ending.chance + sum(shares.get(item, 0.0) for item in others))
+    acts = (*ending.acts, *(_exchanging(setup, item) for item in others))
+    return Ending(tuple(sorted(acts, key=lambda act: (act.item, act.repair))), chance)
 
 
 def _done(act: Act, last: Trial) -> bool:

@@ -42,9 +42,9 @@ WORTHLESS_BITS = 0.005
 """A trial expected to tell less than this is not offered [bit]."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
-ASKING_S = 5.0
+ASKING_S = 8.0
 """What every trial costs besides: reading what is asked, watching the lamps, tapping the answer [s]; judgement, no source."""
-LOOKING_S = 2.0
+LOOKING_S = 4.0
 """The same where one only looks: nobody has to be told, and no lamp is watched [s]; judgement, no source."""
 EXCHANGING_S = 10.0
 """What a trial costs besides in which an item is exchanged: fetching one, and the referee's leave [s]; judgement, no source."""
@@ -211,6 +211,9 @@ class Adviser:
             return replace(decided, enough=decided.enough or self._number[named.name] in acted, proved=True)
         if decided.enough and named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
+        if decided.fencing_on and provoked(made):
+            aim, share = decided.aims[0]
+            return replace(decided, enough=True, named=aim, chance=share)
         if made and self._seen(made[-1], decided):
             aim, share = decided.aims[0]
             decided = replace(decided, enough=True)

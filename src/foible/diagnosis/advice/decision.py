@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.diagnosis.advice.permitted import settles
+from foible.diagnosis.shown.hypotheses import SOUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Advice", "Decision", "leaving_kit", "settling_look"]
 
+FENCES_ON = 0.6
+"""From this probability on, “nothing wrong” is said where its trial is to fence on, as its ending is; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
 TELLING_LOOK = 0.3
@@ -91,6 +94,14 @@ class Decision:
         """Return the decision to exchange what is named and do again what failed, where that can be done."""
         ideas = [idea for idea in self.made_up if idea.trial.swapped[-1] == self.named.name]
         return replace(self.with_first(ideas[0]), enough=False) if ideas else self
+
+    @property
+    def fencing_on(self) -> bool:
+        """Whether the next trial is what “nothing wrong” comes to as well, and that is likely: fence on."""
+        first, share = self.aims[0]
+        trial = self.advice[0].idea.trial if self.advice else None
+        fences = trial is not None and bool(trial.moves) and all(move.startswith("fence ") for move in trial.moves)
+        return fences and first.name == SOUND and share >= FENCES_ON
 
     def with_first(self, idea: Idea) -> Decision:
         """Return the same decision with one trial in front."""

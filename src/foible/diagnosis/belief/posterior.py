@@ -54,6 +54,11 @@ class Belief:
         """Probability that each part has failed, alone or with another, shape (parts,); these add up to 1 and `two`."""
         return np.asarray(np.add.reduceat(self.probability, self.hypotheses.part_starts) + self.pairs.sum(axis=1))
 
+    def failed_item(self, item: str) -> float:
+        """Return the probability that something of an item has failed, alone or with another."""
+        own = [share for name, share in zip(self.hypotheses.part_items, self.failed.tolist(), strict=True) if name == item]
+        return min(1.0, sum(own))
+
     @cached_property
     def attributed(self) -> NDArray[np.float64]:
         """Probability of each hypothesis, every pair divided between its two by how suspected each part is; shape (N,).
