@@ -50,7 +50,7 @@ def act_of(diagnosis: Diagnosis) -> Act | None:
     decision, ending = diagnosis.decision, diagnosis.ending
     now = decision.enough and ending.chance > LIKELY
     if now or ending.chance >= SURE or _settled(decision, ending) or not decision.advice:
-        words = " and ".join(_act_words(deed, diagnosis.case.setup) for deed in ending.acts)
+        words = " and ".join(_act_words(deed, diagnosis.case.setup, decision.mode) for deed in ending.acts)
         if ending.done:
             done = " and ".join(_done_words(deed) for deed in ending.acts)
             words = f"{done}, and what failed works: {'fence on' if decision.mode is Mode.PISTE else 'it is mended'}"
@@ -71,7 +71,7 @@ def _seen(diagnosis: Diagnosis) -> Act | None:
         chance = float((belief.probability + belief.with_partner)[belief.hypotheses.runs[failure.part]].sum())
         handling = setup.items[failure.item].kind == HANDLING
         deed = Deed(Kind.HANDLING if handling else Kind.SET_UP, failure.item, failure.job, frozenset({failure.part}))
-        return Act(_act_words(deed, setup), min(chance, 1.0), Ending((deed,), min(chance, 1.0)), now=False, seen=True)
+        return Act(_act_words(deed, setup, Mode.PISTE), min(chance, 1.0), Ending((deed,), min(chance, 1.0)), now=False, seen=True)
     return None
 
 
@@ -81,7 +81,8 @@ def _settled(decision: Decision, ending: Ending) -> bool:
     Two ends of a wire that nothing but opening the plugs tells apart are remade alike: what is sure is the repair.
     """
     told = max((advice.bits for advice in decision.advice if not advice.idea.repair), default=0.0)  # those make the repair first
-    return decision.mode is Mode.BENCH and ending.chance >= SETTLED and told < MUCH
+    repairs = all(deed.repair for deed in ending.acts)
+    return decision.mode is Mode.BENCH and repairs and ending.chance >= SETTLED and told < MUCH
 
 
 def _done_words(deed: Deed) -> str:
@@ -89,10 +90,10 @@ def _done_words(deed: Deed) -> str:
     return f"{deed.repair}, done" if deed.repair else f"the {deed.item} was exchanged"
 
 
-def _act_words(deed: Deed, setup: Setup) -> str:
+def _act_words(deed: Deed, setup: Setup, mode: Mode) -> str:
     match deed.kind:
         case Kind.NOTHING_WRONG:
-            return "nothing is wrong: fence on"
+            return "nothing is wrong: fence on" if mode is Mode.PISTE else "nothing is wrong with it"
         case Kind.UNKNOWN:
             return "something outside this model: ask for help"
         case Kind.OUT_OF_USE:
