@@ -14,7 +14,7 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
-from foible.diagnosis.advice.decision import Advice, Decision, leaving_kit, settling_look
+from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
@@ -185,7 +185,8 @@ class Adviser:
         ]
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
-        decided = self._decided(weight, allowed, chooser, again).preferring(settling_look, leaving_kit)
+        decided = self._decided(weight, allowed, chooser, again)
+        decided = decided.preferring(acting_on(decided.named, decided.chance), settling_look, leaving_kit)
         return self._in_turn(decided.looking_first(unsafe), made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
