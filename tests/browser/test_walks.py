@@ -71,7 +71,8 @@ def test_the_next_item_may_be_another_kind(devices: Callable[..., BrowserContext
     page.get_by_role("button", name="fails the 0.5 mm shim").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Épée on the bench")
     expect(page.get_by_role("region", name="So far").get_by_role("listitem")).to_contain_text(["0.5 mm shim"])
-    page.get_by_text("Put right already, or stop here?").click()
+    for summary in page.locator(".act-later > summary").all():  # not there where the gauge alone is enough to act on
+        summary.click()
     page.get_by_role("button", name=re.compile("^to the workshop")).click()
     page.get_by_text("the next item is something else").click()
     page.get_by_role("button", name="body cord").click()
