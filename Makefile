@@ -11,6 +11,9 @@
 # make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults in many worlds, diagnose them with the whole program, write docs/accuracy.md (half an hour)
+# make faults  kill, fill, lock, damage, mutate, keep silent, guess: what is lost, into docs/reliability.md (40 minutes; PART=killed: one part)
+# make audit  which locked packages have known weaknesses, where the list of those can be had
+# make container  build the container image, where podman or docker is there
 # make speed BEFORE=…  seconds to the end of 1560 kept cases, and how rightly, beside another checkout's program (half an hour)
 
 PYTHON ?= python3
@@ -18,6 +21,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OLDEST := .venv-oldest
 WHEEL := .wheel
+AUDIT := .venv-audit
 QUICK := "not slow"
 # On every core; tests/conftest.py says which tests stay together.
 BESIDE := --numprocesses auto --dist loadgroup --no-loadscope-reorder
@@ -26,7 +30,7 @@ CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy speed clean
+.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy faults speed audit container clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -112,9 +116,19 @@ compare: setup
 accuracy: setup
 	@$(BIN)/python -m benchmarks.accuracy
 
+faults: setup
+	@$(BIN)/python -m benchmarks.faults $(PART)
+
 speed: setup
 	@test -n "$(BEFORE)" || { echo "make speed BEFORE=PATH: name the other checkout"; exit 2; }
 	@$(BIN)/python -m benchmarks.speed "$(BEFORE)" --keep
+
+audit:
+	@test -x $(AUDIT)/bin/pip-audit || { $(PYTHON) -m venv $(AUDIT) && $(AUDIT)/bin/python -m pip install --quiet --disable-pip-version-check pip-audit==2.10.1; } || echo "The tool that audits cannot be had from here."
+	@test ! -x $(AUDIT)/bin/pip-audit || $(AUDIT)/bin/python .ci/audit.py
+
+container:
+	@.ci/container
 
 # Nothing of development is in the environment of the wheel: a run-time dependency that is missing from the wheel or the lock shows.
 wheel: setup
@@ -127,4 +141,4 @@ wheel: setup
 	@rm -rf $(WHEEL)
 
 clean:
-	rm -rf $(VENV) $(OLDEST) $(WHEEL) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) $(OLDEST) $(WHEEL) $(AUDIT) .coverage .coverage.* .pytest_cache .mypy_cache .ruff_cache

@@ -17,11 +17,14 @@ __all__ = ["FromHere", "TestClient"]
 
 
 class FromHere:
-    """An application, asked from this very machine."""
+    """An application, asked from this very machine or from another address.
 
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
+    The client of the oldest Starlette that we allow has no argument for that.
+    """
+
+    def __init__(self, app: ASGIApp, address: str = "127.0.0.1") -> None:
+        self.app, self._address = app, address
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request."""
-        await self._app({**scope, "client": ("127.0.0.1", 50_000)} if scope["type"] == "http" else scope, receive, send)
+        await self.app({**scope, "client": (self._address, 50_000)} if scope["type"] == "http" else scope, receive, send)

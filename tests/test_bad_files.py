@@ -6,6 +6,7 @@ Each of these took more than half a minute or a gigabyte, or printed megabytes, 
 from __future__ import annotations
 
 import re
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -103,6 +104,22 @@ def test_a_figure_stays_with_its_sign_on_a_narrow_terminal() -> None:
 def test_the_folders_of_a_kit_are_those_of_its_page() -> None:
     page = (Path(__file__).parents[1] / "docs" / "kit-files.md").read_text(encoding="utf-8")
     assert set(GROUPS) == set(re.findall(r"^\| `(\w+)/`", page, re.MULTILINE))
+
+
+@pytest.mark.parametrize("number", [0, 1], ids=["a device without an end", "a gigabyte of nothing"])
+def test_a_file_without_an_end_is_not_read_to_its_end(tmp_path: Path, number: int) -> None:
+    """`cases take` used to read all of it first: three gigabytes for a file of that size."""
+    hole = tmp_path / "hole.toml"
+    with hole.open("wb") as file:
+        file.truncate(1 << 30)
+    path = [Path("/dev/zero"), hole][number]
+    tracemalloc.start()
+    try:
+        result = CliRunner().invoke(command, ["cases", "take", str(path), "--data", str(tmp_path / "records.db")])
+        assert tracemalloc.get_traced_memory()[1] < 50_000_000
+    finally:
+        tracemalloc.stop()
+    assert isinstance(result.exception, ProblemsError)
 
 
 SHIPPED_KIT = {

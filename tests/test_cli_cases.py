@@ -108,7 +108,7 @@ class TestCases:
         ("arguments", "words"),
         [
             (("save", "nosuch"), "there is no case called “nosuch”"),
-            (("take", "nowhere.toml"), "nowhere.toml cannot be read"),
+            (("take", "nowhere.toml"), "nowhere.toml: the file cannot be read"),
             (("list", "--weapon", "rapier"), "there is no weapon called “rapier” — there is foil, épée, sabre"),
         ],
         ids=lambda arguments: str(arguments[0]),

@@ -209,6 +209,26 @@ def test_each_day_has_its_copy_and_the_oldest_goes(tmp_path: Path) -> None:
     assert check(str(daily.there()[0])).photos == 1
 
 
+def test_photos_that_lie_elsewhere_are_copied_counted_and_put_back_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("FOIBLE_PHOTOS", raising=False)
+    data, album, copy = tmp_path / "records.db", tmp_path / "album", tmp_path / "copy.zip"
+    album.mkdir()
+    (album / "a.jpg").write_bytes(b"a clip")
+    CaseStore(Database(f"sqlite:///{data}"), clock=lambda: NOW).database.dispose()
+
+    def said(*words: object) -> str:
+        return CliRunner().invoke(command, [str(word) for word in words]).output
+
+    assert "1 photo file" in said("backup", copy, "--data", data, "--photos", album)
+    assert "photo file" not in said("check", data)
+    assert "1 photo file" in said("check", data, "--photos", album)
+    assert "1 photo file" in said("restore", copy, "--data", tmp_path / "b.db", "--photos", tmp_path / "other")
+    assert (tmp_path / "other" / "a.jpg").read_bytes() == b"a clip"
+    assert not (tmp_path / "b.db.photos").exists()
+
+
 def test_the_commands_say_what_they_did(tmp_path: Path) -> None:
     data, copy = tmp_path / "records.db", tmp_path / "copy.zip"
     store = CaseStore(Database(f"sqlite:///{data}"), clock=lambda: NOW)

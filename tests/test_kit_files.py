@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from foible.errors import UnknownNameError
+from foible.errors import ProblemsError, UnknownNameError
 from foible.kit import Setup, load_setup
 from kit_files import assert_as_marked, kit_folder, ohms_between, problems_of
 
@@ -198,6 +198,14 @@ MISSHAPEN_SOCKET = """
 def test_all_that_is_misshapen_in_a_file_is_reported_at_once(tmp_path: Path) -> None:
     overlay = kit_folder(tmp_path, {"sockets/slip.toml": MISSHAPEN_SOCKET})
     assert_as_marked(problems_of(overlay, left={"socket": "slip"}), overlay)
+
+
+@pytest.mark.parametrize("mode", ["", "  ", "ru\\u0007st", "ru\\nst"], ids=["empty", "blank", "a bell", "two lines"])
+def test_a_failure_needs_a_name_that_can_be_read(tmp_path: Path, mode: str) -> None:
+    text = f'[[failure]]\npart = "weapon tang in the guard"\nmode = "{mode}"\nsource = "judgement"\nrate = 4\n'
+    overlay = kit_folder(tmp_path, {"failures/odd.toml": text + 'severity = "joint"\nraise = ["tang in the guard"]\n'})
+    with pytest.raises(ProblemsError, match="a name needs at least one letter, and nothing that cannot be printed"):
+        load_setup("foil", overlays=[overlay])
 
 
 SENSELESS_SOCKET = """

@@ -17,7 +17,7 @@ from fastapi.routing import APIRoute
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
-from foible.web import Settings, api, case_file_pages, case_pages, create_app, new_case_pages, pages, photo_pages
+from foible.web import Settings, api, case_file_pages, case_pages, create_app, device_pages, new_case_pages, pages, photo_pages
 from foible.web.lanes import LANES, lane_of, looks_up, on_loop, reasons
 from foible.web.shared import FOLDER
 
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 ENDPOINTS = {
     f"{'/'.join(sorted(route.methods or ()))} {route.path}": route.endpoint
-    for router in (pages.router, new_case_pages.router, case_pages.router, case_file_pages.router, photo_pages.router, api.router)
-    for route in router.routes
+    for module in (pages, device_pages, new_case_pages, case_pages, case_file_pages, photo_pages, api)
+    for route in module.router.routes
     if isinstance(route, APIRoute)
 }
 SAYS = "It goes white, and I never hit anything"
@@ -42,6 +42,7 @@ CHEAP = (
     "/case-file",
     "/join",
     "/share",
+    "/devices",
     "/help",
     "/api",
     "/drawing.css",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,7 @@ from sqlalchemy import event
 from foible.errors import InputError, KeepingError
 from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.records.on_file import ReadingCopy
+from foible.services.copying import check
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,6 +94,34 @@ def test_one_that_is_damaged_is_called_so(path: Path, store: CaseStore) -> None:
     store.database.dispose()
     with path.open("r+b") as file:
         file.write(b"not a database at all")
+    with pytest.raises(KeepingError, match=r"the file is damaged.*foible check"):
+        opened_at(path)
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE cases SET tools = 'no JSON'",
+        "UPDATE cases SET opened = '2026-11-.8 00:01'",
+        "UPDATE cases SET title = CAST(x'cd' AS TEXT)",
+        "INSERT INTO alembic_version VALUES ('0001')",
+    ],
+    ids=["no JSON", "no time", "no text", "two versions"],
+)
+def test_what_is_no_longer_what_was_written_is_called_damaged(path: Path, store: CaseStore, damage: str) -> None:
+    case = store.open(WHITE)
+    store.database.dispose()
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute(damage)
+    with pytest.raises(KeepingError, match=r"the file is damaged.*foible check"):
+        opened_at(path).case(case.id)
+
+
+def test_a_schema_that_is_no_text_is_called_damaged(path: Path, store: CaseStore) -> None:
+    store.open(WHITE)
+    store.database.dispose()
+    path.write_bytes(path.read_bytes().replace(b"CREATE INDEX ix_cases", b"CREATE I\xcdDEX ix_cases", 1))
+    assert check(str(path)).faults
     with pytest.raises(KeepingError, match=r"the file is damaged.*foible check"):
         opened_at(path)
 

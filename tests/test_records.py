@@ -15,6 +15,7 @@ from sqlalchemy import create_engine, text
 
 from foible.errors import InputError, KeepingError, UnknownNameError
 from foible.records import CaseQuery, CaseStore, Database, EntryKind, NewCase, NewEntry
+from foible.records.cases import MOST_ENTRIES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -251,12 +252,22 @@ def test_a_failed_change_leaves_everything_as_it_was(database_url: str, store: C
             InputError,
             "no driver for oracle.nothing .*use SQLite or PostgreSQL",
         ),
-        ("records of the club", InputError, "is neither a file nor a database URL — give a file"),
+        *((url, InputError, "is neither a file nor a database URL — give a file") for url in ("the club", "://", "http://[::1")),
+        ("foo://x", InputError, "no driver for foo .*use SQLite or PostgreSQL"),
+        ("mysql://x", InputError, "no driver for mysql .*use SQLite or PostgreSQL"),
     ],
 )
 def test_a_place_where_nothing_can_be_kept_is_said(tmp_path: Path, url: str, error: type[Exception], message: str) -> None:
     with pytest.raises(error, match=message):
         Database(url.format(folder=tmp_path))
+
+
+def test_a_case_takes_five_hundred_lines_and_no_more(store: CaseStore) -> None:
+    case = store.open(WHITE)
+    store.add(case.id, *(said(f"{number}") for number in range(MOST_ENTRIES)))
+    with pytest.raises(InputError, match=r"has 500 lines already — open another case"):
+        store.add(case.id, said("one more"))
+    assert len(store.case(case.id).entries) == MOST_ENTRIES
 
 
 def test_a_case_that_is_not_there_is_said(store: CaseStore) -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-pytestmark = [pytest.mark.slow, pytest.mark.skipif(not hasattr(os, "fork"), reason="needs signals and a terminal")]
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs signals and a terminal")
 
 SERVE = """
 import signal, sys
@@ -35,6 +35,7 @@ serve.serve_until_stopped(serve.ServeOptions(port=int(port), data=data, workers=
 """
 """Foible as it is served, but for the warming up."""
 ANSWERS = 20
+ALONE = {1: "alone", 2: "two processes"}
 PATIENCE_S = 60
 
 
@@ -106,8 +107,15 @@ def acknowledged(port: int) -> str:
         return str(json.load(response)["id"])
 
 
-@pytest.mark.parametrize("workers", [1, 2], ids=["alone", "two processes"])
-@pytest.mark.parametrize("way", WAYS)
+def marked(way: str, workers: int) -> tuple[pytest.MarkDecorator, ...]:
+    """Leave one way alone, and one with two processes, among the quick tests."""
+    return () if (way, workers) in {("the terminal closed", 1), ("SIGTERM", 2)} else (pytest.mark.slow,)
+
+
+@pytest.mark.parametrize(
+    ("way", "workers"),
+    [pytest.param(way, workers, marks=marked(way, workers), id=f"{way}, {ALONE[workers]}") for way in WAYS for workers in ALONE],
+)
 def test_the_one_file_holds_every_answer(tmp_path: Path, way: str, workers: int) -> None:
     data, port = tmp_path / "records.db", free_port()
     server, terminal = started(data, port, workers)

@@ -7,13 +7,11 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
-from inside import asked
+from inside import shared_pages
 from playwright.sync_api import expect, sync_playwright
 from served import FLAGS, PATIENCE_S, Served, chromium
 from survey import DESKTOP, PHONE, Survey, surveyed
 
-from foible.web import Settings
-from foible.web.settings import Passphrase
 from pages import Places, prepared
 
 if TYPE_CHECKING:
@@ -59,9 +57,7 @@ def server(tmp_path_factory: pytest.TempPathFactory, _chromium: str) -> Iterator
 @pytest.fixture(scope="session")
 def places(server: Served, browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Places:
     """Open the cases that the pages of `pages` show."""
-    settings = Settings(passphrase=Passphrase.of("crate lantern oar"), join="http://192.0.2.1:8711/join#crate%20lantern%20oar")
-    with asked(tmp_path_factory.mktemp("shared"), settings) as client:
-        shared = client.get("/share").text
+    shared = shared_pages(tmp_path_factory.mktemp("shared"))
     context = browser.new_context()
     made = prepared(context.request, server.url, shared)
     context.close()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -13,7 +13,7 @@ from PIL import Image
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from playwright.sync_api import APIRequestContext, Page, Response, Route
+    from playwright.sync_api import APIRequestContext, Page, Response
 
 __all__ = ["NAMES", "Places", "prepared", "visit"]
 
@@ -34,8 +34,8 @@ class Places:
     suspect: str
     item: str
     meter_trial: str
-    shared: str
-    """The page of a bench that is shared, as text: this one is not."""
+    shared: Mapping[str, str]
+    """Pages of a server that is shared, as text by their addresses: this one is not."""
 
     @property
     def paths(self) -> dict[str, str]:
@@ -69,17 +69,19 @@ class Places:
             "a file that was refused": "/case-file",
             "help": "/help",
             "the API": "/api",
+            "this Foible": "/this-foible",
             "other devices": "/share",
             "other devices, shared": "/share",
+            "devices, joined": "/devices",
             "joining": "/join",
             "an error": "/cases/nosuch",
         }
 
 
-NAMES = tuple(Places(*[""] * 10).paths)
+NAMES = tuple(Places(**dict.fromkeys((each.name for each in fields(Places)), "")).paths)  # type: ignore[arg-type]
 
 
-def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
+def prepared(api: APIRequestContext, url: str, shared: Mapping[str, str]) -> Places:
     """Open the cases that the pages show."""
 
     def told(method: str, path: str, data: Mapping[str, object]) -> dict[str, Any]:
@@ -113,8 +115,9 @@ def prepared(api: APIRequestContext, url: str, shared: str) -> Places:
 
 def visit(page: Page, places: Places, name: str) -> Response:
     """Open a page by its name, unfold all of it, and do what makes it that page."""
-    if name == "other devices, shared":
-        page.route("**/share", lambda route: _shared(route, places))
+    if name in ("other devices, shared", "devices, joined"):
+        path = places.paths[name]
+        page.route(f"**{path}", lambda route: route.fulfill(response=route.fetch(), body=places.shared[path]))
     answer = page.goto(places.url + places.paths[name])
     assert answer
     if name == "a case with lamps touched":
@@ -137,7 +140,3 @@ def visit(page: Page, places: Places, name: str) -> Response:
         page.get_by_role("region", name="step 1", exact=True).wait_for()  # drawing it up takes some seconds
     page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
     return answer
-
-
-def _shared(route: Route, places: Places) -> None:
-    route.fulfill(response=route.fetch(), body=places.shared)

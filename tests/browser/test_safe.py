@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from inside import STRANGER, TestClient, asked
+from inside import STRANGER, WORDS, TestClient, asked, token_in
 from playwright.sync_api import expect
 
 from foible.web import Settings
@@ -29,7 +29,6 @@ pytestmark = pytest.mark.slow
 
 HEAVIEST = 250_000
 """Bytes that a page may send with all that it loads; judgement, no source: some seconds on a poor network in a sports hall."""
-WORDS = "crate lantern oar"
 REFUSALS = {
     "a case where an answer was refused": "(status of|Code) 422",
     "a case that waits for the network": "net::ERR_FAILED",
@@ -82,9 +81,7 @@ def here(tmp_path: Path) -> Iterator[TestClient]:
 
 def token(client: TestClient, path: str = "/new/foil") -> str:
     """Return the token of this session's forms."""
-    found = re.search(r'name="csrf" value="([^"]+)"', client.get(path).text)
-    assert found
-    return found[1]
+    return token_in(client.get(path).text)
 
 
 def titles(client: TestClient) -> list[str]:

@@ -72,10 +72,11 @@ def take(
 ) -> None:
     """Import case files; one that cannot be read is refused, and those before it stay imported."""
     from foible.services.case_files import take_in
+    from foible.trials import file_bytes
 
     cases = _cases(data, kit)
     for path in files:
-        made = take_in(cases, _bytes(path), name=str(path))
+        made = take_in(cases, file_bytes(path), name=str(path))
         tell_renamed(made.notices)
         console().print(f"{path} imported as case {made.kept.id}: {made.kept.title}", markup=False, soft_wrap=True)
 
@@ -136,10 +137,3 @@ def _cases(data: str | None, kit: Sequence[Path] | None) -> Cases:
     from foible.services.opening import data_url, open_cases
 
     return open_cases(data_url(data), kit or ())
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the file's name") from error

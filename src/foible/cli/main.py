@@ -15,6 +15,7 @@ from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
 from foible.cli.copies import backup, check, restore
+from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.score import score
@@ -27,7 +28,7 @@ __all__ = ["command", "run"]
 GC_THRESHOLDS = (50_000, 20, 100)
 """Thresholds that make garbage collection rare: a command leaves little behind, and ends soon."""
 
-COMMANDS = (diagnose, ask, why, repair, serve, backup, restore, check, card, lamps, times, kit, testability, score)
+COMMANDS = (diagnose, ask, why, repair, serve, devices, backup, restore, check, card, lamps, times, kit, testability, score)
 """In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known about it."""
 
 

@@ -10,7 +10,7 @@ import typer
 from foible.facts import FACTS
 from foible.situation import TOOLS
 
-__all__ = ["AsJson", "CaseFile", "Data", "Facts", "KitFolders", "OnBench", "Suspected", "Tools", "Top", "Weapon"]
+__all__ = ["AsJson", "CaseFile", "Data", "Facts", "KitFolders", "OnBench", "Photos", "Suspected", "Tools", "Top", "Weapon"]
 
 KitFolders = Annotated[
     list[Path] | None,
@@ -41,5 +41,11 @@ Data = Annotated[
     str | None,
     typer.Option(
         "--data", metavar="FILE", help="Where cases are kept: a file or a database URL; by default a file in your own folder."
+    ),
+]
+Photos = Annotated[
+    str | None,
+    typer.Option(
+        "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
     ),
 ]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import Data, KitFolders
+from foible.cli.options import Data, KitFolders, Photos
 
 __all__ = ["serve"]
 
@@ -17,16 +17,16 @@ def serve(
     *,
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Port to listen on.")] = 8711,
     data: Data = None,
-    photos: Annotated[
-        str | None,
-        typer.Option(
-            "--photos", metavar="FOLDER", help="Where photos are kept; by default beside the cases.", envvar="FOIBLE_PHOTOS"
-        ),
-    ] = None,
+    photos: Photos = None,
     demo: Annotated[bool, typer.Option("--demo", help="Add example cases from the invented Lanternfield Autumn Open.")] = False,
     share: Annotated[bool, typer.Option("--share", help="Let other devices on the network join, with a passphrase.")] = False,
     passphrase: Annotated[
-        str | None, typer.Option("--passphrase", help="The passphrase; by default one is made up.", envvar="FOIBLE_PASSPHRASE")
+        str | None,
+        typer.Option(
+            "--passphrase",
+            help="The passphrase; by default one is made up. Here every user of the machine sees it; prefer the variable.",
+            envvar="FOIBLE_PASSPHRASE",
+        ),
     ] = None,
     workers: Annotated[
         int | None,
@@ -46,7 +46,21 @@ def serve(
         ),
     ] = None,
     names: Annotated[
-        list[str] | None, typer.Option("--name", metavar="HOST", help="A name that devices know the proxy by; may be repeated.")
+        list[str] | None,
+        typer.Option("--name", metavar="HOST", help="A name that devices know Foible or its proxy by; may be repeated."),
+    ] = None,
+    tls: Annotated[
+        bool, typer.Option("--tls", help="Encrypt connections, with a certificate that Foible makes and keeps.")
+    ] = False,
+    certificate: Annotated[
+        Path | None, typer.Option("--certificate", metavar="FILE", help="Encrypt them with this certificate (PEM).")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option("--key", metavar="FILE", help="Its private key; by default in the same file.")
+    ] = None,
+    log: Annotated[
+        str | None,
+        typer.Option("--log", metavar="FILE", help="Log a line of JSON for each request and each change; “-” is the terminal."),
     ] = None,
     kit: KitFolders = None,
 ) -> None:
@@ -68,5 +82,9 @@ def serve(
             copies_in=copies_in,
             proxy=proxy,
             names=tuple(names or ()),
+            certificate=certificate,
+            key=key,
+            tls=tls,
+            log=log,
         )
     )

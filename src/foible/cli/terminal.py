@@ -29,6 +29,7 @@ __all__ = [
     "console",
     "print_json",
     "reasoning_at",
+    "say",
     "tell_renamed",
     "todays_names",
     "watched",
@@ -109,6 +110,11 @@ def watched(things: Sequence[Chosen], label: str) -> Iterable[Chosen]:
 
     errors = Console(stderr=True)
     return track(things, description=label, console=errors, transient=True, disable=not errors.is_terminal)
+
+
+def say(text: str) -> None:
+    """Print a line as it is, whatever a file or a device has put into it."""
+    console().print(printable(text), markup=False, soft_wrap=True)
 
 
 def print_json(data: dict[str, Any]) -> None:

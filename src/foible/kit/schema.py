@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from foible.tomlfile import Strict
 
@@ -32,10 +32,21 @@ FarNode = Annotated[str, Field(pattern=r"^\S.* \S+$")]
 """Item and node: “cord weapon_b”, “floor cable reel_a”."""
 
 
+def _named(text: str) -> str:
+    """Return a name that people can read and say. Raises ValueError."""
+    if not text.strip() or not text.isprintable():
+        msg = "a name needs at least one letter, and nothing that cannot be printed"
+        raise ValueError(msg)
+    return text
+
+
+Name = Annotated[str, AfterValidator(_named)]
+
+
 class FailureTable(Strict):
     """One way in which a part fails: what it does to the circuit, how often, how it looks."""
 
-    mode: str
+    mode: Name
     raise_: tuple[str, ...] = Field((), alias="raise")
     """Parts whose branch gets the severity in series [Ω]."""
     join: tuple[NodePair, ...] = ()
@@ -81,7 +92,7 @@ class FailureTable(Strict):
 class PartTable(Strict):
     """A place that can fail: a branch with `from`, `to` and `ohms`, or insulation between two nodes, or neither."""
 
-    name: str
+    name: Name
     each: tuple[str, ...] = ()
     """The table stands for one part per entry, which replaces {x}, {lower}, {first}, {second}, {snake}, {plain}."""
     from_: str | None = Field(None, alias="from")

@@ -2,12 +2,13 @@
 
 from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
-from foible.records.cases import CaseStore
+from foible.records.cases import CHANGES, CaseStore
 from foible.records.database import Database
-from foible.records.on_file import file_of, put_away
+from foible.records.on_file import address_of, file_of, put_away
 from foible.records.tables import Base
 
 __all__ = [
+    "CHANGES",
     "Base",
     "CaseHead",
     "CaseQuery",
@@ -20,6 +21,7 @@ __all__ = [
     "KeptCase",
     "NewCase",
     "NewEntry",
+    "address_of",
     "file_of",
     "postgresql_tools",
     "put_away",

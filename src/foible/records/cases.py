@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import UTC, datetime, time
 from secrets import choice
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
-from foible.errors import NotFoundError, UnknownNameError
+from foible.errors import InputError, NotFoundError, UnknownNameError
 from foible.records.case import CaseQuery, CaseState, EntryKind, Heads
 from foible.records.rows import HEAD, head_of, kept_of
 from foible.records.tables import CaseRow, EntryRow, folded
@@ -25,7 +26,10 @@ if TYPE_CHECKING:
     from foible.records.case import KeptCase, NewCase, NewEntry
     from foible.records.database import Database
 
-__all__ = ["CaseStore"]
+__all__ = ["CHANGES", "CaseStore"]
+
+CHANGES = logging.getLogger("foible.changes")
+"""Hears of each change once it is saved: which case, what kind of change, and which device made it; nothing that was said."""
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 """The letters of case names: none that is mistaken for another when read aloud."""
@@ -40,6 +44,8 @@ LOCKED = ONE.options(selectinload(CaseRow.entries)).with_for_update()
 """The same, held against other programs: only a statement after the lock shows the entries that one of them has just added."""
 HELD = {"sqlite": WHOLE}
 """How a case is read for a change where the database needs no lock on it: a change to SQLite holds all of it from its start."""
+MOST_ENTRIES = 500
+"""Lines in a case, those that were taken back among them: far beyond what anybody says in one, so that nobody fills a disk."""
 STRETCH = 50
 """Cases in one stretch of a list, by default."""
 
@@ -103,17 +109,19 @@ class CaseStore:
             session.add(row)
             return row
 
-        return self._write(change, what="the case")
+        return self._write(change, "opened", what="the case")
 
     def add(self, name: str, *entries: NewEntry) -> KeptCase:
         """Add what was said to a case, all of it or nothing; an entry whose token is there already changes nothing.
 
-        Raises UnknownNameError.
+        Raises UnknownNameError, and InputError where the case has `MOST_ENTRIES`.
         """
 
         def change(session: Session) -> CaseRow:
             row = _row(session, name, lock=True)
             said = {known.token for known in row.entries}
+            if len(row.entries) + len(entries) > MOST_ENTRIES:
+                raise InputError(seen=f"case {name} has {len(row.entries)} lines already", remedy="open another case")
             for entry in entries:
                 if entry.token not in said:
                     row.entries.append(_entry(entry, len(row.entries) + 1, self._clock()))
@@ -121,7 +129,8 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        kinds = ", ".join(dict.fromkeys(entry.kind.value for entry in entries))
+        return self._write(change, kinds, by=entries[-1].by if entries else "")
 
     def take_back(self, name: str, number: int) -> KeptCase:
         """Mark an entry as taken back; doing so again changes nothing. Raises UnknownNameError."""
@@ -138,7 +147,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "taken back")
 
     def move(
         self, name: str, *, place: str, item: str | None, tools: tuple[str, ...], facts: tuple[str, ...] | None = None
@@ -156,7 +165,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "moved")
 
     def describe(
         self,
@@ -183,7 +192,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "described")
 
     def close(self, name: str, *, closed: bool) -> KeptCase:
         """Close a case without an ending, or open it again. Raises UnknownNameError."""
@@ -197,7 +206,7 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "closed" if closed else "reopened")
 
     def end(self, name: str, entry: NewEntry, ending: CaseEnding, things: Sequence[str] = ()) -> KeptCase:
         """Close a case with an ending, in place of an earlier one; `things` are the items and repairs that it is about.
@@ -214,19 +223,23 @@ class CaseStore:
                 self._touch(row)
             return row
 
-        return self._write(change)
+        return self._write(change, "ended", by=entry.by)
 
     def _touch(self, row: CaseRow) -> None:
         row.version += 1
         row.changed = self._clock()
 
-    def _write(self, change: Callable[[Session], CaseRow], what: str = "the answer") -> KeptCase:
-        def work(session: Session) -> KeptCase:
+    def _write(self, change: Callable[[Session], CaseRow], kind: str, *, by: str = "", what: str = "the answer") -> KeptCase:
+        def work(session: Session) -> tuple[KeptCase, bool]:
             row = change(session)
+            changed = row in session.new or session.is_modified(row)
             row.make_searchable()
-            return kept_of(row)
+            return kept_of(row), changed
 
-        return self.database.write(work, what=what)
+        kept, changed = self.database.write(work, what=what)
+        if changed:
+            CHANGES.info("change", extra={"line": {"case": kept.id, "kind": kind, "version": kept.version, "device": by or None}})
+        return kept
 
 
 def _row(session: Session, name: str, *, lock: bool = False) -> CaseRow:

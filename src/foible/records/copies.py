@@ -20,12 +20,10 @@ from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy.engine import make_url
-
 from foible import __version__
 from foible.errors import InputError, KeepingError
 from foible.records import postgresql_tools, sqlite_copy
-from foible.records.on_file import file_of
+from foible.records.on_file import address_of, file_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -111,7 +109,7 @@ def _records(url: str, folder: Path) -> tuple[Path, Contents]:
         made = folder / SQLITE
         sqlite_copy.copy(path, made)
         return made, Contents(**sqlite_copy.contents(made))
-    if make_url(url).get_backend_name() != "postgresql":
+    if address_of(url).get_backend_name() != "postgresql":
         raise InputError(seen="there is no file to copy", remedy="name the file or the PostgreSQL database with --data")
     made = folder / POSTGRESQL
     postgresql_tools.dump(url, made)
@@ -149,7 +147,7 @@ def opened_copy(path: Path) -> Iterator[tuple[Copied, Path]]:
             if error.errno in DISK:
                 raise
             raise InputError(seen=f"{path} cannot be read ({error.strerror})", remedy="check the file's name") from error
-        except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError) as error:
+        except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, RuntimeError) as error:
             raise InputError(seen=f"{path} is not a whole copy made by `foible backup` ({error})", remedy=remedy) from error
         yield copied, Path(folder)
 

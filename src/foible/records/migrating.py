@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 from foible.errors import InputError, KeepingError
+from foible.records.trouble import DAMAGED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +30,10 @@ def migrate(engine: Engine, to: str = "head") -> None:
     """Bring the tables up to a step, the latest where none is named. Raises InputError where a later Foible has changed them."""
     script = ScriptDirectory.from_config(_config())
     with engine.connect() as connection:
-        found = MigrationContext.configure(connection).get_current_revision()
+        heads = MigrationContext.configure(connection).get_current_heads()
+    if len(heads) > 1:
+        raise KeepingError(what="the records", reason=DAMAGED[0], done="opened", remedy=DAMAGED[1])
+    found = heads[0] if heads else None
     if found == script.get_current_head():
         return
     if found is not None and all(step.revision != found for step in script.walk_revisions()):

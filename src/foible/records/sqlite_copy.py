@@ -29,7 +29,7 @@ def copy(path: Path, target: Path) -> None:
         with _reading(path) as source, closing(sqlite3.connect(target)) as made:
             source.backup(made)
             made.execute("PRAGMA journal_mode = DELETE")
-    except sqlite3.Error as error:
+    except (sqlite3.Error, ValueError) as error:
         remedy = f"nothing was changed; `foible check {path}` tells more"
         raise KeepingError(what=f"the records in {path}", reason=str(error), done="copied", remedy=remedy) from error
 
@@ -41,7 +41,7 @@ def faults(path: Path) -> list[str]:
             found = [str(row[0]) for row in connection.execute(f"PRAGMA integrity_check({MOST_FAULTS})") if row[0] != "ok"]
             lost = connection.execute("PRAGMA foreign_key_check").fetchmany(MOST_FAULTS)
             tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    except sqlite3.Error as error:
+    except (sqlite3.Error, ValueError) as error:
         return [str(error)]
     missing = {"alembic_version", "cases", "entries"} - tables
     found += [f"a row of {table} refers to nothing" for table, *_ in lost]
@@ -55,7 +55,7 @@ def contents(path: Path) -> dict[str, Any]:
             step = connection.execute("SELECT version_num FROM alembic_version").fetchone()
             cases, latest = connection.execute("SELECT count(*), max(changed) FROM cases").fetchone()
             entries = connection.execute("SELECT count(*) FROM entries").fetchone()[0]
-    except sqlite3.Error as error:
+    except (sqlite3.Error, ValueError) as error:
         remedy = "give a database of Foible, or a copy made by `foible backup`"
         raise KeepingError(what=f"the records in {path}", reason=str(error), done="read", remedy=remedy) from error
     return {"step": step[0] if step else "none", "cases": cases, "entries": entries, "latest": latest}

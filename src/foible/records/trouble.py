@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from sqlalchemy.exc import SQLAlchemyError
 
 from foible.errors import KeepingError
 
-if TYPE_CHECKING:
-    from sqlalchemy.exc import SQLAlchemyError
+__all__ = ["DAMAGED", "UNREADABLE", "named", "reason_of"]
 
-__all__ = ["named", "reason_of"]
-
+UNREADABLE = (SQLAlchemyError, ValueError)
+"""What a damaged database makes of reading it: the driver complains, or what it hands over is no text, no time, no JSON."""
+NO_TEXT = "Could not decode to UTF-8"
+"""What Python's own driver says of a text that is none; SQLite itself has not looked at it."""
 AGAIN = "nothing was changed; try again"
 DAMAGED = (
     "the file is damaged",
@@ -38,17 +39,19 @@ TROUBLES = {
 """By the beginning of SQLite's name of a result, and of an SQL state (PostgreSQL documentation, appendix A)."""
 
 
-def named(error: SQLAlchemyError, *, what: str, done: str = "saved") -> KeepingError:
+def named(error: SQLAlchemyError | ValueError, *, what: str, done: str = "saved") -> KeepingError:
     """Return the error that tells people what has happened and what to do."""
     original = getattr(error, "orig", None)
     code = str(getattr(original, "sqlite_errorname", None) or getattr(original, "sqlstate", None) or "")
     known = next((trouble for start, trouble in TROUBLES.items() if code.startswith(start)), None)
+    if isinstance(error, ValueError) or NO_TEXT in reason_of(error):
+        known = DAMAGED
     if known is None:
         return KeepingError(what=what, reason=reason_of(error), done=done)
     name, remedy = known
     return KeepingError(what=what, reason=f"{name}: {reason_of(error)}", done=done, remedy=remedy)
 
 
-def reason_of(error: SQLAlchemyError) -> str:
+def reason_of(error: SQLAlchemyError | ValueError) -> str:
     """Return the driver's own words, on one line."""
     return str(getattr(error, "orig", None) or error).splitlines()[0]

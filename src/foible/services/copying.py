@@ -39,13 +39,15 @@ def back_up(url: str, target: Path, *, photos: str | None = None, now: datetime 
     return copy_to(url, target, photos=photo_folder(url, photos), now=now, replace=replace)
 
 
-def check(place: str) -> Checked:
+def check(place: str, *, photos: str | None = None) -> Checked:
     """Return what a copy, a file or the database at a URL holds, and whether it is whole. Nothing is changed by it.
+
+    `photos` is the folder of its photos, where that is not the usual one.
 
     Raises InputError where there is nothing, and KeepingError where a server cannot be reached.
     """
     if "://" in place and file_of(place) is None:
-        return _checked_server(place)
+        return _checked_server(place, photos)
     path = file_of(place) if "://" in place else Path(place).expanduser()
     assert path is not None  # noqa: S101 — said above
     if not path.is_file():
@@ -54,7 +56,7 @@ def check(place: str) -> Checked:
         packed = file.read(2) == b"PK"
     if packed:
         return _checked_copy(path)
-    return _checked_file(path, f"database {path}", len(attachments(photo_folder(f"sqlite:///{path.absolute()}"))))
+    return _checked_file(path, f"database {path}", len(attachments(photo_folder(f"sqlite:///{path.absolute()}", photos))))
 
 
 def _checked_file(path: Path, what: str, photos: int) -> Checked:
@@ -82,17 +84,19 @@ def _checked_copy(path: Path) -> Checked:
         return Checked(f"copy {path}", None, 0, [error.seen])
 
 
-def _checked_server(url: str) -> Checked:
+def _checked_server(url: str, photos: str | None) -> Checked:
     """Return what a server's database holds: it is read from beginning to end."""
     contents = Contents(**postgresql_tools.contents(url))
     with TemporaryDirectory(prefix="foible-check-") as folder:
         read = Path(folder) / "read"
         postgresql_tools.dump(url, read)
         faults = [] if postgresql_tools.readable(read) else ["pg_restore cannot read what pg_dump wrote"]
-    return Checked("PostgreSQL database", contents, len(attachments(photo_folder(url))), faults)
+    return Checked("PostgreSQL database", contents, len(attachments(photo_folder(url, photos))), faults)
 
 
-def restore(copy: Path, url: str, *, replace: bool = False, now: datetime | None = None) -> tuple[Copied, Path | None]:
+def restore(
+    copy: Path, url: str, *, photos: str | None = None, replace: bool = False, now: datetime | None = None
+) -> tuple[Copied, Path | None]:
     """Put a copy in a place of its own, once it is known to be whole and to open with this Foible.
 
     With `replace`, what is there now is set aside first; returns the copy and where that is. Raises InputError and KeepingError.
@@ -101,21 +105,21 @@ def restore(copy: Path, url: str, *, replace: bool = False, now: datetime | None
     if checked.faults:
         remedy = "use another copy; `foible check FILE` tells of each whether it is whole"
         raise InputError(seen=f"{copy} is not whole ({checked.faults[0]})", remedy=remedy)
-    path, photos = file_of(url), photo_folder(url)
+    path, album = file_of(url), photo_folder(url, photos)
     with opened_copy(copy) as (copied, folder):
         if path is None:
             _fill_server(url, copied, folder)
             aside = None
         elif copied.records.endswith(".db"):
             Database(f"sqlite:///{folder / copied.records}").dispose()  # or it is of a later version, which is told
-            aside = _set_aside(path, photos, now or datetime.now(UTC), replace=replace)
+            aside = _set_aside(path, album, now or datetime.now(UTC), replace=replace)
             with named_disk(path):
                 _put(folder / copied.records, path)
         else:
             raise InputError(seen=f"{copy} is a copy of a PostgreSQL database", remedy="give the URL of an empty one with --data")
         if copied.photos:
-            with named_disk(photos):
-                shutil.copytree(folder / PHOTOS, photos, dirs_exist_ok=True)
+            with named_disk(album):
+                shutil.copytree(folder / PHOTOS, album, dirs_exist_ok=True)
     return copied, aside
 
 

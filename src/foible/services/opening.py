@@ -7,10 +7,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy.engine import make_url
-
 from foible.errors import InputError
-from foible.records import CaseStore, Database
+from foible.records import CaseStore, Database, address_of
 from foible.services.cases import Cases
 from foible.services.photos import Album
 from foible.services.reasoning import Reasoning
@@ -48,7 +46,7 @@ def photo_folder(url: str, photos: str | None = None) -> Path:
     named = photos or os.environ.get("FOIBLE_PHOTOS")
     if named:
         return Path(named).expanduser()
-    address = make_url(url)
+    address = address_of(url)
     if address.get_backend_name() == "sqlite" and address.database not in (None, "", ":memory:"):
         return Path(f"{address.database}.photos")
     return Path(data_url(None).removeprefix("sqlite:///")).with_name("photos")

@@ -39,6 +39,7 @@ __all__ = [
     "ParsedCase",
     "Slip",
     "case_reading",
+    "file_bytes",
     "made_case",
     "parsed_case",
     "read_case",

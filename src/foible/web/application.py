@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import math
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,12 +21,24 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from foible import __version__
 from foible.errors import FoibleError
 from foible.services.kept_reading import UnreadableCaseError
-from foible.web import act_pages, case_file_pages, case_pages, circuit_pages, ending_api, new_case_pages, pages, photo_pages
+from foible.web import (
+    act_pages,
+    case_file_pages,
+    case_pages,
+    circuit_pages,
+    device_pages,
+    ending_api,
+    new_case_pages,
+    pages,
+    photo_pages,
+    watch_pages,
+)
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.security import Defences
+from foible.web.request_log import Logged, Routed
+from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
 from foible.web.shared import FOLDER, MovedError, is_partial, render
 
@@ -47,6 +60,7 @@ COMPRESSED_FROM = 800
 """Answers of this size or more are compressed [byte]."""
 SURFACES: tuple[ModuleType, ...] = (
     pages,
+    device_pages,
     new_case_pages,
     circuit_pages,
     case_file_pages,
@@ -54,6 +68,7 @@ SURFACES: tuple[ModuleType, ...] = (
     act_pages,
     photo_pages,
     ending_api,
+    watch_pages,
 )
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
@@ -117,9 +132,11 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     for each in SURFACES:
         app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
+    app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
     app.add_middleware(Defences, settings=settings)
-    app.add_middleware(Sessions, secret_key=settings.secret, session_cookie="foible", same_site="strict", max_age=DAYS_14)
+    app.add_middleware(Sessions, secret_key=settings.secret, encrypted=partial(encrypted, proxy=settings.proxy), max_age=DAYS_14)
+    app.add_middleware(Logged)
     app.add_exception_handler(UnreadableCaseError, _unreadable)
     app.add_exception_handler(MovedError, _moved)
     app.add_exception_handler(FoibleError, _foible_error)

@@ -21,8 +21,20 @@ from foible.web.case_board import changed, show_board
 from foible.web.forms import own_trial
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.last_time import remember_place
-from foible.web.security import check_form, device
-from foible.web.shared import cases_of, drawn, hub_of, in_address, is_partial, names_of, priority_of, redirect, render, texts
+from foible.web.security import check_form, device, may_ask
+from foible.web.shared import (
+    cases_of,
+    drawn,
+    hub_of,
+    in_address,
+    is_partial,
+    names_of,
+    priority_of,
+    redirect,
+    render,
+    settings_of,
+    texts,
+)
 from foible.web.views import board, earth_lamp_known, suspect_view
 
 if TYPE_CHECKING:
@@ -49,7 +61,8 @@ def case(request: Request, name: str, say: Annotated[str | None, Query(max_lengt
 async def changes(request: Request, name: str) -> Response:
     """Tell a device the case's current version, and every new one."""
     kept = await priority_of(request).look(partial(cases_of(request).store.case, name))
-    return StreamingResponse(hub_of(request).changes(kept.id, kept.version), media_type="text/event-stream")
+    told = hub_of(request).changes(kept.id, kept.version, partial(may_ask, request.scope, settings_of(request)))
+    return StreamingResponse(told, media_type="text/event-stream")
 
 
 @router.post("/{name}/answer", dependencies=[Checked])

@@ -60,8 +60,8 @@ class Hub:
         for case in list(self._lines):
             self.tell(case, -1)
 
-    async def changes(self, case: str, version: int) -> AsyncIterator[str]:
-        """Yield a server-sent event (WHATWG HTML, 9.2) at once and whenever the case changes."""
+    async def changes(self, case: str, version: int, still_in: Callable[[], bool] = lambda: True) -> AsyncIterator[str]:
+        """Yield a server-sent event (WHATWG HTML, 9.2) at once and whenever the case changes, to a device that is still in."""
         self._loop = asyncio.get_running_loop()
         line: asyncio.Queue[int] = asyncio.Queue()
         self._lines.setdefault(case, set()).add(line)
@@ -72,9 +72,12 @@ class Hub:
                 try:
                     newest = await asyncio.wait_for(line.get(), BREATH_S)
                 except TimeoutError:
+                    newest = None
+                if not still_in():
+                    return
+                if newest is None:
                     yield ": still here\n\n"
-                    continue
-                if newest >= 0:
+                elif newest >= 0:
                     yield f"data: {newest}\n\n"
         finally:
             self._lines[case].discard(line)

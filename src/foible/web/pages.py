@@ -18,6 +18,7 @@ from foible.facts import FACTS
 from foible.records import CaseState
 from foible.situation import TOOLS
 from foible.web import what_if
+from foible.web.devices import kind_of
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.lanes import looks_up, on_loop
 from foible.web.last_time import last_weapon
@@ -142,6 +143,8 @@ def joined(request: Request, passphrase: Annotated[str, Form(max_length=200)] = 
     if not right:
         return render(request, "join.html", 403, wrong="That is not the passphrase. It is shown on the machine that runs Foible.")
     guesses.right(address)
+    kind, known = kind_of(request.headers.get("user-agent", "")), str(request.session.get("joined", ""))
+    request.session["joined"] = settings_of(request).devices.join(kind, known)
     request.session["in"] = settings_of(request).ticket
     return redirect(request, "/")
 
@@ -152,14 +155,26 @@ def share(request: Request) -> HTMLResponse:
     """Show how another device joins; only on the machine itself."""
     if not is_here(request.scope):
         raise ForbiddenError(seen="the passphrase is shown only on the machine that runs Foible", remedy="look there")
-    join_at = settings_of(request).join
+    settings = settings_of(request)
+    join_at, certificate = settings.join, settings.certificate
     code = None
     if join_at:
         out = io.BytesIO()
-        segno.make(join_at, error="m").save(out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2)
+        segno.make(join_at, error="m").save(
+            out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2, omitsize=True
+        )
         code = drawn(out.getvalue().decode())
     address, _, words = join_at.partition("#")
-    return render(request, "share.html", code=code, address=address, words=unquote(words))
+    return render(
+        request,
+        "share.html",
+        code=code,
+        address=address,
+        words=unquote(words),
+        fingerprint=certificate.fingerprint if certificate and certificate.own else None,
+        devices=settings.devices.all(),
+        own=None,
+    )
 
 
 @router.get("/drawing.css")

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from foible.web.settings import Settings
 
-__all__ = ["Defences", "check_form", "device", "forwarded", "is_here", "session_token"]
+__all__ = ["Defences", "check_form", "device", "encrypted", "forwarded", "is_here", "may_ask", "session_token"]
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; "
@@ -47,8 +47,8 @@ FILES = ("/case-file", "/api/cases/file")
 """Where whole case files are posted."""
 PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos")
 """Where photos are posted."""
-OPEN_TO_ALL = ("/join", "/static/", "/drawing.css")
-"""What a device sees before it has joined."""
+OPEN_TO_ALL = ("/join", "/static/", "/drawing.css", "/health")
+"""What a device sees before it has joined, and a watching program without joining."""
 
 
 PROXIED = "foible.proxied"
@@ -68,6 +68,12 @@ def forwarded(scope: Scope, proxy: str) -> Scope:
         if headers.get("x-forwarded-proto") in ("http", "https"):
             changed["scheme"] = headers["x-forwarded-proto"]
     return changed
+
+
+def encrypted(scope: Scope, proxy: str | None) -> bool:
+    """Return whether a request came by TLS, here or as far as the proxy."""
+    seen = forwarded(scope, proxy) if proxy and scope["type"] == "http" else scope
+    return seen.get("scheme") == "https"
 
 
 class Defences:
@@ -114,15 +120,17 @@ class Defences:
             )
         if scope["method"] not in SAFE and not _own_origin(headers, scope["scheme"]):
             return _refused(path, 403, "the request comes from another page", "open Foible's own page and try again there")
-        if (
-            not is_here(scope)
-            and scope.get("session", {}).get("in") != self._settings.ticket
-            and not path.startswith(OPEN_TO_ALL)
-        ):
+        if not path.startswith(OPEN_TO_ALL) and not may_ask(scope, self._settings):
             if path.startswith("/api"):
                 return _refused(path, 401, "this device has not joined", "open /join in the browser and enter the passphrase")
             return RedirectResponse("/join", 303)
         return None
+
+
+def may_ask(scope: Scope, settings: Settings) -> bool:
+    """Return whether a request comes from this machine, or from a device that gave the passphrase and was not sent away since."""
+    session = scope.get("session", {})
+    return is_here(scope) or (session.get("in") == settings.ticket and settings.devices.welcome(session.get("joined")))
 
 
 def _refused(path: str, status: int, seen: str, remedy: str) -> ASGIApp:

@@ -10,7 +10,7 @@ import socket
 import sys
 import threading
 import webbrowser
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
@@ -23,11 +23,17 @@ from foible.errors import InputError
 from foible.records import file_of, put_away
 from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
+from foible.web.addresses import address, addresses, host_names
 from foible.web.application import create_app
-from foible.web.connections import FewWords, Limits, more_handles, protocol
+from foible.web.certificates import given_certificate, own_certificate
+from foible.web.connections import FewWords, Limits, Listener, more_handles
 from foible.web.demo import fill
+from foible.web.devices import Devices
+from foible.web.encryption import protocol
 from foible.web.key import kept_secret
+from foible.web.own_files import beside
 from foible.web.processes import share_out
+from foible.web.request_log import keep_log
 from foible.web.settings import Passphrase, Settings
 from foible.web.stopping import heard, then
 
@@ -38,6 +44,7 @@ if TYPE_CHECKING:
 
     from foible.services.cases import Cases
     from foible.services.reasoning import Reasoning
+    from foible.web.certificates import Certificate
 
 __all__ = ["ServeOptions", "data_url", "serve_until_stopped", "warm"]
 
@@ -50,7 +57,7 @@ GC_THRESHOLDS = (20_000, 20, 50)
 SWITCH_S = 0.001
 """How soon the interpreter switches from reasoning to another thread [s]."""
 BACKLOG = 100
-"""Pending connections that the system queues."""
+"""Pending connections that are taken at a time."""
 SHARES_PORTS = sys.platform == "linux"
 """Whether the system distributes connections among processes that listen on one port."""
 MOST_WORKERS = 4
@@ -95,7 +102,15 @@ class ServeOptions:
     proxy: str | None = None
     """Address of the proxy that others come through."""
     names: Sequence[str] = ()
-    """Names that the proxy is known by."""
+    """Names that the proxy, or this machine, is known by."""
+    certificate: Path | None = None
+    """A certificate of the user's own, in PEM."""
+    key: Path | None = None
+    """Its private key; None where it is in the same file."""
+    tls: bool = False
+    """Whether Foible is to make a certificate."""
+    log: str | None = None
+    """A file for a line of each request and change, or “-” for standard output."""
 
     @property
     def joinable(self) -> bool:
@@ -112,6 +127,8 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
+    if options.log:
+        keep_log(options.log)
     with then(partial(put_away, url)):
         _serve(options, url)
 
@@ -123,7 +140,6 @@ def _serve(options: ServeOptions, url: str) -> None:
     if options.demo and not cases.store.database.read_only:
         fill(cases)
     secret = kept_secret(url)
-    settings = _settings(options, secret) if options.joinable else Settings(secret=secret)
     here = f"http://127.0.0.1:{options.port}/"
     host = "0.0.0.0" if options.share or _is_elsewhere(options.proxy) else "127.0.0.1"  # noqa: S104 — only where the user asks to
     dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are distributed among the processes
@@ -131,6 +147,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     if dealt:
         listeners.pop().close()  # nobody else listens there
         listeners = [_listening(host, options.port, shared=True) for _ in range(options.processes)]
+    settings = _settings(options, url, secret)  # only now: another server on this port keeps its devices and its certificate
     _greet(here, settings, _told(url, begun=begun, read_only=cases.store.database.read_only))
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()
@@ -139,7 +156,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     else:
         daily = None
     if options.processes == 1:
-        _run(cases, settings, listeners[0], daily)
+        _run(cases, settings, listeners[0], daily, copies=True)
     else:
         cases.store.database.dispose()  # each process opens the records for itself
         share_out(
@@ -147,7 +164,8 @@ def _serve(options: ServeOptions, url: str) -> None:
                 open_cases(url, options.kit, photos=options.photos),
                 settings,
                 listeners[number % len(listeners)],
-                None if number else daily,
+                daily,
+                copies=not number,
             ),
             options.processes,
         )
@@ -160,16 +178,19 @@ def _has_screen() -> bool:
     return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None = None) -> None:
-    """Serve in this process until it is told to stop."""
+def _run(cases: Cases, settings: Settings, listener: socket.socket, daily: DailyCopies | None, *, copies: bool) -> None:
+    """Serve in this process until it is told to stop; one of them makes the daily `copies`."""
     app = create_app(cases, settings)
+    app.state.daily = daily
     _set_interpreter()
     warm(cases.reasoning)
-    if daily:
+    if daily and copies:
         daily.start()
     config = uvicorn.Config(
         app,
-        http=protocol(Limits(more_handles(), exempt=settings.proxy)),
+        http=protocol(
+            Limits(more_handles(), exempt=settings.proxy), settings.certificate.context if settings.certificate else None
+        ),
         proxy_headers=False,  # `Defences` reads them, and of one proxy alone
         log_level="warning",
         backlog=BACKLOG,
@@ -202,7 +223,7 @@ def _set_interpreter() -> None:
 
 def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
     """Return a socket to listen on, one of several on this port where `shared`. Raises InputError."""
-    listener = socket.socket(proto=socket.IPPROTO_TCP)  # named, or asyncio leaves small packets waiting for one another
+    listener = Listener(proto=socket.IPPROTO_TCP)  # named, or asyncio leaves small packets waiting for one another
     for option in (socket.SO_REUSEADDR, *((socket.SO_REUSEPORT,) if shared else ())):
         listener.setsockopt(socket.SOL_SOCKET, option, 1)
     try:
@@ -215,8 +236,11 @@ def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
     return listener
 
 
-def _settings(options: ServeOptions, secret: str) -> Settings:
-    """Return the settings of a server that others may join. Raises InputError."""
+def _settings(options: ServeOptions, url: str, secret: str) -> Settings:
+    """Return the settings of a server. Raises InputError."""
+    certificate = _certificate(options, url)
+    if not options.joinable:
+        return Settings(secret=secret, certificate=certificate)
     words = (options.passphrase or "").strip()
     if words:
         Passphrase.check(words)
@@ -225,15 +249,33 @@ def _settings(options: ServeOptions, secret: str) -> Settings:
     if options.proxy and not options.names:
         seen = "nothing is said of the name that devices know the proxy by"
         raise InputError(seen=seen, remedy="give it with --name, as it stands in their address bar")
-    address = _address()
-    join = f"https://{options.names[0]}/join" if options.proxy else f"http://{address}:{options.port}/join"
-    return Settings(
-        hosts=(*Settings().hosts, address, socket.gethostname().lower(), *(name.lower() for name in options.names)),
+    given = [name.lower() for name in (*options.names, *(certificate.names if certificate and not certificate.own else ()))]
+    known_as = given[0] if given else address()
+    place = f"https://{known_as}" if options.proxy else f"http{'s' * bool(certificate)}://{known_as}:{options.port}"
+    settings = Settings(
+        hosts=tuple(dict.fromkeys((*Settings().hosts, *addresses(), *host_names(), *given))),
         passphrase=Passphrase.of(words, salt=bytes.fromhex(secret)),
-        join=f"{join}#{quote(words)}",
+        join=f"{place}/join#{quote(words)}",
         secret=secret,
         proxy=options.proxy,
+        certificate=certificate,
     )
+    return replace(settings, devices=Devices.opened(beside(url, ".devices"), settings.ticket))
+
+
+def _certificate(options: ServeOptions, url: str) -> Certificate | None:
+    """Return what is to be served with; None is plain HTTP. Raises InputError."""
+    if options.certificate and options.tls:
+        seen = "both a certificate and --tls are given"
+        raise InputError(seen=seen, remedy="leave --tls out to use your own, or --certificate to have one made")
+    if options.key and not options.certificate:
+        raise InputError(seen="a key is given, but no certificate", remedy="give its certificate with --certificate")
+    if options.certificate:
+        return given_certificate(options.certificate, options.key)
+    if options.tls:
+        here = ("127.0.0.1", "::1", *addresses())
+        return own_certificate(url, ("localhost", *host_names(), *(name.lower() for name in options.names)), here)
+    return None
 
 
 def _is_elsewhere(proxy: str | None) -> bool:
@@ -243,16 +285,6 @@ def _is_elsewhere(proxy: str | None) -> bool:
     except ValueError as error:
         remedy = "give the address that the proxy's requests come from, such as 127.0.0.1"
         raise InputError(seen=f"“{proxy}” is not an IP address", remedy=remedy) from error
-
-
-def _address() -> str:
-    """Return the address of this machine on its network; no packet is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect((str(ipaddress.IPv4Address(0x0A000001)), 9))
-        except OSError:
-            return "127.0.0.1"
-        return str(probe.getsockname()[0])
 
 
 def _told(url: str, *, begun: bool, read_only: bool) -> str:
@@ -266,8 +298,14 @@ def _told(url: str, *, begun: bool, read_only: bool) -> str:
 def _greet(here: str, settings: Settings, place: str) -> None:
     lines = [f"Foible is open at {here}", place]
     if settings.shared:
-        address, _, words = settings.join.partition("#")
-        lines += [f"Other devices: {address}", f"Passphrase:    {unquote(words)}"]
+        place_to_join, _, words = settings.join.partition("#")
+        lines += [f"Other devices: {place_to_join}", f"Passphrase:    {unquote(words)}"]
+    if settings.certificate:
+        half = len(settings.certificate.fingerprint) // 2
+        lines += [f"Certificate:   {settings.certificate.fingerprint[: half + 1]}"]
+        lines += [f"               {settings.certificate.fingerprint[half + 1 :]}"]
+        if settings.certificate.own:
+            lines += ["Browsers warn of it once: go on only where they show this SHA-256 fingerprint."]
     sys.stdout.write("\n".join(lines) + "\n")
     if settings.shared:
         segno.make(settings.join, error="m").terminal(compact=True)

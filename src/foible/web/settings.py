@@ -6,9 +6,14 @@ import hashlib
 import hmac
 import secrets
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from foible.errors import InputError
+from foible.web.devices import Devices
 from foible.web.guesses import Guesses
+
+if TYPE_CHECKING:
+    from foible.web.certificates import Certificate
 
 __all__ = ["Passphrase", "Settings"]
 
@@ -103,6 +108,10 @@ class Settings:
     """Address of the proxy that Foible stands behind; then no request counts as made on this machine."""
     guesses: Guesses = field(default_factory=Guesses, repr=False, compare=False)
     """Made before the server's processes, which share it."""
+    devices: Devices = field(default_factory=Devices, repr=False, compare=False)
+    """Those that have joined."""
+    certificate: Certificate | None = field(default=None, repr=False)
+    """What the server speaks TLS with; None: it speaks plain HTTP."""
 
     @property
     def ticket(self) -> str:
