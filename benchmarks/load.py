@@ -55,20 +55,24 @@ class Kit:
         """Return the fields of the form that a trial would be answered by."""
         key = (say, failure.id)
         if key not in self.shown:
-            exchange = EXCHANGED.fullmatch(say)
-            idea = self.ideas[exchange[2] if exchange else say]
-            self.shown[key] = self._answer(idea, failure, exchange[1] if exchange else None)
+            idea, exchanged = self._read(say)
+            self.shown[key] = self._answer(idea, failure, exchanged)
         return self.shown[key]
 
     def knows(self, say: str) -> bool:
         """Return whether a trial can be answered: it is one of the strip, with or without an exchange before it."""
         exchange = EXCHANGED.fullmatch(say)
-        return (exchange[2] if exchange else say) in self.ideas
+        return say in self.ideas or (exchange is not None and exchange[2] in self.ideas)
 
     def seconds(self, say: str) -> float:
         """Return how long a trial takes [s]."""
-        exchange = EXCHANGED.fullmatch(say)
-        return EXCHANGING_S + self.ideas[exchange[2]].seconds if exchange else self.ideas[say].seconds
+        idea, exchanged = self._read(say)
+        return idea.seconds + (EXCHANGING_S if exchanged else 0.0)
+
+    def _read(self, say: str) -> tuple[Idea, str | None]:
+        """Return the trial that a sentence asks for, and the item that is exchanged before it where it is not one by itself."""
+        exchange = None if say in self.ideas else EXCHANGED.fullmatch(say)
+        return (self.ideas[exchange[2]], exchange[1]) if exchange else (self.ideas[say], None)
 
     def _answer(self, idea: Idea, failure: Failure, exchanged: str | None) -> dict[str, str]:
         match report_key(idea):
