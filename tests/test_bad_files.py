@@ -93,6 +93,14 @@ def test_what_is_printed_keeps_its_own_colours() -> None:
     assert caught.get().startswith("a�[31mb�31m")
 
 
+def test_a_figure_stays_with_its_sign_on_a_narrow_terminal() -> None:
+    shown = console()
+    shown.width = 20
+    with shown.capture() as caught:
+        shown.print("left cord weapon 13\N{NO-BREAK SPACE}% sure")
+    assert [line.strip() for line in caught.get().splitlines()] == ["left cord weapon", "13\N{NO-BREAK SPACE}% sure"]
+
+
 def test_the_folders_of_a_kit_are_those_of_its_page() -> None:
     page = (Path(__file__).parents[1] / "docs" / "kit-files.md").read_text(encoding="utf-8")
     assert set(GROUPS) == set(re.findall(r"^\| `(\w+)/`", page, re.MULTILINE))

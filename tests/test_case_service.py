@@ -15,7 +15,7 @@ from foible.services.cases import Cases
 from foible.services.closing import close_with, line_failed, line_passed
 from foible.services.kept_reading import kept_reading
 from foible.services.reasoning import Reasoning
-from foible.situation import Mode
+from foible.situation import Mode, Situation
 from foible.trials import TrialTable, load_complaints, read_trial
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def test_a_weapon_on_its_own_lame_is_put_right_and_not_exchanged(cases: Cases) -
     verdict = REASONING.verdict(standing.diagnosis, 5)
     assert verdict.items[0].words == "how it is held on the left"
     assert verdict.act is not None
-    assert verdict.act.words == "put right how it is held on the left: lift the weapon off the lamé"
+    assert verdict.act.words == "on the left, lift the weapon off the lamé"
 
 
 def test_an_answer_changes_the_suspects_and_can_be_taken_back(cases: Cases) -> None:
@@ -244,3 +244,32 @@ def test_whoever_did_not_hear_the_reply_may_send_it_again_whatever_has_happened_
         close_with(cases, name, CaseEnding.EXCHANGED, token="end"),
     )
     assert all(kept == before for kept in again)
+
+
+def test_what_the_eye_has_found_is_put_right_first_where_that_takes_seconds(cases: Cases) -> None:
+    """A guard on the own lamé does not explain a hit that lights nothing, but nobody tries on before it is lifted off."""
+    name = cases.open_complaint("foil", "I hit and nothing lit at all", "left", token="open").id
+    look = TrialTable(examine=("left handling weapon on own lamé",), found=("touching",))
+    verdict = REASONING.verdict(cases.standing(cases.note(name, look, token="look").id).diagnosis, 5)
+    assert verdict.act is not None
+    assert verdict.act.seen
+    assert not verdict.act.now
+    assert verdict.act.words == "on the left, lift the weapon off the lamé"
+
+
+def test_a_repair_that_both_ends_of_a_wire_need_is_offered_though_nobody_knows_which(cases: Cases) -> None:
+    """Line B open all along: either end of the wire, and remade alike; a meter at line C would not tell them apart."""
+    where = Situation(Mode.BENCH, "left cord", ("meter", "box", "screwdriver"))
+    kept = cases.open("foil", token="open", where=where)
+    for end in ("two pins of the left cord's weapon plug", "three pins of the left cord's reel plug"):
+        kept = cases.answer(kept, f"feel the {end}: springy, clean, screws tight", ["fine"], token=f"look {end[:5]}")
+    for line, reads in (("C", "0.6"), ("A", "0.6"), ("B", "open")):
+        say = f"hold the meter to both ends of line {line} of the left cord" + (", pin and clip" if line == "A" else "")
+        kept = cases.answer(kept, say, [reads], token=f"line {line}")
+    standing = cases.standing_of(kept)
+    verdict = cases.reasoning_of(standing).verdict(standing.diagnosis, 5)
+    ends = [line.part for line in verdict.suspects[:2]]
+    assert ends == ["left cord B wire at the weapon plug", "left cord B wire at the reel plug"]
+    assert max(line.probability for line in verdict.suspects) < 0.6
+    assert verdict.act is not None
+    assert verdict.act.words == "left cord: remake the cord end"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import re
+import shutil
+import socket
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -25,6 +27,7 @@ from foible.web import Settings, create_app
 from foible.web.devices import MOST, STAYS, Devices, kind_of
 from foible.web.hub import Hub
 from foible.web.security import may_ask
+from foible.web.serve import ServeOptions, _serve
 from foible.web.settings import Passphrase
 
 if TYPE_CHECKING:
@@ -199,6 +202,30 @@ def test_only_this_machine_sends_others_away(server: TestClient, tmp_path: Path)
     with another(tmp_path, proxy=PROXY) as behind:
         assert posted(behind, "/join", f"/devices/{_id(server, 'laptop')}/away") == 303, "nobody is at this machine"
         assert other.get("/").status_code == 200
+
+
+def test_a_start_that_fails_leaves_the_devices_of_the_running_server_alone(server: TestClient, tmp_path: Path) -> None:
+    """A second `foible serve --share` by mistake has another passphrase, and finds the port in use."""
+    phone = joined(server)
+    with socket.socket() as running:
+        running.bind(("0.0.0.0", 0))  # noqa: S104 — as a server that others may join
+        running.listen()
+        options = ServeOptions(running.getsockname()[1], share=True, tls=True, browse=False, copies=0)
+        with pytest.raises(InputError, match="cannot be used"):
+            _serve(options, f"sqlite:///{tmp_path / 'records.db'}")
+    assert phone.get("/api/cases").status_code == 200
+    assert not (tmp_path / "records.db.tls.pem").exists()
+
+
+def test_a_folder_that_is_gone_is_made_anew_and_one_that_cannot_be_is_told(server: TestClient, tmp_path: Path) -> None:
+    phone, folder = joined(server), tmp_path / "records.db.devices"
+    shutil.rmtree(folder)
+    assert phone.get("/api/cases").status_code == 401
+    assert posted(phone, "/join", "/join", passphrase=WORDS) == 303
+    shutil.rmtree(folder)
+    folder.write_text("a file in its place")
+    assert posted(phone, "/join", "/join", passphrase=WORDS) == 503
+    assert phone.get("/api/cases").status_code == 401
 
 
 def test_with_another_passphrase_all_have_to_join_again(server: TestClient, tmp_path: Path) -> None:

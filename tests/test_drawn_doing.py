@@ -41,7 +41,11 @@ COMMONEST = (
         "tug at both ends of the left cord, at the weapon and at the reel",
         ("tug at the left cord weapon plug", "tug at the left cord reel plug"),
     ),
-    ("épée", "look whether the left weapon's plug sits home", ("look at the left cord: weapon plug seat",)),
+    (
+        "épée",
+        "look whether both plugs of the left cord sit home, at the weapon and at the reel",
+        ("look at the left cord: weapon plug seat", "look at the left cord: reel plug seat"),
+    ),
     ("épée", "beat the left blade, hitting nothing", ("beat the left weapon blade",)),
     ("foil", "have the left fencer fence on, hitting nothing", ("have the left fencer fence on",)),
     ("épée", "look at the left point: both tip screws there, its face clean", ("look at the left weapon: tip screws",)),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from foible.diagnosis import Kind
 from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.shown.hypotheses import UNKNOWN
@@ -167,3 +168,47 @@ def test_a_clip_that_was_seen_off_is_put_on_not_exchanged() -> None:
     seen = after("sabre", "Cuts to the mask give no light", off)
     assert seen.decision.enough
     assert [act.repair for act in seen.ending.acts] == ["right mask cord: clip it on"]
+
+
+def test_what_was_exchanged_on_the_way_and_may_be_bad_stays_out() -> None:
+    """White with either cord, and gone only with another foil as well: both stay out until the bench has tried them.
+
+    Common practice, no source. With the old cord bridged at the foil it was white, with the new one it was dark.
+    """
+    line: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
+    both = ["left cord", "left weapon"]
+    steps: list[dict[str, object]] = [
+        {**line, "saw": ["left white"]},
+        {"swapped": "left cord", "saw": ["left white"]},
+        {**line, "swapped": "left cord", "saw": ["nothing"]},
+        {"swapped": both, "saw": ["nothing"]},
+    ]
+    ending = after("foil", ON, *steps).ending
+    assert [act.item for act in ending.acts] == both
+    alone = after("foil", ON, {**line, "saw": ["nothing"]}, {"swapped": "left weapon", "saw": ["nothing"]}).ending
+    assert [act.item for act in alone.acts] == ["left weapon"]
+    assert ending.chance > 0.9
+
+
+def test_fence_on_is_not_asked_for_where_it_is_what_nothing_wrong_comes_to() -> None:
+    """White once in the bout, and neither tug nor beat nor bend brings it back: fence on, and call when it comes back."""
+    tugged: dict[str, object] = {"move": ["tug left cord weapon plug", "tug left cord reel plug"], "saw": ["nothing"]}
+    beaten: dict[str, object] = {"move": ["beat left weapon blade"], "saw": ["nothing"]}
+    bent: dict[str, object] = {"move": ["bend left weapon blade", "beat left weapon blade"], "saw": ["nothing"]}
+    said = "It goes white, and I never hit anything"
+    found = after("foil", said, tugged, beaten, bent)
+    assert found.decision.enough
+    assert found.ending.acts[0].kind is Kind.NOTHING_WRONG
+    early = after("foil", said, tugged)
+    assert not early.decision.enough, "one tug is not enough to say so"
+
+
+def test_on_the_bench_a_plug_is_in_nothing() -> None:
+    """Line B of a cord that lies there open: its end is suspected, not that it was not pushed home."""
+    ends = ["left cord B pin of the weapon plug", "left cord B pin of the reel plug"]
+    read: dict[str, object] = {"meter": ends, "reads": "open"}
+    case = made_case(CaseTable.model_validate({"weapon": "foil", "trial": [read]}))
+    found = REASONING.at(Situation(Mode.BENCH, "left cord", ("meter", "screwdriver"))).diagnose(case)
+    home = [suspect for suspect in found.finding.suspects if suspect.failure.mode == "not pushed home"]
+    assert sum(suspect.probability for suspect in home) < 0.01
+    assert found.advice[0].idea.trial.meter != ("left cord C pin of the weapon plug", "left cord C pin of the reel plug")

@@ -34,14 +34,14 @@ def run_text(scenario: Scenario, run: Run) -> str:
     return "\n" + "\n".join(lines)
 
 
-def figures(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> dict[str, float]:
-    """Return the shares that README.md asks for."""
+def figures(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> dict[str, float | None]:
+    """Return the shares that README.md asks for; None for one of nothing, as of the steps where each run ends at once."""
     every = [run.judged for scenario in chosen for run in runs[scenario.id]]
     first = [good for told in every for good in told.first]
     count = max(len(every), 1)
     return {
         "right ending": sum(told.ending for told in every) / count,
-        "good among the first three": sum(first) / max(len(first), 1),
+        "good among the first three": sum(first) / len(first) if first else None,
         "runs with a bad step": sum(bool(told.bad) for told in every) / count,
         "both limits kept": sum(told.in_limits for told in every) / count,
         "passed": sum(told.passed for told in every) / count,
@@ -63,7 +63,7 @@ def page(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]], seeds: i
         "",
         "| all of them | share |",
         "| --- | ---: |",
-        *(f"| {name} | {share:.1%} |" for name, share in figures(chosen, runs).items()),
+        *(f"| {name} | {_cell(share, 1)} |" for name, share in figures(chosen, runs).items()),
         "",
         f"| scenario | kind | {' | '.join(SHORT)} | trials | seconds |",
         f"| --- | --- |{' ---: |' * (len(SHORT) + 2)}",
@@ -72,14 +72,18 @@ def page(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]], seeds: i
         own = [run.judged for run in runs[scenario.id]]
         shares = figures([scenario], runs).values()
         trials, seconds = (sum(values) / len(own) for values in zip(*((told.trials, told.seconds) for told in own), strict=True))
-        cells = " | ".join(f"{share:.0%}" for share in shares)
+        cells = " | ".join(_cell(share, 0) for share in shares)
         lines.append(f"| {scenario.title} | {scenario.kind} | {cells} | {trials:.1f} | {seconds:.0f} |")
     return "\n".join(lines) + "\n"
 
 
+def _cell(share: float | None, places: int) -> str:
+    return "–" if share is None else f"{share:.{places}%}"
+
+
 def totals(chosen: Sequence[Scenario], runs: Mapping[str, Sequence[Run]]) -> str:
     """Return the totals and the commonest bad steps in words."""
-    lines = ["", "Totals", *(f"  {name:28}{share:6.1%}" for name, share in figures(chosen, runs).items())]
+    lines = ["", "Totals", *(f"  {name:28}{_cell(share, 1):>6}" for name, share in figures(chosen, runs).items())]
     twice = [
         scenario.id
         for scenario in chosen

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qs
 from zlib import crc32
 
 import numpy as np
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
     from benchmarks.rehearsal.scenario import Scenario
+    from foible.kit import Weapon
 
 __all__ = ["STEADY", "WALKED", "Walk", "walked"]
 
@@ -99,20 +101,19 @@ class _Walker:
         self.last: Trial | None = None
 
     def opened(self) -> None:
-        """Open the case: where the kit is, what is at hand, and what is said."""
+        """Open the case: where the kit is and what is said; what is not at hand is said when it is asked for."""
         thumb, page, scenario = self.thumb, self.page, self.scenario
         thumb.tap(page.get_by_role("link", name=f"{scenario.weapon} new case"))
         if scenario.place == "bench":
             thumb.tap(page.get_by_text("on the bench", exact=True))
-        elif "spare" not in scenario.tools:
-            thumb.tap(page.get_by_label("spare weapons and cords at hand"))
         self._said()
         page.locator("#board").wait_for()
 
     def _said(self) -> None:
         first = TrialTable.model_validate(self.scenario.start[0])
         if self.scenario.complaint_is_foibles:
-            self.thumb.tap(self.thumb.button(f"{self.scenario.side} fencer: {self.scenario.complaint}"))
+            who = "this is said" if self.scenario.place == "bench" else f"{self.scenario.side} fencer"
+            self.thumb.tap(self.thumb.button(f"{who}: {self.scenario.complaint}"))
         elif first.gauge and first.found == ("fails",):
             self.thumb.tap(self.thumb.button(f"fails the {first.gauge.split(' ', 1)[1]}"))
         self.last, _ = read_trial(self.setup, first)
@@ -141,11 +142,24 @@ class _Walker:
     # --- trials ---------------------------------------------------------------------------------------------------
 
     def _answer(self, say: str) -> None:
+        if self._lacks(say):
+            return
         table = self._asked(say)
         answer = self._made(table)
         if answer.get("found") == ["fine"] and self._looked_over(say):
             return
+        if "saw" in answer and self._followed_down(say, answer):
+            return
         self._told(say, answer)
+
+    def _lacks(self, say: str) -> bool:
+        """Say that there is no spare, where one is asked for and there is none; return whether it was said."""
+        button = self.thumb.button("no spare here")
+        if "spare" in self.scenario.tools or not button.count():
+            return False
+        self.thumb.changes(button)
+        self.walk.steps.append(f"{say} → no spare here")
+        return True
 
     def _told(self, say: str, answer: dict[str, Any]) -> None:
         """Say what a trial has shown."""
@@ -179,6 +193,36 @@ class _Walker:
         self.thumb.changes(over)
         self.walk.trials += 1 + len(besides)
         self.walk.steps.append(f"{'; '.join([say, *besides])} → all fine")
+        return True
+
+    def _followed_down(self, say: str, answer: dict[str, Any]) -> bool:
+        """Follow a line down to the apparatus, where the page asks for it; return whether one button says what was seen.
+
+        That is so where each joint up to one shows the same as the trial that was asked for, and that one what sound kit shows.
+        """
+        joints = self.page.locator(".joints li")
+        if not joints.count():
+            return False
+        here = self.page.locator(".joints li button")
+        says = [(each.get_attribute("aria-label") or "").removeprefix("first here: ") for each in here.all()]
+        last, seen = self.last, [answer]
+        before = parse_qs(here.first.get_attribute("value") or "", keep_blank_values=True)
+        broken, through = (set(parse_qs(before[key][0])) for key in ("broken", "last"))
+        if _touched(answer, self.setup.kind) != broken:
+            return False
+        for number, each in enumerate(says):
+            seen.append(self._made(self._asked(each)))
+            if _touched(seen[-1], self.setup.kind) == through:
+                self.thumb.changes(here.nth(number))
+                break
+            if _touched(seen[-1], self.setup.kind) != broken:
+                self.last = last  # it is none of the buttons: the trial that was asked for is answered by itself
+                return False
+        else:
+            self.thumb.changes(self.page.locator(".joints > button"))
+        self.walk.trials += len(seen)
+        told = ", ".join(next(iter(seen[-1].values())))
+        self.walk.steps.append(f"{'; '.join([say, *says[: len(seen) - 1]])} → at the last {told}")
         return True
 
     def _asked(self, say: str) -> TrialTable:
@@ -251,6 +295,13 @@ class _Walker:
 def _lit(phrases: list[str]) -> set[str]:
     """Return what is lit or found, as a set of phrases: a lamp that stayed dark is not."""
     return {re.sub(r" lit$", "", phrase) for phrase in phrases if not re.search(r"\bno(thing)?\b", phrase)}
+
+
+def _touched(answer: dict[str, Any], weapon: Weapon) -> set[str]:
+    """Return the lamps that a report says were lit steadily, as the fields of a form; another report fits no button."""
+    words = {lamp.kind: lamp.word for lamp in weapon.lamps}
+    lit = [phrase.split(" ") for phrase in answer["saw"] if not re.search(r"\bno(thing)?\b", phrase)]
+    return {f"{side}_{words.get(lamp, lamp)}{''.join(manner)}" for side, lamp, *manner in lit}
 
 
 def _within(reading: str, shows: str) -> bool:

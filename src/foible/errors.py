@@ -48,6 +48,8 @@ MOST_TOLD = 20
 LONGEST_SEEN = 400
 """Characters of what was seen, or of what to do, that a message repeats."""
 SHORT_LIST = 12
+ELSEWHERE = {"case": "look for it in the list of cases"}
+"""Where to find the names of what no kit has."""
 """Names that a message lists rather than sending the reader elsewhere."""
 
 
@@ -122,7 +124,7 @@ class UnknownNameError(InputError):
         elif all_named or len(self.known) <= SHORT_LIST:
             remedy = f"there is {', '.join(self.known) or 'none'}"
         else:
-            remedy = "`foible kit` lists the names"
+            remedy = ELSEWHERE.get(what, "`foible kit` lists the names")
         super().__init__(seen=f"there is no {what} called “{_short(name)}”", remedy=remedy)
 
 

@@ -13,9 +13,12 @@ from foible.errors import UnknownNameError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-__all__ = ["FACTS", "METAL_PISTE", "NO_METAL_PISTE", "ORANGE_LAMPS", "facts_listed", "facts_named"]
+__all__ = ["FACTS", "LYING_ALONE", "METAL_PISTE", "NO_METAL_PISTE", "ORANGE_LAMPS", "facts_listed", "facts_named"]
 
 METAL_PISTE, NO_METAL_PISTE, ORANGE_LAMPS = "metal piste", "no metal piste", "orange lamps"
+
+LYING_ALONE = "lying alone"
+"""What holds of an item on the bench and is not asked: its plugs are in nothing."""
 
 FACTS: Mapping[str, str] = MappingProxyType(
     {

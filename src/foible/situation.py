@@ -38,7 +38,7 @@ class Mode(Enum):
         At the piste the bout is stopped again; on the bench the item comes back. Dearer, it names rightly more often and tries
         on for longer than a master would; `benchmarks/accuracy` and `benchmarks/rehearsal` show the one and the other.
         """
-        return 1100.0 if self is Mode.PISTE else 1800.0
+        return 1300.0 if self is Mode.PISTE else 1800.0
 
     @property
     def missed_s(self) -> float:
@@ -46,7 +46,7 @@ class Mode(Enum):
 
         At the piste they fence on and call again: less is lost than with the wrong item out and a good one in.
         """
-        return 500.0 if self is Mode.PISTE else 1800.0
+        return 600.0 if self is Mode.PISTE else 1800.0
 
 
 @dataclass(frozen=True, slots=True)

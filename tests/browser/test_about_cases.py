@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 import pytest
 from casework import DEMO_SAYS, CasePage
@@ -84,6 +85,8 @@ def test_a_device_remembers_place_tools_and_weapon_for_its_next_case(
     expect(page.get_by_text(re.compile("^On the bench, at hand: meter, test weight"))).to_be_visible()
     page.goto(f"{server.url}/new/epee")
     page.get_by_text("at the piste", exact=True).click()
-    page.get_by_label("spare weapons and cords at hand").uncheck()
     case.button("start without a complaint").last.click()
+    expect(page.get_by_text("At the piste, at hand: spare weapons and cords")).to_be_visible()
+    page.goto(f"{page.url}?say={quote('exchange the left cord for a known-good one and press the point')}")
+    case.button("no spare here").click()  # what is not at hand is said when it is asked for
     expect(page.get_by_text("At the piste, at hand: nothing")).to_be_visible()

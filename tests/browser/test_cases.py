@@ -253,7 +253,7 @@ def test_a_case_that_is_saved_as_a_file_can_be_imported_elsewhere(case: CasePage
     said = case.said.all_inner_texts()
     page.goto("/".join(page.url.split("/")[:3]))
     page.get_by_text("Import a case file").click()
-    page.get_by_label("Case file (.toml, up to 1 MB)").set_input_files(file)
+    page.get_by_label("Case file (.toml, up to 200 kB)").set_input_files(file)
     page.get_by_role("button", name="import").click()
     expect(case.said).to_have_count(len(said))
     assert file.stem.removeprefix("case-") not in page.url

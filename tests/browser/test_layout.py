@@ -28,7 +28,7 @@ TOLD: tuple[dict[str, object], ...] = (
     {"saw": "nothing", "swapped": ["left cord", "left weapon"], "times": 5},
 )
 """A white that stays with another cord and goes with another foil: time to act (invented)."""
-SECTIONS = ".ask, .board > .care, .suspects, .picture, .said, .case-tools"
+SECTIONS = ".ask, .care, .suspects, .picture, .said, .case-tools"
 
 
 @pytest.fixture
@@ -106,7 +106,7 @@ def test_a_laptop_shows_question_log_suspects_and_picture_side_by_side(desktop: 
     for thing in (".ask h2", ".suspects h2", ".picture .drawn", ".said h2"):
         expect(desktop.locator(thing).first).to_be_in_viewport()
     expect(desktop.locator(".suspects .reason")).to_contain_text("If so")
-    ends = [bottom(desktop.locator(each)) for each in (".board > .care", ".picture", ".case-tools")]
+    ends = [bottom(desktop.locator(each)) for each in (".care", ".picture", ".case-tools")]
     top = desktop.locator(".ask").bounding_box()
     assert top is not None
     assert min(ends) - top["y"] >= 0.5 * (max(ends) - top["y"]), "no column is left half empty"

@@ -148,7 +148,10 @@ def _show_doubts(console: Console, doubts: Doubts) -> None:
 def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
     """Print what to do next: act, or make a trial, and what it is expected to tell."""
     act, label = verdict.act, "next:   "
-    if act and act.now:
+    if act and act.seen:
+        console.print(_line(("first:  ", "dim"), (act.words, "bold"), ", as it was seen and takes seconds"))
+        label = "then:   "
+    elif act and act.now:
         why = ": more testing costs more than acting" if diagnosis.advice and not act.ending.done else ""
         console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({percent(act.chance)} sure){why}"))
         label = "or try: "

@@ -37,6 +37,8 @@ __all__ = [
 ]
 
 Chosen = TypeVar("Chosen")
+UNBROKEN, JOINED = "\N{NO-BREAK SPACE}", "\ue000"
+"""A space at which no line breaks, and the sign that stands for it while lines are broken, as rich breaks them at any space."""
 
 
 def reasoning_at(
@@ -85,11 +87,18 @@ def console() -> Console:
     """Return what prints to the terminal; what a file or a case says never reaches it as an escape."""
     from rich.console import Console
     from rich.segment import Segment
+    from rich.text import Text
 
     class Plain(Console):
         def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+            if isinstance(renderable, Text) and UNBROKEN in renderable.plain:
+                renderable = renderable.copy()
+                renderable.plain = renderable.plain.replace(UNBROKEN, JOINED)
+            elif isinstance(renderable, str):
+                renderable = renderable.replace(UNBROKEN, JOINED)
             for segment in super().render(renderable, options):
-                yield segment if segment.control else Segment(printable(segment.text), segment.style)
+                text = segment.text.replace(JOINED, UNBROKEN)
+                yield segment if segment.control else Segment(printable(text), segment.style)
 
     return Plain(highlight=False)
 

@@ -91,7 +91,7 @@ def _unsafe(setup: Setup, finding: Finding, trials: Sequence[Trial]) -> Ending |
 
 
 def _staying_out(setup: Setup, finding: Finding, decision: Decision, ending: Ending, last: Trial | None) -> Ending:
-    """Return an ending that also names what was exchanged on the way and may well be bad: it is out, and putting it back is a risk."""
+    """Return an ending that also names what was exchanged on the way and may well be bad: it is out, and stays out."""
     if last is None or decision.mode is Mode.BENCH or {act.kind for act in ending.acts} != {Kind.EXCHANGE}:
         return ending
     named = {act.item for act in ending.acts}

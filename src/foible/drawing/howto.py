@@ -11,7 +11,7 @@ from foible.drawing.glyphs import arrow, lens, motion, ticked
 from foible.drawing.ink import shapes
 from foible.drawing.item import item_scene
 from foible.drawing.part import framed, seen_through
-from foible.drawing.path import Rectangle
+from foible.drawing.path import Rectangle, distance
 from foible.drawing.props import gauge_prop, prop, prop_box
 from foible.drawing.svg import Sheet, boldness, element, picture, wrapped
 from foible.kit import SIDES, node_item, plain
@@ -38,6 +38,8 @@ ALONE = 4
 """From this many connections undone on, the item lies by itself on the bench, which is the same as saying so."""
 TOOL = 96.0
 """Height of the bench under the frames, on which a meter or a test box lies."""
+TOGETHER = 240.0
+"""Parts of an item that are no farther apart than this are looked at in one frame."""
 PROBE = 34.0
 """Length of a probe."""
 MARKED = 14.0
@@ -226,16 +228,19 @@ class _Steps:
         return (sum(x for x, _ in chosen) / len(chosen), sum(y for _, y in chosen) / len(chosen)) if chosen else None
 
     def _looked(self) -> Iterator[Frame]:
-        seen: set[str] = set()
+        """Yield a frame for each place that is looked at: parts of an item that lie together share one."""
+        seen: list[tuple[str, Place | None, list[str]]] = []
         for name in self._trial.examine:
-            item = self._item(name)
-            if item not in seen:
-                seen.add(item)
-                names = [
-                    self._setup.parts[n].name for n in self._trial.examine if n in self._setup.parts and self._item(n) == item
-                ]
-                words = f"look at the {item}: {', '.join(names[:3])}" if names else f"look at the {item}"
-                yield Frame(item, self._spot(name), words, lambda at, _: lens(at, MARKED))
+            item, at = self._item(name), self._spot(name)
+            known = next((each for each in seen if each[0] == item and _together(each[1], at)), None)
+            if known is None:
+                known = (item, at, [])
+                seen.append(known)
+            if name in self._setup.parts:
+                known[2].append(self._setup.parts[name].name)
+        for item, at, names in seen:
+            words = f"look at the {item}: {', '.join(names[:3])}" if names else f"look at the {item}"
+            yield Frame(item, at, words, lambda at, _: lens(at, MARKED))
 
     def _measured(self) -> Iterator[Frame]:
         trial = self._trial
@@ -250,6 +255,11 @@ class _Steps:
             item, at = self._node(self._setup.points[side].face)
             held = gauge_prop(gauge)
             yield Frame(item, at, f"{gauge} on the {side} point", lambda at, _: shapes(prop(held, at, 1.1)))
+
+
+def _together(one: Place | None, other: Place | None) -> bool:
+    """Return whether two places of an item can be looked at in one frame."""
+    return one is None or other is None or distance(one, other) < TOGETHER
 
 
 def _framed(setup: Setup, frame: Frame, window: Rectangle) -> str:

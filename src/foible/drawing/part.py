@@ -91,7 +91,10 @@ def lens(scene: Scene, setup: Setup, chosen: Part, window: Rectangle) -> tuple[f
     scale = min(LARGEST, (window.bottom - window.top) / tall, (window.right - window.left) / min(wide, RIGHT - LEFT))
     x, y = scene.spots.get(chosen.id, area.middle) if area.bottom - area.top > TALLEST else area.middle
     middle = window.middle
-    return scale, middle[0] - scale * x, middle[1] - scale * y
+    dy = middle[1] - scale * y
+    if scale * scene.height > window.bottom - window.top:  # no more of the window is left empty than has to be
+        dy = min(window.top, max(window.bottom - scale * scene.height, dy))
+    return scale, middle[0] - scale * x, dy
 
 
 def seen_through(scene: Scene, scale: float, dx: float, dy: float, window: Rectangle) -> Scene:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from foible.facts import FACTS
+from foible.facts import FACTS, LYING_ALONE
 from foible.kit.draft import node_id
 from foible.kit.model import Failure
 from foible.kit.names import SIDES
@@ -96,8 +96,9 @@ def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and w
 
 def _check_facts(draft: Draft, table: FailureTable, origin: Read[Any], where: Where) -> None:
     for fact in table.when:
-        if fact not in FACTS:
-            draft.complain(origin, (*where, "when"), f"there is no fact “{fact}”", f"use one of {', '.join(FACTS)}")
+        known = (*FACTS, LYING_ALONE)
+        if fact not in known:
+            draft.complain(origin, (*where, "when"), f"there is no fact “{fact}”", f"use one of {', '.join(known)}")
 
 
 def _joined(draft: Draft, item: Item, name: str, origin: Read[Any], where: Where) -> str:

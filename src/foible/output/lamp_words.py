@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from foible.kit import Weapon, WeaponLamp
 
-__all__ = ["lamp_words"]
+__all__ = ["lamp_name", "lamp_words"]
 
 
 def lamp_words(phrases: Sequence[str], weapon: Weapon) -> tuple[str, ...]:
@@ -47,18 +47,18 @@ def _phrase(words: Sequence[str], weapon: Weapon) -> str:
         case [side, "nothing"] if side in SIDES:
             return f"nothing on the {side}"
         case [side, "no", lamp] if side in SIDES:
-            return f"{_name(side, lamp, weapon)} dark"
+            return f"{lamp_name(side, lamp, weapon)} dark"
         case [side, lamp] | [side, lamp, "steady"] if side in SIDES:
-            return f"{_name(side, lamp, weapon)} lit"
+            return f"{lamp_name(side, lamp, weapon)} lit"
         case [side, lamp, "all along"] if side in SIDES:
-            return f"{_name(side, lamp, weapon)} lit all along"
+            return f"{lamp_name(side, lamp, weapon)} lit all along"
         case [side, lamp, "flickers" | "sometimes" as manner] if side in SIDES:
-            return f"{_name(side, lamp, weapon)} {manner}"
+            return f"{lamp_name(side, lamp, weapon)} {manner}"
         case _:
             return ""
 
 
-def _name(side: str, word: str, weapon: Weapon) -> str:
+def lamp_name(side: str, word: str, weapon: Weapon) -> str:
     """Return what people call a lamp, with its side where the name alone does not say which."""
     lamp = next((lamp for lamp in weapon.lamps if word in (lamp.word, lamp.kind)), None)
     if lamp is None:

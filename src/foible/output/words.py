@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-__all__ = ["duration_words", "lit_words", "percent", "telling_words", "tool_words", "weight_words"]
+import re
+
+__all__ = ["duration_words", "held_words", "lit_words", "percent", "telling_words", "tool_words", "weight_words"]
 
 LEAST_BITS = 0.05
 """Evidence weaker than this counts as none [bit]."""
@@ -14,6 +16,8 @@ LEAST, MOST = 0.005, 0.995
 """Beyond these a probability is given as “under 1 %” and “over 99 %”."""
 LIGHTS = 0.95
 """A lamp more probable than this “lights”; one less probable than 1 minus this stays “dark”."""
+HELD, HELD_DONE = re.compile(r"\b(left|right) handling "), re.compile(r"\b(left|right) handling: ")
+"""Parts and repairs of the item that is no kit, which nobody calls by its name."""
 TOOLS = {"spare": "spare weapons and cords", "box": "test box", "weight": "test weight", "shims": "0.5 and 1.5 mm shims"}
 """What people call tools that have shorter names in options and case files."""
 MINUTES_FROM = 120.0
@@ -41,6 +45,11 @@ def telling_words(bits: float) -> str:
 def tool_words(tool: str) -> str:
     """Return what people call a tool."""
     return TOOLS.get(tool, tool)
+
+
+def held_words(words: str) -> str:
+    """Return words in which how kit is held is said as people say it: “left weapon on own lamé”, “on the left, lift it off”."""
+    return HELD.sub(r"\1 ", HELD_DONE.sub(r"on the \1, ", words))
 
 
 def percent(chance: float) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Idea
 
-__all__ = ["LitLamps", "likely_answers"]
+__all__ = ["LitLamps", "likely_answers", "sound_answer"]
 
 LitLamps = tuple[tuple[str, str, str], ...]
 """(side, word of a lamp, manner) of every lamp that is lit; the manner is “steady”, “flickers” or “sometimes”."""
@@ -29,13 +29,14 @@ COLOURS = {"red": "left coloured", "green": "right coloured"}
 
 def likely_answers(diagnosis: Diagnosis, idea: Idea) -> tuple[LitLamps, ...]:
     """Return what a trial with lamps most likely shows, but for nothing at all: at most two reports, sound kit's in front."""
-    sound = _sound(diagnosis, idea)
+    sound = sound_answer(diagnosis, idea)
     told = (lit for trial in reversed(diagnosis.trials) if trial.seen for lit in [_lit(diagnosis, trial.seen.text)])
     strange = next((lit for lit in told if lit and lit != sound and not _mixed(lit)), ())
     return tuple(lit for lit in (sound, strange) if lit)[:MOST]
 
 
-def _sound(diagnosis: Diagnosis, idea: Idea) -> LitLamps:
+def sound_answer(diagnosis: Diagnosis, idea: Idea) -> LitLamps:
+    """Return what a trial shows in sound kit: the lamps that are likelier lit than dark."""
     trial, setup = idea.trial, diagnosis.case.setup
     if trial.arrangement == type(trial.arrangement)():
         return ()  # sound kit at rest, or moved, shows nothing

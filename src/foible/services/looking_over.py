@@ -20,6 +20,8 @@ __all__ = ["all_fine", "looks_besides"]
 FINE = "fine"
 MOST = 2
 """Looks that are asked for with another: three things are looked over in one go; judgement, no source."""
+QUICK_S = 15.0
+"""A look that takes longer opens something, and is asked for by itself [s]; judgement, no source."""
 TELLING = 0.02
 """A look that is expected to tell less than this is not asked for [bit]; judgement, no source."""
 
@@ -31,7 +33,8 @@ def looks_besides(standing: Standing, idea: Idea) -> tuple[Idea, ...]:
     seen, found = {*idea.trial.examine}, []
     for advice in sorted(standing.diagnosis.advice, key=lambda each: -each.bits):
         looked = {*advice.idea.trial.examine}
-        if looked and not (looked & seen) and not advice.idea.trial.swapped and not advice.idea.repair and advice.bits >= TELLING:
+        by_itself = advice.idea.trial.swapped or advice.idea.repair or advice.idea.seconds > QUICK_S
+        if looked and not (looked & seen) and not by_itself and advice.bits >= TELLING:
             found.append(advice.idea)
             seen |= looked
     return tuple(found[:MOST])

@@ -13,6 +13,7 @@ from cachetools import LRUCache
 from foible.apparatus import chance_both_register, load_profile
 from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps, explain_trial, telling_trial
 from foible.errors import UnknownNameError
+from foible.facts import LYING_ALONE
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.complained import complained
 from foible.services.reasoners import Kit, Reasoners, Remembered, telling_facts
@@ -311,9 +312,8 @@ class Reasoning:
         situation = self._situated(case)
         item = situation.item or made_alone(case.setup, trials)
         others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
-        return Kit(
-            case.setup, case.profile, tuple(others) if item else case.known_good, telling_facts(case.setup, situation.facts)
-        )
+        facts = telling_facts(case.setup, (*situation.facts, LYING_ALONE) if item else situation.facts)
+        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, facts)
 
     def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
         """Return what a diagnosis depends on."""

@@ -7,19 +7,18 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import Ending, Kind, ending_of
+from foible.diagnosis import Ending, ending_of
 from foible.kit import job_parts
 from foible.rules import judged
+from foible.services.acting import Act, act_of
 from foible.services.refereeing import Ruling, referee_lines
-from foible.situation import Mode
 from foible.trials import made_alone
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from foible.diagnosis import Act as Deed
     from foible.diagnosis import Advice, AlikeSuspects, Decision, Explanation, Finding, Proof, Suspect
-    from foible.kit import Repair, Setup
+    from foible.kit import Repair
     from foible.rules import Judgement
     from foible.trials import Case, Idea, Trial
 
@@ -39,8 +38,6 @@ __all__ = [
 
 LIKELY = 0.5
 """From this probability on, something is more likely than not."""
-SURE = 0.95
-"""From this probability on, acting is offered beside another trial."""
 PAIRS = 4
 """Pairs of failures that are named."""
 LEAST_ITEM = 0.05
@@ -189,18 +186,6 @@ class Rest:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
-    """What to do instead of another trial, or beside it."""
-
-    words: str
-    chance: float
-    """Probability that it is the right thing to do."""
-    ending: Ending
-    now: bool
-    """Whether it costs less than another trial; if not, it is only sure enough to be offered beside one."""
-
-
 @dataclass(frozen=True)
 class Verdict:
     """What a diagnosis comes to, for every surface alike."""
@@ -242,7 +227,7 @@ def verdict_of(diagnosis: Diagnosis, count: int, *, misread: Sequence[float], al
     finding, belief = diagnosis.finding, diagnosis.finding.belief
     shown = finding.suspects[:count]
     others = 1 - sum(suspect.probability for suspect in shown) - finding.sound - finding.unknown
-    act = _act(diagnosis)
+    act = act_of(diagnosis)
     return Verdict(
         suspects=tuple(SuspectLine(suspect, wrong_words(suspect, diagnosis.trials)) for suspect in shown),
         items=tuple(_item_lines(diagnosis)),
@@ -270,41 +255,6 @@ def _worth_a_look(diagnosis: Diagnosis, number: int) -> bool:
         return False
     told = [advice.bits for advice in diagnosis.advice if advice.idea.trial == trial.unseen()]
     return not told or max(told) >= TELLING
-
-
-def _act(diagnosis: Diagnosis) -> Act | None:
-    """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
-    if not diagnosis.trials or diagnosis.trials[-1].acts:
-        return None
-    decision, ending = diagnosis.decision, diagnosis.ending
-    now = decision.enough and ending.chance > LIKELY
-    if now or ending.chance >= SURE or not decision.advice:
-        words = " and ".join(_act_words(deed, diagnosis.case.setup) for deed in ending.acts)
-        if ending.done:
-            done = " and ".join(_done_words(deed) for deed in ending.acts)
-            words = f"{done}, and what failed works: {'fence on' if decision.mode is Mode.PISTE else 'it is mended'}"
-        return Act(words, ending.chance, ending, now=now)
-    return None
-
-
-def _done_words(deed: Deed) -> str:
-    """Return an act as something that was done."""
-    return f"{deed.repair}, done" if deed.repair else f"the {deed.item} was exchanged"
-
-
-def _act_words(deed: Deed, setup: Setup) -> str:
-    match deed.kind:
-        case Kind.NOTHING_WRONG:
-            return "nothing is wrong: fence on"
-        case Kind.UNKNOWN:
-            return "something outside this model: ask for help"
-        case Kind.OUT_OF_USE:
-            return f"take the {deed.item} out of use: it is broken and can injure"
-        case Kind.EXCHANGE:
-            return f"exchange the {deed.item}, or put it right"
-        case Kind.HANDLING:
-            return f"put right {setup.items[deed.item].words}" + (f": {job_parts(deed.repair)[1]}" if deed.repair else "")
-    return deed.repair
 
 
 def wrong_words(suspect: Suspect, trials: Sequence[Trial]) -> str:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Band", "Deed", "band_of"]
 
+HANDLING = "handling"
+"""The kind of item that is no kit, but how kit is worn and held: that is not mended."""
 CHOICES = 30
 """Repairs to choose from beside the likeliest."""
 ENDINGS = {
@@ -70,10 +72,11 @@ def band_of(standing: Standing, verdict: Verdict) -> Band:
     about = next((deed.item for deed in verdict.act.ending.acts if deed.item), "") if verdict.act else ""
     about = about or (ranked[0] if ranked and standing.case.trials else "")
     taken = {deed.ending for deed in deeds}
+    things = (setup.items[name] for name in order)
     return Band(
         deeds=deeds,
         endings=tuple(Deed(words, ending=each, item=about) for each, words in ENDINGS.items() if each not in taken),
-        items=tuple((name, setup.items[name].words) for name in order if setup.items[name].exchange_s is not None),
+        items=tuple((thing.id, thing.words) for thing in things if thing.exchange_s is not None and not thing.tool),
         repairs=tuple(repairs)[:CHOICES],
         part=next((suspect.part for suspect in finding.suspects if suspect.item == about), ""),
     )
@@ -112,7 +115,8 @@ def _deeds(standing: Standing, item: str, repair: str, *, mend_first: bool) -> t
         deeds.append(Deed(f"{item}: {'it stays exchanged' if stays else 'exchanged it'}", exchanged=(item,)))
     if repair:
         what = job_parts(repair)[1] or repair
-        deeds.append(Deed(f"mended it: {what}", mended=(repair,)))
+        done = "done" if standing.case.setup.items[item].kind == HANDLING else "mended it"
+        deeds.append(Deed(f"{done}: {what}", mended=(repair,)))
     return tuple(reversed(deeds)) if mend_first else tuple(deeds)
 
 

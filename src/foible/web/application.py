@@ -157,9 +157,10 @@ def _answered(request: Request, error: ErrorBody) -> Response:
     if request.url.path.startswith("/api"):
         problems = [problem.model_dump() for problem in error.problems]
         return JSONResponse(as_json(error.status, error.seen, error.remedy, problems), error.status)
+    sent = request.method not in {"GET", "HEAD"}
     if is_partial(request):
-        return render(request, "_refused.html", error=error, status=error.status)
-    return render(request, "error.html", error=error, status=error.status)
+        return render(request, "_refused.html", error=error, sent=sent, status=error.status)
+    return render(request, "error.html", error=error, sent=sent, status=error.status)
 
 
 async def _foible_error(request: Request, error: Exception) -> Response:

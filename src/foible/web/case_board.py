@@ -8,13 +8,14 @@ from urllib.parse import quote
 from foible.drawing import Marks, how_svg, item_svg, strip_svg
 from foible.facts import FACTS
 from foible.kit import SIDES
+from foible.output.words import held_words
 from foible.services.fitting import slots_in
 from foible.services.looking_over import looks_besides
 from foible.services.on_the_bench import lying, thing_words, this_words
 from foible.situation import TOOLS, Mode
 from foible.trials import box_pairs, report_key, signs_of
 from foible.web.last_time import OF_THE_HALL
-from foible.web.quick_answers import quick_answers
+from foible.web.quick_answers import joint_answers, quick_answers
 from foible.web.shared import cases_of, drawn, hub_of, is_partial, priority_of, redirect, render
 from foible.web.views import Board, Stage, board, earth_lamp_known
 
@@ -59,9 +60,11 @@ def show_board(request: Request, standing: Standing, *, say: str | None) -> HTML
         picked=picked,
         key=report_key(idea) if idea else None,
         quick=quick_answers(standing, idea),
+        joints=joint_answers(standing, cases.reasoning.ideas(setup), idea),
+        lacking=next((tool for tool in idea.needs if tool in standing.situation.tools), None) if idea else None,
         besides=looks_besides(standing, idea) if idea and not picked else (),
         why=cases.reasoning_of(standing).why_now(standing.diagnosis, idea) if idea else "",
-        here=lambda words: this_words(words, setup, lies),
+        here=lambda words: held_words(this_words(words, setup, lies)),
         lying=lying(setup),
         thing=thing_words(setup, lies) if lies else "",
         weapons={weapon.word: weapon.name for weapon in cases.reasoning.weapons()},

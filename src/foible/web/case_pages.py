@@ -14,14 +14,13 @@ from foible.drawing import Marks, item_svg, part_svg, strip_svg
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
 from foible.services.fitting import describe, fitted_named
-from foible.services.looking_over import all_fine
 from foible.situation import Mode
-from foible.trials import box_pairs, report_key
+from foible.trials import box_pairs
+from foible.web.answering import answered
 from foible.web.case_board import changed, show_board
-from foible.web.forms import box_report, lamp_report, own_trial
+from foible.web.forms import own_trial
 from foible.web.lanes import looks_up, on_loop, reasons
 from foible.web.last_time import remember_place
-from foible.web.quick_answers import touched_at_once
 from foible.web.security import check_form, device, may_ask
 from foible.web.shared import (
     cases_of,
@@ -46,8 +45,6 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/cases")
 Checked = Depends(check_form)
-OVER, SEPARATOR = "also_fine", "|"
-"""The field in which a button sends the further looks that found nothing either, and what stands between them."""
 Token = Annotated[str, Form(max_length=40, min_length=4)]
 Say = Annotated[str, Form(max_length=200)]
 
@@ -80,26 +77,7 @@ async def answer(request: Request, name: str) -> Response:
 
 
 def _answered(request: Request, name: str, form: dict[str, str]) -> KeptCase:
-    cases, by = cases_of(request), device(request)
-    known = cases.store.case(name)
-    if known.has_heard(form.get("token", "")):
-        return known
-    idea = cases.asked(known, form.get("say", ""))
-    if form.get(OVER):
-        says = (idea.say, *form[OVER].split(SEPARATOR))
-        kept = all_fine(cases, known, says, token=form.get("token", ""), by=by)
-        hub_of(request).tell(kept.id, kept.version)
-        return kept
-    match report_key(idea):
-        case "saw":
-            report = lamp_report(touched_at_once(form), cases.reasoning.weapon(cases.weapon(known)))
-        case "reads":
-            report = (form.get("reads", ""),)
-        case "found":
-            report = tuple(word for word in (form.get("found", ""),) if word)
-        case _:
-            report = box_report(form)
-    kept = cases.answer(known, idea, report, token=form.get("token", ""), by=by)
+    kept = answered(cases_of(request), name, form, by=device(request))
     hub_of(request).tell(kept.id, kept.version)
     return kept
 

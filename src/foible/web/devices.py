@@ -20,7 +20,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from foible.errors import InputError
+from foible.errors import InputError, KeepingError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -97,7 +97,10 @@ class Devices:
         return self._device(self._folder / name) if ID.fullmatch(name) else None
 
     def join(self, kind: str, known: str = "") -> str:
-        """Take in a device, or one that was in already, and return its id. Raises InputError where there are too many."""
+        """Take in a device, or one that was in already, and return its id.
+
+        Raises InputError where there are too many, and KeepingError where it cannot be kept.
+        """
         if self.one(known):
             return known
         self._forget()
@@ -106,12 +109,15 @@ class Devices:
             raise InputError(seen=f"{MOST} devices have joined already", remedy="send some of them away on the page “devices”")
         taken = {device.name for device in others}
         name = next(name for name in (kind, *(f"{kind} {number}" for number in range(2, MOST + 2))) if name not in taken)
-        made = secrets.token_hex(8)
-        now = self._clock()
-        with tempfile.NamedTemporaryFile(dir=self._folder, delete=False) as file:
-            file.write(self._content(name, now))
-        os.utime(file.name, (now.timestamp(), now.timestamp()))
-        Path(file.name).rename(self._folder / made)
+        made, now = secrets.token_hex(8), self._clock()
+        try:
+            self._folder.mkdir(mode=0o700, exist_ok=True)
+            with tempfile.NamedTemporaryFile(dir=self._folder, delete=False) as file:
+                file.write(self._content(name, now))
+            os.utime(file.name, (now.timestamp(), now.timestamp()))
+            Path(file.name).rename(self._folder / made)
+        except OSError as error:
+            raise KeepingError(what="the device", reason=error.strerror or str(error)) from error
         return made
 
     def welcome(self, name: object) -> bool:

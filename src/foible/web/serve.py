@@ -140,7 +140,6 @@ def _serve(options: ServeOptions, url: str) -> None:
     if options.demo and not cases.store.database.read_only:
         fill(cases)
     secret = kept_secret(url)
-    settings = _settings(options, url, secret)
     here = f"http://127.0.0.1:{options.port}/"
     host = "0.0.0.0" if options.share or _is_elsewhere(options.proxy) else "127.0.0.1"  # noqa: S104 — only where the user asks to
     dealt = SHARES_PORTS and options.processes > 1  # a socket each, so that devices are distributed among the processes
@@ -148,6 +147,7 @@ def _serve(options: ServeOptions, url: str) -> None:
     if dealt:
         listeners.pop().close()  # nobody else listens there
         listeners = [_listening(host, options.port, shared=True) for _ in range(options.processes)]
+    settings = _settings(options, url, secret)  # only now: another server on this port keeps its devices and its certificate
     _greet(here, settings, _told(url, begun=begun, read_only=cases.store.database.read_only))
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()

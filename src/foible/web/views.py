@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from foible.diagnosis import Kind
 from foible.errors import UnknownNameError
 from foible.facts import ORANGE_LAMPS
 from foible.output.lamp_words import lamp_words
@@ -79,6 +80,14 @@ class Board:
     of_proof: bool
     """Whether it belongs to the proof: a line has failed, and what was seen is asked for."""
 
+    stop_seen: bool
+    """Whether somebody has seen that something can injure, so that nothing more is tried with it."""
+
+    @property
+    def stop(self) -> bool:
+        """Whether something is to be taken out of use."""
+        return self.verdict.act is not None and self.verdict.act.ending.acts[0].kind is Kind.OUT_OF_USE
+
     @property
     def tried(self) -> bool:
         """Whether there is a trial to reason from."""
@@ -126,7 +135,8 @@ def board(cases: Cases, standing: Standing, say: str | None = None) -> Board:
     """Return what the page of a case shows; `say` picks a trial other than the one to make first. Raises UnknownNameError."""
     diagnosis, proving = standing.diagnosis, cases.proving(standing)
     verdict = cases.reasoning_of(standing).verdict(diagnosis, SHOWN)
-    idea = cases.offered(standing, say)
+    seen = _injures(standing)
+    idea = None if seen and say is None else cases.offered(standing, say)
     if standing.kept.closed:
         stage = Stage.ENDED
     else:
@@ -141,8 +151,16 @@ def board(cases: Cases, standing: Standing, say: str | None = None) -> Board:
         last=next((e.number for e in reversed(standing.kept.standing) if e.kind is not EntryKind.END), None),
         again=idea is not None and diagnosis.made_before(idea.trial),
         proves=bool(diagnosis.advice) and idea == diagnosis.advice[0].idea and diagnosis.advice[0].proves,
+        stop_seen=seen,
         of_proof=proving is not None and any(idea == each for line in proving.lines for each in line.ideas),
     )
+
+
+def _injures(standing: Standing) -> bool:
+    """Return whether the last trial has found what can injure."""
+    last = standing.diagnosis.trials[-1] if standing.diagnosis.trials else None
+    failures = standing.case.setup.failures.values()
+    return last is not None and any(each.out_of_use and each.seen(last.examine, last.found) for each in failures)
 
 
 def earth_lamp_known(standing: Standing) -> bool:

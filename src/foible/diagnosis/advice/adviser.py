@@ -14,7 +14,7 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
-from foible.diagnosis.advice.decision import Advice, Decision, leaving_kit, settling_look
+from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
@@ -185,7 +185,8 @@ class Adviser:
         ]
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
-        decided = self._decided(weight, allowed, chooser, again).preferring(settling_look, leaving_kit)
+        decided = self._decided(weight, allowed, chooser, again)
+        decided = decided.preferring(acting_on(decided.named, decided.chance), settling_look, leaving_kit)
         return self._in_turn(decided.looking_first(unsafe), made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
@@ -209,11 +210,9 @@ class Adviser:
         named = decided.named
         if passed:
             return replace(decided, enough=decided.enough or self._number[named.name] in acted, proved=True)
-        if decided.enough and named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
-            return decided.provoking_first(self._outcome_tables.about(made))
-        if decided.fencing_on and provoked(made):
-            aim, share = decided.aims[0]
-            return replace(decided, enough=True, named=aim, chance=share)
+        sound = self._nearly_sound(decided, made)
+        if sound:
+            return sound
         if made and self._seen(made[-1], decided):
             aim, share = decided.aims[0]
             decided = replace(decided, enough=True)
@@ -227,6 +226,15 @@ class Adviser:
         if once_more and not decided.enough:
             decided = decided.with_first(once_more)
         return replace(decided, enough=False) if decided.advice and all(trial.hearsay for trial in made) else decided
+
+    def _nearly_sound(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
+        """Return what goes before “nothing wrong”, or that it is said instead of the trial to fence on; None where neither is."""
+        if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
+            return decided.provoking_first(self._outcome_tables.about(made))
+        if decided.fencing_on and provoked(made):
+            aim, share = decided.aims[0]
+            return replace(decided, enough=True, named=aim, chance=share)
+        return None
 
     def _seen(self, last: Trial, decided: Decision) -> bool:
         """Return whether the eye has just found what is to be put right, which is done at once and the same trial made again."""

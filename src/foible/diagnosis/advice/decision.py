@@ -15,14 +15,16 @@ if TYPE_CHECKING:
     from foible.situation import Mode
     from foible.trials import Idea
 
-__all__ = ["Advice", "Decision", "leaving_kit", "settling_look"]
+__all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look"]
 
 FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said where its trial is to fence on, as its ending is; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
-TELLING_LOOK = 0.3
+TELLING_LOOK = 0.4
 """What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
+NEARLY_CERTAIN = 0.9
+"""An item this probable is exchanged before a trial that costs as much; judgement, no source."""
 TELLING = 0.1
 """What a trial tells at least that goes before an exchange which costs as much [bit]; judgement, no source."""
 
@@ -115,6 +117,11 @@ class Decision:
         moving.sort(key=lambda advice: -advice.bits)
         others = (advice for advice in self.advice if advice not in moving)
         return replace(self, enough=False, advice=(*moving, *others)) if moving else self
+
+
+def acting_on(aim: Aim, chance: float) -> Callable[[Advice], bool]:
+    """Return what tells whether a trial exchanges the item named, where that is nearly certain to be it."""
+    return lambda advice: chance >= NEARLY_CERTAIN and aim.name in advice.idea.trial.swapped[-1:]
 
 
 def settling_look(advice: Advice) -> bool:

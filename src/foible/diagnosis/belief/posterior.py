@@ -56,8 +56,8 @@ class Belief:
 
     def failed_item(self, item: str) -> float:
         """Return the probability that something of an item has failed, alone or with another."""
-        own = [share for name, share in zip(self.hypotheses.part_items, self.failed.tolist(), strict=True) if name == item]
-        return min(1.0, sum(own))
+        own = np.array([name == item for name in self.hypotheses.part_items])
+        return min(1.0, float(self.failed[own].sum()))
 
     @cached_property
     def attributed(self) -> NDArray[np.float64]:

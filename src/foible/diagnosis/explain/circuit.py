@@ -71,7 +71,9 @@ def explain_lamps(
         }
         chances = {lamp.name.lower(): float(lamps[number, lamp]) for lamp in Lamp}
         judged = {name: each[number] for name, each in opened.items()}
-        facts = SideFacts(side, _measured(profile, circuits, judged, namer), {name: Chance(p) for name, p in chances.items()})
+        names = {lamp.kind: lamp.names[side] for lamp in profile.kind.lamps}
+        lamps_of_side = {name: Chance(p, names.get(name, name)) for name, p in chances.items()}
+        facts = SideFacts(side, _measured(profile, circuits, judged, namer), lamps_of_side)
         own = tuple(circuits[each.name] for each in profile.kind.measurements if each.instead_of is None)
         explanations[side] = Explanation(side, chances, own, lamps_text(profile.kind, facts), setup.kind)
     return explanations

@@ -120,13 +120,14 @@ class SideFacts:
 class Chance:
     """The probability of a lamp, in words."""
 
-    def __init__(self, chance: float) -> None:
-        self._chance = chance
+    def __init__(self, chance: float, name: str) -> None:
+        """`name`: what people call the lamp of this side, such as “red”."""
+        self._chance, self.name = chance, name
 
     @property
     def chance(self) -> str:
         """The probability in per cent."""
-        return f"{self._chance:.0%}"
+        return _percent(self._chance)
 
     @property
     def perhaps(self) -> str:
@@ -136,6 +137,10 @@ class Chance:
     def states(self) -> set[str]:
         """Return the states that it is in."""
         return {"dark"} if self._chance <= 1 - SURE else {"perhaps lit", "lit"} if self._chance > SURE else {"perhaps lit"}
+
+
+def _percent(chance: float) -> str:
+    return f"{chance:.0%}"[:-1] + "\N{NO-BREAK SPACE}%"
 
 
 class Measured:
@@ -171,7 +176,7 @@ class Measured:
     def doubt(self) -> str:
         """What to add where it may count as closed as well."""
         chance = self._opened or 0.0
-        return "" if chance > SURE else f", if the apparatus takes that for open (chance {chance:.0%})"
+        return "" if chance > SURE else f", if the apparatus takes that for open (chance {_percent(chance)})"
 
     def states(self) -> set[str]:
         """Return the states that it is in."""
