@@ -39,7 +39,20 @@ class Line:
         self._reader, self._writer = await asyncio.open_connection(self._address.hostname, self._address.port)
 
     async def ask(self, path: str, fields: dict[str, str] | None = None) -> bytes:
-        """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError where the server refuses."""
+        """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError where the server refuses.
+
+        A connection that the server closed while it rested is opened anew, as a browser does; a form counts once by its token.
+        """
+        try:
+            return await self._ask(path, fields)
+        except (asyncio.IncompleteReadError, ConnectionError) as error:
+            if isinstance(error, asyncio.IncompleteReadError) and error.partial:
+                raise
+        self.close()
+        await self.open()
+        return await self._ask(path, fields)
+
+    async def _ask(self, path: str, fields: dict[str, str] | None) -> bytes:
         body = urlencode(fields) if fields else ""
         form = f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n" if fields else ""
         self._writer.write(f"{'POST' if fields else 'GET'} {path} HTTP/1.1\r\n{self._head}{form}\r\n{body}".encode())

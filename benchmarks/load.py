@@ -32,6 +32,10 @@ if TYPE_CHECKING:
 
 LOOKING_S = (1.5, 4.0)
 """What it takes to look at the lamps and touch them, from and to [s]; judgement, no source."""
+EXCHANGED = re.compile(r"exchange the (.+?) for a known-good one and (.+)")
+"""A trial that exchanges an item first, and the trial that is then made."""
+EXCHANGING_S = 20.0
+"""What the exchange takes [s]; judgement, no source."""
 LIT = 0.5
 AT_HAND = {"spare"}
 """What a case at the piste has at hand, where nothing else is said."""
@@ -51,16 +55,32 @@ class Kit:
         """Return the fields of the form that a trial would be answered by."""
         key = (say, failure.id)
         if key not in self.shown:
-            self.shown[key] = self._answer(self.ideas[say], failure)
+            idea, exchanged = self._read(say)
+            self.shown[key] = self._answer(idea, failure, exchanged)
         return self.shown[key]
 
-    def _answer(self, idea: Idea, failure: Failure) -> dict[str, str]:
+    def knows(self, say: str) -> bool:
+        """Return whether a trial can be answered: it is one of the strip, with or without an exchange before it."""
+        exchange = EXCHANGED.fullmatch(say)
+        return say in self.ideas or (exchange is not None and exchange[2] in self.ideas)
+
+    def seconds(self, say: str) -> float:
+        """Return how long a trial takes [s]."""
+        idea, exchanged = self._read(say)
+        return idea.seconds + (EXCHANGING_S if exchanged else 0.0)
+
+    def _read(self, say: str) -> tuple[Idea, str | None]:
+        """Return the trial that a sentence asks for, and the item that is exchanged before it where it is not one by itself."""
+        exchange = None if say in self.ideas else EXCHANGED.fullmatch(say)
+        return (self.ideas[exchange[2]], exchange[1]) if exchange else (self.ideas[say], None)
+
+    def _answer(self, idea: Idea, failure: Failure, exchanged: str | None) -> dict[str, str]:
         match report_key(idea):
             case "found":
                 looked = {failure.part, failure.item} & set(idea.trial.examine)
                 return {"found": next(iter(failure.signs)) if looked and failure.signs else "fine"}
             case "saw":
-                there = [] if failure.item in idea.trial.swapped else [(failure, failure.ladder[-1][0])]
+                there = [] if failure.item in (*idea.trial.swapped, exchanged) else [(failure, failure.ladder[-1][0])]
                 shown = explain_lamps(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, there)
                 names = {
                     "white": "white",
@@ -120,11 +140,12 @@ class Device:
 
     def _look(self, page: bytes) -> None:
         found = re.search(r'name="say" value="([^"]*)"', gzip.decompress(page).decode())
-        self.say = unescape(found[1]) if found else ""
+        say = unescape(found[1]) if found else ""
+        self.say = say if self.kit.knows(say) else ""
 
     def pause(self) -> float:
         """Return how long the next trial takes until it is answered [s]."""
-        seconds = self.kit.ideas[self.say].seconds if self.say else 3.0
+        seconds = self.kit.seconds(self.say) if self.say else 3.0
         return min(seconds, 30.0) + float(self.rng.uniform(*LOOKING_S))
 
 
