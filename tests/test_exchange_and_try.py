@@ -212,3 +212,13 @@ def test_on_the_bench_a_plug_is_in_nothing() -> None:
     home = [suspect for suspect in found.finding.suspects if suspect.failure.mode == "not pushed home"]
     assert sum(suspect.probability for suspect in home) < 0.01
     assert found.advice[0].idea.trial.meter != ("left cord C pin of the weapon plug", "left cord C pin of the reel plug")
+
+
+@pytest.mark.parametrize("tools", [("spare",), ()])
+def test_an_exchange_is_known_by_its_sentence_without_reasoning(tools: tuple[str, ...]) -> None:
+    """So that the answer to it is kept at once, whatever is being reasoned about."""
+    made = after("foil", "It goes white, and I never hit anything", place=Situation(Mode.PISTE, tools=tools)).decision.made_up
+    assert made
+    for idea in made:
+        assert REASONING.idea(REASONING.setup("foil"), idea.say) == idea
+    assert REASONING.idea(REASONING.setup("foil"), made[0].say + " twice") is None

@@ -2,6 +2,7 @@
 
 from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.decision import Advice, Decision
+from foible.diagnosis.advice.exchange import exchange_named
 from foible.diagnosis.advice.proof import MOST_LINES, Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Plan, Question, Tree, Way
 from foible.diagnosis.belief.posterior import Share
@@ -45,6 +46,7 @@ __all__ = [
     "Way",
     "build_plan",
     "ending_of",
+    "exchange_named",
     "explain_idea",
     "explain_lamps",
     "explain_tools",

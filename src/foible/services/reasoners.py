@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from cachetools import LRUCache
 
-from foible.diagnosis import Reasoner
+from foible.diagnosis import Reasoner, exchange_named
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
@@ -56,6 +56,10 @@ class Catalogue:
     ideas: tuple[Idea, ...]
     by_sentence: Mapping[str, Idea]
     """Trials by the sentence that asks for them."""
+
+    def asked(self, say: str) -> Idea | None:
+        """Return the trial that a sentence asks for, one with an exchange among them; None where there is none. Reasons nothing."""
+        return self.by_sentence.get(say) or exchange_named(self.setup, say, self.by_sentence)
 
 
 class Reasoners:

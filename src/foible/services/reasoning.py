@@ -99,8 +99,8 @@ class Reasoning:
         return tuple(idea for idea in self.ideas(self.setup(weapon)) if idea.item is None)
 
     def idea(self, setup: Setup, say: str) -> Idea | None:
-        """Return the catalogue's trial that a sentence asks for, or None."""
-        return self._reasoners.catalogue(setup).by_sentence.get(say)
+        """Return the catalogue's trial that a sentence asks for, or that with an exchange, or None."""
+        return self._reasoners.catalogue(setup).asked(say)
 
     def said(self, setup: Setup, trial: Trial, known: Trial | TrialTable | None = None) -> str:
         """Return the sentence of the catalogue that asks for a trial, else a phrase of what was done.

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from foible.kit import Item, Setup
     from foible.trials import Trial
 
-__all__ = ["exchanges", "repeated"]
+__all__ = ["exchange_named", "exchanges", "repeated"]
 
 BORROWED_S = 20.0
 """What it takes longer to borrow the other fencer's item than to take a spare [s]; judgement, no source."""
@@ -35,28 +35,46 @@ def exchanges(setup: Setup, shown: Trial, items: Iterable[str], says: Mapping[Tr
     """
     again = shown.with_own_kit()
     known = says.get(again)
-    seconds = known.seconds if known else PROVOKED_S
     spare = "spare" in tools
-    ideas = []
-    for name in items:
-        item = setup.items[name]
-        if item.exchange_s is None or name in shown.swapped or not (spare or _lent(setup, item)):
-            continue
-        whose = "for a known-good one" if spare else f"for the {other(item.side or '')} fencer's"
-        trial = replace(again, swapped=(*shown.swapped, name), mended=shown.mended)
-        ideas.append(
-            Idea(
-                say=f"exchange the {name} {whose} and {known.say if known else _phrase(again)}",
-                seconds=item.exchange_s + seconds + (0.0 if spare else BORROWED_S),
-                needs=("spare",) if spare else (),
-                once=item.side is None,
-                side=item.side,
-                item=None,
-                trial=trial,
-                table=written(setup, replace(again, swapped=(name,))),
-            )
-        )
-    return ideas
+    suspect = [setup.items[name] for name in items if name not in shown.swapped]
+    can = [item for item in suspect if item.exchange_s is not None and (spare or _lent(setup, item))]
+    made = [_exchange(setup, item, again, known, spare=spare) for item in can]
+    before, mended = shown.swapped, shown.mended
+    return [replace(idea, trial=replace(idea.trial, swapped=(*before, *idea.trial.swapped), mended=mended)) for idea in made]
+
+
+def exchange_named(setup: Setup, say: str, by_sentence: Mapping[str, Idea]) -> Idea | None:
+    """Return the exchange that a sentence of `exchanges` asks for; None where it is none, or of what no catalogue has.
+
+    So an answer to it needs no reasoning. `by_sentence`: the catalogue's trials.
+    """
+    for item in setup.items.values():
+        for spare in (True, False):
+            start = f"exchange the {item.id} {_whose(item, spare=spare)} and "
+            known = by_sentence.get(say.removeprefix(start)) if say.startswith(start) else None
+            if known is not None and item.exchange_s is not None and (spare or _lent(setup, item)):
+                return _exchange(setup, item, known.trial, known, spare=spare)
+    return None
+
+
+def _exchange(setup: Setup, item: Item, again: Trial, known: Idea | None, *, spare: bool) -> Idea:
+    """Return the trial that does something again with a good item in the place of one; `known`: the catalogue's, where it has it."""
+    seconds = (item.exchange_s or 0.0) + (known.seconds if known else PROVOKED_S) + (0.0 if spare else BORROWED_S)
+    trial = replace(again, swapped=(item.id,))
+    return Idea(
+        say=f"exchange the {item.id} {_whose(item, spare=spare)} and {known.say if known else _phrase(again)}",
+        seconds=seconds,
+        needs=("spare",) if spare else (),
+        once=item.side is None,
+        side=item.side,
+        item=None,
+        trial=trial,
+        table=written(setup, trial),
+    )
+
+
+def _whose(item: Item, *, spare: bool) -> str:
+    return "for a known-good one" if spare or item.side is None else f"for the {other(item.side)} fencer's"
 
 
 def repeated(setup: Setup, shown: Trial, says: Mapping[Trial, Idea]) -> Idea:
