@@ -58,7 +58,7 @@ class Catalogue:
     """Trials by the sentence that asks for them."""
 
     def asked(self, say: str) -> Idea | None:
-        """Return the trial that a sentence asks for, one with an exchange among them; None where there is none. Reasons nothing."""
+        """Return the trial that a sentence asks for, with an exchange or without; None where there is none. Reasons nothing."""
         return self.by_sentence.get(say) or exchange_named(self.setup, say, self.by_sentence)
 
 

@@ -58,7 +58,7 @@ def exchange_named(setup: Setup, say: str, by_sentence: Mapping[str, Idea]) -> I
 
 
 def _exchange(setup: Setup, item: Item, again: Trial, known: Idea | None, *, spare: bool) -> Idea:
-    """Return the trial that does something again with a good item in the place of one; `known`: the catalogue's, where it has it."""
+    """Return the trial that does something again with a good item in; `known`: the same in the catalogue, where it is there."""
     seconds = (item.exchange_s or 0.0) + (known.seconds if known else PROVOKED_S) + (0.0 if spare else BORROWED_S)
     trial = replace(again, swapped=(item.id,))
     return Idea(
