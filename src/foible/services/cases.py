@@ -191,8 +191,11 @@ class Cases:
 
         Raises UnknownNameError.
         """
-        say = GivenNames(self.reasoning.overlays).say(say, self.weapon(kept))
-        idea = self.reasoning.idea(self.setup_of(kept), say)
+        setup = self.setup_of(kept)
+        idea = self.reasoning.idea(setup, say)
+        if idea is None:  # no sentence of today: former ones are looked up in files, which an answer of today need not wait for
+            say = GivenNames(self.reasoning.overlays).say(say, self.weapon(kept))
+            idea = self.reasoning.idea(setup, say)
         if idea is None:
             standing = self.standing_of(kept)
             proving = self.proving(standing)
