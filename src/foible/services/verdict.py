@@ -253,7 +253,8 @@ def _worth_a_look(diagnosis: Diagnosis, number: int) -> bool:
     trial = diagnosis.trials[number]
     if trial.times > 1 or sum(each.bare() == trial.bare() for each in diagnosis.trials) > 1:
         return False
-    told = [advice.bits for advice in diagnosis.advice if advice.idea.trial == trial.unseen()]
+    asked = trial.unseen()
+    told = [advice.bits for advice in diagnosis.advice if advice.idea.trial == asked]
     return not told or max(told) >= TELLING
 
 

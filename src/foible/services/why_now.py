@@ -74,7 +74,8 @@ def _known(diagnosis: Diagnosis, idea: Idea) -> str:
 
 def _once_more(trial: Trial, made: Sequence[Trial]) -> str:
     """Return why a trial is made again; "" where it was not made before."""
-    told = [each for each in made if each.unseen() == trial.unseen()]
+    asked = trial.unseen()
+    told = [each for each in made if each.unseen() == asked]
     if told and all(each.hearsay for each in told):
         return "so far only the fencer has seen it: see it for yourself"
     if told and trial.gauge:
@@ -98,7 +99,8 @@ def _things(reasoner: Reasoner, diagnosis: Diagnosis, trial: Trial, situation: S
     finding = diagnosis.finding
     item = situation.item or (finding.items[0].name if situation.mode is Mode.BENCH else None)
     adviser = reasoner.adviser(situation.mode, item)
-    experiment = next((each for each in adviser.experiments if each.idea.trial.unseen() == trial.unseen()), None)
+    asked = trial.unseen()
+    experiment = next((each for each in adviser.experiments if each.idea.trial == asked), None)
     if experiment is None:
         return
     gathered: dict[str, list[tuple[float, NDArray[np.float64]]]] = {}
