@@ -70,8 +70,8 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
         draw_lamps(sheet, setup.kind, marks.lamps, at=(WIDTH / 2, 386)),
         draw_way(found, marks),
         element("g", _lines(setup), key, letters, class_="fd-lines"),
-        *linked_names,
         draw_course(setup, found, marks, sheet, pitch=(30, 12)),
+        *linked_names,  # above the way, which runs past the plates of suspicion
         *_places(setup, scene, marks, sheet),
         draw_trial(setup, scene, marks.trial, sheet) if marks.trial else "",
     ]
@@ -151,6 +151,7 @@ def _places(setup: Setup, scene: Scene, marks: Marks, sheet: Sheet) -> Iterator[
     for name, words in named.items():
         if name in scene.spots:
             x, y = scene.spots[name]
+            sheet.taken.append(Rectangle.around([(x, y)]).grown(SPOT))
             yield element("circle", cx=x, cy=y, r=SPOT, class_="fd-place")
             yield sheet.write_near(words, (x, y - 24), class_="fd-word fd-cut-word", tied=(x, y))
 

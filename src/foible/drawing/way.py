@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.drawing.path import Path, number
+from foible.drawing.path import Path, Rectangle, number
 from foible.drawing.svg import element
 from foible.trials import arranged
 
@@ -118,6 +118,7 @@ def _heads(found: list[Step], carried: set[str], spacing: float) -> str:
 
 def _cut(step: Step, sheet: Sheet, gap: float) -> str:
     x, y = step.path.at(0.5)
+    sheet.taken.append(Rectangle.around([(x, y)]).grown(DISC))
     cross = f"M{number(x - CROSS)} {number(y - CROSS)}L{number(x + CROSS)} {number(y + CROSS)}"
     cross += f"M{number(x - CROSS)} {number(y + CROSS)}L{number(x + CROSS)} {number(y - CROSS)}"
     return element(
