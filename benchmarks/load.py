@@ -23,7 +23,7 @@ import numpy as np
 from benchmarks.client import WEAPONS, Line, Phone
 from benchmarks.server import served
 from foible.apparatus import load_profile
-from foible.diagnosis import explain_lamps
+from foible.diagnosis import exchange_named, explain_lamps
 from foible.kit import SIDES, Failure, Setup, load_setup
 from foible.trials import Idea, load_catalogue, load_complaints, report_key
 
@@ -32,10 +32,8 @@ if TYPE_CHECKING:
 
 LOOKING_S = (1.5, 4.0)
 """What it takes to look at the lamps and touch them, from and to [s]; judgement, no source."""
-EXCHANGED = re.compile(r"exchange the (.+?) for a known-good one and (.+)")
-"""A trial that exchanges an item first, and the trial that is then made."""
 EXCHANGING_S = 20.0
-"""What the exchange takes [s]; judgement, no source."""
+"""What an exchange takes, less than the kit says [s]; judgement, no source."""
 LIT = 0.5
 AT_HAND = {"spare"}
 """What a case at the piste has at hand, where nothing else is said."""
@@ -55,32 +53,30 @@ class Kit:
         """Return the fields of the form that a trial would be answered by."""
         key = (say, failure.id)
         if key not in self.shown:
-            idea, exchanged = self._read(say)
-            self.shown[key] = self._answer(idea, failure, exchanged)
+            self.shown[key] = self._answer(self.read(say), failure)
         return self.shown[key]
 
     def knows(self, say: str) -> bool:
         """Return whether a trial can be answered: it is one of the strip, with or without an exchange before it."""
-        exchange = EXCHANGED.fullmatch(say)
-        return say in self.ideas or (exchange is not None and exchange[2] in self.ideas)
+        return say in self.ideas or exchange_named(self.setup, say, self.ideas) is not None
+
+    def read(self, say: str) -> Idea:
+        """Return the trial that a sentence asks for. Raises KeyError."""
+        return exchange_named(self.setup, say, self.ideas) or self.ideas[say]
 
     def seconds(self, say: str) -> float:
-        """Return how long a trial takes [s]."""
-        idea, exchanged = self._read(say)
-        return idea.seconds + (EXCHANGING_S if exchanged else 0.0)
+        """Return how long a trial takes [s]; an exchange as long as `EXCHANGING_S`, so that the load is no lighter for it."""
+        idea = self.read(say)
+        slower = sum((self.setup.items[item].exchange_s or 0.0) - EXCHANGING_S for item in idea.trial.swapped)
+        return idea.seconds - slower
 
-    def _read(self, say: str) -> tuple[Idea, str | None]:
-        """Return the trial that a sentence asks for, and the item that is exchanged before it where it is not one by itself."""
-        exchange = None if say in self.ideas else EXCHANGED.fullmatch(say)
-        return (self.ideas[exchange[2]], exchange[1]) if exchange else (self.ideas[say], None)
-
-    def _answer(self, idea: Idea, failure: Failure, exchanged: str | None) -> dict[str, str]:
+    def _answer(self, idea: Idea, failure: Failure) -> dict[str, str]:
         match report_key(idea):
             case "found":
                 looked = {failure.part, failure.item} & set(idea.trial.examine)
                 return {"found": next(iter(failure.signs)) if looked and failure.signs else "fine"}
             case "saw":
-                there = [] if failure.item in (*idea.trial.swapped, exchanged) else [(failure, failure.ladder[-1][0])]
+                there = [] if failure.item in idea.trial.swapped else [(failure, failure.ladder[-1][0])]
                 shown = explain_lamps(self.setup, load_profile(self.setup.profile), idea.trial.arrangement, there)
                 names = {
                     "white": "white",

@@ -211,7 +211,7 @@ def test_on_the_bench_a_plug_is_in_nothing() -> None:
     found = REASONING.at(Situation(Mode.BENCH, "left cord", ("meter", "screwdriver"))).diagnose(case)
     home = [suspect for suspect in found.finding.suspects if suspect.failure.mode == "not pushed home"]
     assert sum(suspect.probability for suspect in home) < 0.01
-    assert found.advice[0].idea.trial.meter != ("left cord C pin of the weapon plug", "left cord C pin of the reel plug")
+    assert not any("left cord C pin" in place for place in found.advice[0].idea.trial.meter or ())
 
 
 @pytest.mark.parametrize("tools", [("spare",), ()])

@@ -25,11 +25,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from benchmarks.faults.processes import PATIENCE_S, children, free_port, wait_until
 from benchmarks.faults.row import Row
 from benchmarks.server import environment
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
 __all__ = ["Sharing", "run", "sharing"]
 
@@ -42,14 +43,11 @@ ASKS_S, SHORT_ASKS_S = 8.0, 2.0
 """How long they ask [s]."""
 SOON_S = 0.3
 """How soon they are to be answered [s] on a machine that has no other work."""
-BUSY = 3
-"""On one that has, a page may take so many times as long as the slowest did before anything was opened."""
 CALM_S = 2.0
 """How long each of them asks before anything is opened [s]."""
 LEFT_S = 30.0
 """After how long no handle may be left [s]."""
 MOST_LINES = 100
-PATIENCE_S = 60.0
 HALF = b"GET / HTTP/1.1\r\nHost: local"
 TEST = "tests/test_connections.py::test_addresses_with_too_many_connections_keep_nobody_else_out"
 TLS_TEST = "tests/test_certificates.py::test_a_handshake_that_stops_half_way_counts_and_is_not_waited_for"
@@ -91,12 +89,7 @@ class Sharing:
 
     def handles(self) -> int:
         """Return how many file handles its processes have."""
-        return sum(len(list(Path(f"/proc/{each}/fd").iterdir())) for each in (self.process, *self.children()))
-
-    def children(self) -> list[int]:
-        """Return the processes that it has started (proc(5))."""
-        told = Path(f"/proc/{self.process}/task/{self.process}/children").read_text(encoding="ascii")
-        return [int(each) for each in told.split()]
+        return sum(len(list(Path(f"/proc/{each}/fd").iterdir())) for each in (self.process, *children(self.process)))
 
     def answers(self) -> bool:
         """Return whether it answers this machine."""
@@ -109,10 +102,8 @@ class Sharing:
 @contextmanager
 def sharing(*, tls: bool = False, pace: float = 1.0) -> Iterator[Sharing]:
     """Yield a server on records of its own; `pace` is how much faster its clock of guesses goes."""
-    with socket.socket() as free, TemporaryDirectory() as folder:
-        free.bind(("0.0.0.0", 0))  # noqa: S104 — a port that is free on all addresses
-        port = int(free.getsockname()[1])
-        free.close()
+    with TemporaryDirectory() as folder:
+        port = free_port()
         log, data = Path(folder) / "log", Path(folder) / "records.db"
         command = [sys.executable, "-c", SERVE, str(port), str(data), "tls" if tls else "plain", str(pace)]
         with log.open("wb") as written:
@@ -129,16 +120,6 @@ def sharing(*, tls: bool = False, pace: float = 1.0) -> Iterator[Sharing]:
             with suppress(ProcessLookupError):
                 os.killpg(server.pid, signal.SIGKILL)
             server.wait()
-
-
-def wait_until(holds: Callable[[], bool], otherwise: str, *, patience_s: float = PATIENCE_S) -> float:
-    """Wait until a condition holds, and return for how long [s]. Raises TimeoutError."""
-    begun = time.monotonic()
-    while not holds():
-        if time.monotonic() - begun > patience_s:
-            raise TimeoutError(otherwise)
-        time.sleep(0.05)
-    return time.monotonic() - begun
 
 
 @dataclass

@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 import re
 import signal
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -20,16 +19,13 @@ from dataclasses import dataclass, field
 from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 import numpy as np
 
+from benchmarks.faults.processes import PATIENCE_S, children, free_port, wait_until
 from benchmarks.faults.row import Row
 from benchmarks.server import environment
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 __all__ = ["run"]
 
@@ -40,7 +36,6 @@ FEW = 40
 """Answers that a client sends to one case."""
 AT_LEAST = 5
 """Answers of each client before anything is killed."""
-PATIENCE_S = 60.0
 SEED = 2026
 TEST = "tests/test_faults.py::test_a_short_form_of_each_part_loses_nothing"
 SERVE = """
@@ -127,9 +122,7 @@ def run(*, short: bool = False) -> list[Row]:
 
 def _round(data: Path, number: int, rng: np.random.Generator) -> tuple[list[tuple[str, str]], list[str]]:
     """Serve, write, kill; return what was acknowledged and what went wrong."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = int(free.getsockname()[1])
+    port = free_port()
     command = [sys.executable, "-c", SERVE, str(port), str(data), str(WORKERS)]
     server = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=environment(), start_new_session=True)  # noqa: S603 — our own words
     stop = threading.Event()
@@ -155,12 +148,11 @@ def _round(data: Path, number: int, rng: np.random.Generator) -> tuple[list[tupl
 
 
 def _wait_for_answers(clients: list[Client], server: subprocess.Popen[bytes]) -> None:
-    until = time.monotonic() + PATIENCE_S
-    while not all(len(client.kept) >= AT_LEAST for client in clients):
-        if time.monotonic() > until or server.poll() is not None:
-            msg = f"no answers were acknowledged; {[client.wrong[:1] for client in clients]}"
-            raise TimeoutError(msg)
-        time.sleep(0.02)
+    def answered() -> bool:
+        _still_runs(server)
+        return all(len(client.kept) >= AT_LEAST for client in clients)
+
+    wait_until(answered, f"no answers were acknowledged; {[client.wrong[:1] for client in clients]}")
 
 
 def _kill(server: subprocess.Popen[bytes], way: str, rng: np.random.Generator) -> None:
@@ -169,29 +161,25 @@ def _kill(server: subprocess.Popen[bytes], way: str, rng: np.random.Generator) -
     elif way == "the one that started them":
         server.kill()
     else:
-        children = list(_children(server.pid))
-        os.kill(children[int(rng.integers(len(children)))], signal.SIGKILL)
-
-
-def _children(parent: int) -> Iterator[int]:
-    """Yield the processes that one has started (proc(5): the fourth field of `stat`, behind the name in brackets)."""
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        with suppress(OSError):
-            if int(path.read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()[1]) == parent:
-                yield int(path.parent.name)
+        started = children(server.pid)
+        os.kill(started[int(rng.integers(len(started)))], signal.SIGKILL)
 
 
 def _wait(port: int, server: subprocess.Popen[bytes]) -> None:
-    until = time.monotonic() + PATIENCE_S
-    while True:
+    def answers() -> bool:
+        _still_runs(server)
         with suppress(OSError, HTTPException), closing(HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)) as probe:
             probe.request("GET", "/help")
-            if probe.getresponse().status == 200:  # noqa: PLR2004 — HTTP: OK
-                return
-        if time.monotonic() > until or server.poll() is not None:
-            msg = f"the server does not answer, or ended with {server.poll()}"
-            raise TimeoutError(msg)
-        time.sleep(0.05)
+            return probe.getresponse().status == 200  # noqa: PLR2004 — HTTP: OK
+        return False
+
+    wait_until(answers, "the server does not answer")
+
+
+def _still_runs(server: subprocess.Popen[bytes]) -> None:
+    if server.poll() is not None:
+        msg = f"the server ended with {server.returncode}"
+        raise RuntimeError(msg)
 
 
 def _not_kept(data: Path, kept: list[tuple[str, str]], asked: list[tuple[str, str]]) -> list[str]:

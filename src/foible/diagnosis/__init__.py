@@ -3,6 +3,7 @@
 from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.decision import Advice, Decision
 from foible.diagnosis.advice.exchange import exchange_named
+from foible.diagnosis.advice.permitted import seen_to_injure
 from foible.diagnosis.advice.proof import MOST_LINES, Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Plan, Question, Tree, Way
 from foible.diagnosis.belief.posterior import Share
@@ -51,5 +52,6 @@ __all__ = [
     "explain_lamps",
     "explain_tools",
     "explain_trial",
+    "seen_to_injure",
     "telling_trial",
 ]

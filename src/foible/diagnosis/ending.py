@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from foible.diagnosis.advice.permitted import seen_to_injure
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.kit import job_parts
 from foible.situation import Mode
@@ -27,8 +28,6 @@ EVEN = 0.5
 """From this probability on, something is likelier than not."""
 STAYS_OUT = 0.25
 """An item that was exchanged on the way and is bad with this probability stays out until the bench has tried it; judgement."""
-HANDLING = "handling"
-"""The kind of item that is no kit: how kit is worn and held."""
 
 
 class Kind(Enum):
@@ -80,14 +79,10 @@ def _unsafe(setup: Setup, finding: Finding, trials: Sequence[Trial]) -> Ending |
     """Return the ending of a case in which the eye has just found what can injure: whatever else is wrong, that comes first."""
     if not trials:
         return None
-    last = trials[-1]
-    for failure in setup.failures.values():
-        if failure.out_of_use and failure.seen(last.examine, last.found):
-            belief = finding.belief
-            run = belief.hypotheses.runs[failure.part]
-            chance = float((belief.probability + belief.with_partner)[run].sum())
-            return Ending((Act(Kind.OUT_OF_USE, failure.item),), min(chance, 1.0))
-    return None
+    failure = seen_to_injure(setup.failures.values(), trials[-1])
+    if failure is None:
+        return None
+    return Ending((Act(Kind.OUT_OF_USE, failure.item),), finding.belief.failed_part(failure.part))
 
 
 def _staying_out(setup: Setup, finding: Finding, decision: Decision, ending: Ending, last: Trial | None) -> Ending:
@@ -143,7 +138,7 @@ def _of_part(setup: Setup, finding: Finding, part: str) -> Act:
 
 def _repairing(setup: Setup, item: str, job: str) -> Act:
     parts = frozenset(failure.part for failure in setup.failures.values() if failure.job == job)
-    if setup.items[item].kind == HANDLING:
+    if setup.items[item].handling:
         return Act(Kind.HANDLING, item, job, parts)
     name = job_parts(job)[1]
     set_up = name in setup.repairs and setup.repairs[name].set_up
@@ -151,7 +146,7 @@ def _repairing(setup: Setup, item: str, job: str) -> Act:
 
 
 def _exchanging(setup: Setup, item: str) -> Act:
-    return Act(Kind.HANDLING if setup.items[item].kind == HANDLING else Kind.EXCHANGE, item)
+    return Act(Kind.HANDLING if setup.items[item].handling else Kind.EXCHANGE, item)
 
 
 def _likely(finding: Finding, item: str) -> Iterator[Failure]:

@@ -36,6 +36,11 @@ class Item:
     tool: bool = field(repr=False)
     """Whether it is the armourer's own, of no interest until a trial has used a tool."""
 
+    @property
+    def handling(self) -> bool:
+        """Whether it is no kit but how kit is worn and held, which is put right and neither mended nor exchanged."""
+        return self.kind == "handling"
+
 
 @dataclass(frozen=True, slots=True)
 class Part:

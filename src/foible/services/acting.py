@@ -25,8 +25,6 @@ SETTLED = 0.75
 """From this probability on, that is so on the bench where no trial left is expected to tell much; judgement, no source."""
 MUCH = 0.3
 """A trial that is expected to tell less than this does not tell much [bit]; judgement, no source."""
-HANDLING = "handling"
-"""The kind of item that is no kit: how kit is worn and held."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +65,10 @@ def _seen(diagnosis: Diagnosis) -> Act | None:
         repair = setup.repairs[failure.repair] if failure.repair else None
         if repair is None or repair.piste_s is None or not failure.seen(last.examine, last.found):
             continue
-        belief = diagnosis.finding.belief
-        chance = float((belief.probability + belief.with_partner)[belief.hypotheses.runs[failure.part]].sum())
-        handling = setup.items[failure.item].kind == HANDLING
-        deed = Deed(Kind.HANDLING if handling else Kind.SET_UP, failure.item, failure.job, frozenset({failure.part}))
-        return Act(_act_words(deed, setup, Mode.PISTE), min(chance, 1.0), Ending((deed,), min(chance, 1.0)), now=False, seen=True)
+        chance = diagnosis.finding.belief.failed_part(failure.part)
+        kind = Kind.HANDLING if setup.items[failure.item].handling else Kind.SET_UP
+        deed = Deed(kind, failure.item, failure.job, frozenset({failure.part}))
+        return Act(_act_words(deed, setup, Mode.PISTE), chance, Ending((deed,), chance), now=False, seen=True)
     return None
 
 

@@ -15,6 +15,7 @@ from foible.records import EntryKind, NewCase, NewEntry
 from foible.services.given_names import GivenNames
 from foible.services.kept_reading import kept_reading, todays_weapon
 from foible.services.proving import proving_of
+from foible.services.sentences import said_otherwise
 from foible.situation import Mode, Situation, tools_named
 from foible.trials import (
     complaint_named,
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from foible.kit import Renamed, Setup
-    from foible.records import CaseStore, KeptCase
+    from foible.records import CaseStore, Entry, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
     from foible.services.photos import Album
     from foible.services.proving import Proving
@@ -78,6 +79,12 @@ class Standing:
     """Lines that today's kit cannot read, which are left out."""
     notices: tuple[Renamed, ...] = ()
     """Former names that were read as today's."""
+    otherwise: Mapping[int, str] = field(default_factory=dict)
+    """The sentences, by entry, that read otherwise since a line was taken back."""
+
+    def sentence(self, entry: Entry) -> str:
+        """Return what an entry says as the case stands now."""
+        return self.otherwise.get(entry.number, entry.say)
 
 
 class Cases:
@@ -157,6 +164,7 @@ class Cases:
             situation=reading.situation,
             unread=reading.unread,
             notices=reading.notices,
+            otherwise=said_otherwise(self.reasoning, kept, reading.case, reading.numbers),
         )
 
     @cachedmethod(lambda self: self._readings, key=lambda _, kept: (kept.id, kept.version), lock=lambda self: self._reading)

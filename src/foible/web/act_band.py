@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Band", "Deed", "band_of"]
 
-HANDLING = "handling"
-"""The kind of item that is no kit, but how kit is worn and held: that is not mended."""
 CHOICES = 30
 """Repairs to choose from beside the likeliest."""
 ENDINGS = {
@@ -115,7 +113,7 @@ def _deeds(standing: Standing, item: str, repair: str, *, mend_first: bool) -> t
         deeds.append(Deed(f"{item}: {'it stays exchanged' if stays else 'exchanged it'}", exchanged=(item,)))
     if repair:
         what = job_parts(repair)[1] or repair
-        done = "done" if standing.case.setup.items[item].kind == HANDLING else "mended it"
+        done = "done" if standing.case.setup.items[item].handling else "mended it"
         deeds.append(Deed(f"{done}: {what}", mended=(repair,)))
     return tuple(reversed(deeds)) if mend_first else tuple(deeds)
 

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/circuit")
-HANDLING = "handling"
-"""What is no piece of kit, and so no part of a circuit."""
 
 
 @router.get("/{word}")
@@ -68,6 +66,6 @@ def _drawing(walk: Walk, shown: StepShown) -> str:
         trial=shown.step.trial,
         chosen=failures[0].item if failures else None,
         lamps=shown.lamps,
-        hidden=[item.id for item in setup.items.values() if item.tool or item.kind == HANDLING],
+        hidden=[item.id for item in setup.items.values() if item.tool or item.handling],
     )
     return strip_svg(setup, marks)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import Kind
+from foible.diagnosis import Kind, seen_to_injure
 from foible.errors import UnknownNameError
 from foible.facts import ORANGE_LAMPS
 from foible.output.lamp_words import lamp_words
@@ -158,9 +158,8 @@ def board(cases: Cases, standing: Standing, say: str | None = None) -> Board:
 
 def _injures(standing: Standing) -> bool:
     """Return whether the last trial has found what can injure."""
-    last = standing.diagnosis.trials[-1] if standing.diagnosis.trials else None
-    failures = standing.case.setup.failures.values()
-    return last is not None and any(each.out_of_use and each.seen(last.examine, last.found) for each in failures)
+    made = standing.diagnosis.trials
+    return bool(made) and seen_to_injure(standing.case.setup.failures.values(), made[-1]) is not None
 
 
 def earth_lamp_known(standing: Standing) -> bool:
@@ -175,7 +174,7 @@ def _lines(standing: Standing, misread: Mapping[int, float]) -> tuple[Line, ...]
     verdicts = {number: judgement.words for number, judgement in standing.diagnosis.judgements}
     lines = []
     for entry in standing.kept.entries:
-        done, seen, doubt, why, ruled = entry.say, "", 0.0, "", ""
+        done, seen, doubt, why, ruled = standing.sentence(entry), "", 0.0, "", ""
         if entry.number in trials:
             position, trial = trials[entry.number]
             seen, doubt = seen_words(trial, standing.case.setup.kind), misread.get(position, 0.0)
@@ -210,7 +209,7 @@ def suspect_view(cases: Cases, standing: Standing, part: str, number: int | None
     if number is not None and number > len(diagnosis.trials):
         raise UnknownNameError(what="trial", name=str(number), known=[str(i + 1) for i in range(len(diagnosis.trials))])
     about = reasoning.about(diagnosis, suspect, among=SHOWN, trial=None if number is None else number - 1)
-    says = {entry.number: entry.say for entry in standing.kept.entries}
+    says = {entry.number: standing.sentence(entry) for entry in standing.kept.entries}
     made = zip(standing.numbers, about.weights, strict=True)
     return SuspectView(
         about=about,

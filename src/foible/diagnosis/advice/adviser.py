@@ -19,7 +19,7 @@ from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
-from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, shows_unsafe, unsafe_weapons, uses
+from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, seen_to_injure, unsafe_weapons, uses
 from foible.diagnosis.advice.proving import Proving
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
@@ -241,7 +241,7 @@ class Adviser:
         parts = self._outcome_tables.setup.parts
         looked = {parts[name].item if name in parts else name for name in last.examine}
         plain = last.found not in {(), ("fine",)} and decided.named.item in looked and decided.chance >= PLAIN
-        return plain or shows_unsafe(self._outcome_tables.hypotheses, last)
+        return plain or seen_to_injure(self._outcome_tables.hypotheses.failures, last) is not None
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:
         """Return the aims that trials have acted on."""

@@ -11,14 +11,15 @@ from foible.kit import other
 from foible.trials import Trial
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from numpy.typing import NDArray
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
+    from foible.kit import Failure
     from foible.trials import Idea
 
-__all__ = ["Repeats", "of_other", "provoked", "rests", "settles", "shows_unsafe", "unsafe_weapons", "uses"]
+__all__ = ["Repeats", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
 
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
@@ -38,9 +39,9 @@ def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Se
     return {item for item, share in chance.items() if share >= UNSAFE}
 
 
-def shows_unsafe(hypotheses: Hypotheses, trial: Trial) -> bool:
-    """Return whether the eye found the sign of a failure that can injure, at the part that has it."""
-    return any(failure.out_of_use and failure.seen(trial.examine, trial.found) for failure in hypotheses.failures)
+def seen_to_injure(failures: Iterable[Failure], trial: Trial) -> Failure | None:
+    """Return the failure that can injure whose sign the eye found in a trial, at the part that has it; None without one."""
+    return next((each for each in failures if each.out_of_use and each.seen(trial.examine, trial.found)), None)
 
 
 def rests(trial: Trial) -> bool:

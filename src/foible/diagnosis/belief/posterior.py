@@ -54,6 +54,10 @@ class Belief:
         """Probability that each part has failed, alone or with another, shape (parts,); these add up to 1 and `two`."""
         return np.asarray(np.add.reduceat(self.probability, self.hypotheses.part_starts) + self.pairs.sum(axis=1))
 
+    def failed_part(self, part: str) -> float:
+        """Return the probability that a part has failed, alone or with another."""
+        return min(1.0, float((self.probability + self.with_partner)[self.run_of(part)].sum()))
+
     def failed_item(self, item: str) -> float:
         """Return the probability that something of an item has failed, alone or with another."""
         own = np.array([name == item for name in self.hypotheses.part_items])
