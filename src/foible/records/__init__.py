@@ -5,6 +5,8 @@ from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind
 from foible.records.cases import CHANGES, CaseStore
 from foible.records.database import Database
 from foible.records.on_file import address_of, file_of, put_away
+from foible.records.people_tables import PersonRow, TrailRow
+from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base
 
 __all__ = [
@@ -18,9 +20,18 @@ __all__ = [
     "Entry",
     "EntryKind",
     "Heads",
+    "ItemRow",
+    "JobLineRow",
+    "JobRow",
     "KeptCase",
+    "LoanRow",
+    "MoveRow",
     "NewCase",
     "NewEntry",
+    "PartRow",
+    "PersonRow",
+    "ReadingRow",
+    "TrailRow",
     "address_of",
     "file_of",
     "postgresql_tools",
