@@ -88,7 +88,7 @@ def test_an_item_is_in_the_names_of_the_kit_whatever_was_typed() -> None:
         (NewItem("sword", ""), "no kind of item called “sword”"),
         (NewItem("weapon", ""), "has no weapon"),
         (NewItem("bib", "", "sabre"), "no weapon called “sabre”"),
-        (replace(FOIL, fitted={"socket": "sabre"}), "does not fit"),
+        (replace(FOIL, fitted={"socket": "sabre"}), "no socket for it called “sabre”"),
         (replace(FOIL, fitted={"hilt": "two-pin"}), "no slot of the weapon called “hilt”"),
         (replace(FOIL, price=-1), "a price of -0.01"),
     ],
@@ -175,7 +175,7 @@ def test_a_change_of_fittings_is_checked_against_the_kit(store: RegisterStore, f
     changed = do(store, lambda turn: revise_item(turn, foil, {"fitted": {"socket": "bayonet"}}, version=foil.version))
     assert store.read(lambda session: item_by_code(session, foil.code)).fitted == changed.fitted == {"socket": "bayonet"}
     assert failures_of("weapon", "foil", changed.fitted) != failures_of("weapon", "foil", {})
-    with pytest.raises(InputError, match="does not fit"):
+    with pytest.raises(InputError, match="no socket for it called “sabre”"):
         do(store, lambda turn: revise_item(turn, changed, {"fitted": {"socket": "sabre"}}, version=None))
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from foible.errors import InputError, ProblemsError, UnknownNameError
+from foible.errors import InputError, UnknownNameError
 from foible.kit import Book
 from foible.records.register import add_item, change_item
 from foible.services.given_names import GivenNames
-from foible.services.register.kinds import kind_named, setup_for, slots_for
+from foible.services.register.kinds import kind_named, slots_for
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -68,11 +68,10 @@ def _fitted(kind: ItemKind, weapon: str | None, given: Mapping[str, str], overla
     for name in given:
         if name not in slots:
             raise UnknownNameError(what=f"slot of the {kind.words}", name=name, known=slots, all_named=True)
-    chosen = {name: model for name, model in given.items() if model and model != slots[name].usual}
-    try:
-        setup_for(weapon, chosen, overlays)
-    except ProblemsError as error:
-        raise InputError(seen="that does not fit", remedy=f"name another model; {error.problems[0]}") from error
+    chosen = {}
+    for name, model in given.items():
+        if model and (fits := Book(f"{name} for it", dict(slots[name].models)).name(model)) != slots[name].usual:
+            chosen[name] = fits
     return chosen
 
 
