@@ -10,7 +10,7 @@ from sqlalchemy import delete, text, update
 
 from foible.errors import KeepingError
 from foible.records import Database, PersonRow, TrailRow
-from foible.records.trail import NOBODY, TrailQuery, TrailStore, Who, changes, note
+from foible.records.trail import NOBODY, TrailQuery, TrailStore, Who, note
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -36,7 +36,7 @@ def written(database: Database) -> TrailStore:
         session.flush()
         mira = Who(row.id, "ab12cd")
         note(session, at=AT, by=NOBODY, kind="person", ref=row.id, did="made", what={"name": (None, "Mira Lanternfield")})
-        note(session, at=AT, by=mira, kind="item", ref=7, did="changed", what=changes(row, {"name": "Old foil", "version": 1}))
+        note(session, at=AT, by=mira, kind="item", ref=7, did="changed", what={"name": ("Mira’s foil", "")})
         note(session, at=AT, by=mira, kind="part", ref=7, did="changed", what={"count": (3, 2), "due": (None, AT.date())})
 
     database.write(change, what="the trail")
@@ -46,9 +46,9 @@ def written(database: Database) -> TrailStore:
 def test_the_trail_says_who_changed_what_from_what_to_what(database: Database) -> None:
     last, item, first = written(database).stretch()
     assert (last.at, last.by.device, last.kind, last.ref, last.did) == (AT, "ab12cd", "part", 7, "changed")
-    assert last.what == {"count": (3, 2), "due": (None, "2026-10-03")}
-    assert (first.by, first.what) == (NOBODY, {"name": (None, "…")}), "that somebody has a name, not which"
-    assert item.what == {"name": ("…", "…")}, "an item may be called after somebody, and what stays as it was is left out"
+    assert last.what == {"count": [3, 2], "due": [None, "2026-10-03"]}
+    assert (first.by, first.what) == (NOBODY, {"name": [None, "…"]}), "that somebody has a name, not which"
+    assert item.what == {"name": ["…", ""]}, "an item may be called after somebody"
 
 
 def test_the_trail_is_read_by_thing_by_person_and_in_stretches(database: Database) -> None:

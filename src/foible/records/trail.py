@@ -16,19 +16,19 @@ from sqlalchemy import or_, select
 from foible.records.people_tables import TrailRow
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from sqlalchemy.orm import Session
 
     from foible.records.database import Database
 
-__all__ = ["NOBODY", "Change", "TrailQuery", "TrailStore", "Who", "changes", "note"]
+__all__ = ["NOBODY", "Change", "TrailQuery", "TrailStore", "Who", "note"]
 
 UNTOLD = "…"
 """Stands in the trail for a text in which somebody may be named."""
 PRIVATE: Mapping[str, frozenset[str]] = MappingProxyType(
     {
-        "person": frozenset({"name", "club", "contact", "login", "secret"}),
+        "person": frozenset({"name", "club", "contact", "login"}),
         "item": frozenset({"name", "notes", "photo"}),
         "loan": frozenset({"back_state"}),
         "job": frozenset({"complaint", "evidence", "text"}),
@@ -64,8 +64,8 @@ class Change:
     ref: int
     """Its id."""
     did: str
-    what: Mapping[str, tuple[Any, Any]] = field(default_factory=dict)
-    """By field: from what, to what."""
+    what: Mapping[str, Any] = field(default_factory=dict)
+    """By field: [from what, to what], or what was added."""
 
 
 @dataclass(frozen=True)
@@ -90,21 +90,15 @@ def note(  # noqa: PLR0913 — a change has this many sides
     kind: str,
     ref: int,
     did: str,
-    what: Mapping[str, Sequence[object]] = MappingProxyType({}),
+    what: Mapping[str, Any] = MappingProxyType({}),
 ) -> None:
-    """Add a change to the trail, in the transaction that makes it. `what` is [from, to] by field, as `changes` finds it.
+    """Add a change to the trail, in the transaction that makes it. `what` is [from, to] by field, or what was added.
 
     `ref` is the id of what was changed: flush the session first where it is new.
     """
     private = PRIVATE.get(kind, frozenset())
-    told = {name: [_told(value, private=name in private) for value in pair] for name, pair in what.items()}
+    told = {name: _told(value, private=name in private) for name, value in what.items()}
     session.add(TrailRow(at=at, by_id=by.person_id, device=by.device, kind=kind, ref=ref, did=did, what=told))
-
-
-def changes(row: object, wanted: Mapping[str, object]) -> dict[str, list[object]]:
-    """Return [from, to] of every field of `row` that is not yet as `wanted`."""
-    found = {name: [getattr(row, name), value] for name, value in wanted.items()}
-    return {name: pair for name, pair in found.items() if pair[0] != pair[1]}
 
 
 class TrailStore:
@@ -132,11 +126,12 @@ class TrailStore:
 
 def _told(value: object, *, private: bool) -> object:
     """Return a value as the trail holds it, fit for JSON."""
+    if isinstance(value, list | tuple):
+        return [_told(each, private=private) for each in value]
     if private:
         return UNTOLD if value else value
     return value.isoformat() if isinstance(value, date | datetime) else value
 
 
 def _change(row: TrailRow) -> Change:
-    what = {name: (pair[0], pair[-1]) for name, pair in row.what.items()}
-    return Change(row.id, row.at, Who(row.by_id, row.device), row.kind, row.ref, row.did, what)
+    return Change(row.id, row.at, Who(row.by_id, row.device), row.kind, row.ref, row.did, row.what)
