@@ -6,7 +6,7 @@ from foible.records.cases import CHANGES, CaseStore
 from foible.records.database import Database
 from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
-from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
+from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "CaseQuery",
     "CaseState",
     "CaseStore",
+    "ChoiceRow",
     "Database",
     "Entry",
     "EntryKind",

@@ -20,8 +20,16 @@ BEGIN RAISE EXCEPTION '{REFUSED}'; END $$"""
 SQLITE_REFUSES = "CREATE TRIGGER trail_stays_on_{0} BEFORE {0} ON trail BEGIN SELECT RAISE(ABORT, '{1}'); END"
 
 
-def upgrade() -> None:  # long: every column of ten tables
+def upgrade() -> None:  # long: every column of eleven tables
     """Make the tables, and the triggers that keep the trail."""
+    op.create_table(
+        "choices",
+        sa.Column("name", sa.String(40), nullable=False),
+        sa.Column("value", sa.JSON(), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.Column("changed", sa.DateTime(), nullable=False),
+        sa.PrimaryKeyConstraint("name", name="pk_choices"),
+    )
     op.create_table(
         "people",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -239,7 +247,7 @@ def upgrade() -> None:  # long: every column of ten tables
 
 def downgrade() -> None:
     """Drop it all."""
-    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people"):
+    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people", "choices"):
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION trail_stays()")
