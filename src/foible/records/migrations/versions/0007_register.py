@@ -247,7 +247,8 @@ def upgrade() -> None:  # long: every column of eleven tables
 
 def downgrade() -> None:
     """Drop it all."""
-    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people", "choices"):
+    before = ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people", "choices")
+    for table in before:
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION trail_stays()")
