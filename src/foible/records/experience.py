@@ -6,7 +6,7 @@ Only reads, but for the one choice whether the reasoning learns. Counts are made
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from sqlalchemy import func, select
 
@@ -16,12 +16,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import date, datetime
 
-    from sqlalchemy import ColumnElement
+    from sqlalchemy import ColumnElement, Select
     from sqlalchemy.orm import Session
 
     from foible.records.database import Database
 
 __all__ = ["Choice", "ExperienceStore", "Find", "FoundCount", "ItemFacts", "JobFacts", "KindCount", "PartUse"]
+
+Made = TypeVar("Made")
 
 
 class FoundCount(NamedTuple):
@@ -136,20 +138,20 @@ class ExperienceStore:
         columns = (JobLineRow.ref, ItemRow.kind, ItemRow.weapon)
         chosen = select(*columns, func.count()).join(JobRow, JobRow.id == JobLineRow.job_id)
         chosen = chosen.join(ItemRow, ItemRow.id == JobRow.item_id).where(*_found(since, before)).group_by(*columns)
-        return self.database.read(lambda session: [FoundCount(*row) for row in session.execute(chosen).tuples()])
+        return self._rows(chosen, FoundCount)
 
     def sound(self, before: datetime | None = None, since: datetime | None = None) -> list[KindCount]:
         """Return in how many jobs nothing was found wrong with items of which kind."""
         columns = (ItemRow.kind, ItemRow.weapon)
         chosen = select(*columns, func.count()).join(JobRow, JobRow.item_id == ItemRow.id)
         chosen = chosen.where(JobRow.sound.is_(True), *_done(since, before)).group_by(*columns)
-        return self.database.read(lambda session: [KindCount(*row) for row in session.execute(chosen).tuples()])
+        return self._rows(chosen, KindCount)
 
     def kinds(self) -> list[KindCount]:
         """Return of which kinds the register has items, and how many."""
         columns = (ItemRow.kind, ItemRow.weapon)
         chosen = select(*columns, func.count()).group_by(*columns).order_by(*columns)
-        return self.database.read(lambda session: [KindCount(*row) for row in session.execute(chosen).tuples()])
+        return self._rows(chosen, KindCount)
 
     # --- one kind, item by item -----------------------------------------------------------------------------------
 
@@ -158,7 +160,7 @@ class ExperienceStore:
         made_for = [] if weapon is None else [ItemRow.weapon == weapon]
         names = tuple(ItemFacts.__dataclass_fields__)
         chosen = select(*(getattr(ItemRow, name) for name in names)).where(ItemRow.kind == kind, *made_for).order_by(ItemRow.id)
-        return self.database.read(lambda session: [ItemFacts(*row) for row in session.execute(chosen).tuples()])
+        return self._rows(chosen, ItemFacts)
 
     def finds(self, kind: str, weapon: str | None = None) -> list[Find]:
         """Return what was found in items of a kind, in the order of time."""
@@ -166,7 +168,7 @@ class ExperienceStore:
         chosen = select(JobRow.item_id, JobLineRow.ref, JobRow.done).join(JobRow, JobRow.id == JobLineRow.job_id)
         chosen = chosen.join(ItemRow, ItemRow.id == JobRow.item_id)
         chosen = chosen.where(ItemRow.kind == kind, *made_for, *_found(None, None)).order_by(JobRow.done, JobLineRow.id)
-        return self.database.read(lambda session: [Find(*row) for row in session.execute(chosen)])
+        return self._rows(chosen, Find)
 
     def jobs(self, kind: str | None = None, since: datetime | None = None, before: datetime | None = None) -> list[JobFacts]:
         """Return what the jobs done in a time took, on items of a kind or on all."""
@@ -176,7 +178,7 @@ class ExperienceStore:
         chosen = chosen.join(ItemRow, ItemRow.id == JobRow.item_id).outerjoin(JobLineRow, lines)
         of_kind = [] if kind is None else [ItemRow.kind == kind]
         chosen = chosen.where(*of_kind, *_done(since, before)).group_by(JobRow.id, JobRow.item_id, JobRow.done, JobRow.minutes)
-        return self.database.read(lambda session: [JobFacts(*row) for row in session.execute(chosen)])
+        return self._rows(chosen, JobFacts)
 
     # --- parts ----------------------------------------------------------------------------------------------------
 
@@ -194,7 +196,10 @@ class ExperienceStore:
         columns = (PartRow.code, PartRow.name, PartRow.supplier, PartRow.count, PartRow.least, PartRow.price)
         chosen = select(*columns, func.coalesce(moved.c.used, 0), moved.c.since)
         chosen = chosen.outerjoin(moved, moved.c.part_id == PartRow.id).order_by(PartRow.name, PartRow.id)
-        return self.database.read(lambda session: [PartUse(*row) for row in session.execute(chosen).tuples()])
+        return self._rows(chosen, PartUse)
+
+    def _rows(self, chosen: Select[Any], make: Callable[..., Made]) -> list[Made]:
+        return self.database.read(lambda session: [make(*row) for row in session.execute(chosen)])
 
 
 def _done(since: datetime | None, before: datetime | None) -> Sequence[ColumnElement[bool]]:
