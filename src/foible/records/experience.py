@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import date, datetime
 
-    from sqlalchemy import ColumnElement, Select
+    from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
     from foible.records.database import Database
@@ -198,7 +198,7 @@ class ExperienceStore:
         chosen = chosen.outerjoin(moved, moved.c.part_id == PartRow.id).order_by(PartRow.name, PartRow.id)
         return self._rows(chosen, PartUse)
 
-    def _rows(self, chosen: Select[Any], make: Callable[..., Made]) -> list[Made]:
+    def _rows(self, chosen: Any, make: Callable[..., Made]) -> list[Made]:  # noqa: ANN401 — a select of any columns
         return self.database.read(lambda session: [make(*row) for row in session.execute(chosen)])
 
 
