@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from foible.learning import SPREADS, Demand, GammaMixture, chained, enough, multipliers, normalised
+from foible.learning.rates import LIKELY
 
 
 def test_the_textbook_s_deaths_from_asthma() -> None:
@@ -28,7 +29,7 @@ def test_a_multiplier_is_the_gamma_poisson_posterior_weighed_by_the_chance_of_th
     learned = multipliers(count, expected)
     spreads = np.array(SPREADS)
     chance = np.array([np.prod(stats.nbinom.pmf(count, k, k / (k + expected))) for k in SPREADS])
-    weight = chance / chance.sum()
+    weight = chance * LIKELY / (chance @ LIKELY)
     assert list(learned.spreads.values()) == pytest.approx(weight)
     assert learned.mean == pytest.approx([weight @ ((spreads + n) / (spreads + e)) for n, e in zip(count, expected, strict=True)])
 

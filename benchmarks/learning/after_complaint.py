@@ -98,7 +98,7 @@ def worth(believed: Findings, true: Findings, cases: Cases) -> Worth:
 
 
 def _spent(believed: Floats, true: Floats, setup: Setup) -> tuple[float, float]:
-    """Return the expected cost at the piste and on the bench [s]; what is believed of each hypothesis and what holds, shape (N,)."""
+    """Return the expected cost at the piste and on the bench [s]; `believed` and `true`: shape (N,)."""
     known = float(true[2:].sum())
     items = {item.id for item in setup.items.values()}
     return tuple(

@@ -5,8 +5,8 @@ A failure that was to be expected E times happened n times. Its multiplier m say
     n ~ Poisson(E m),   m ~ Gamma(k, k)   (mean 1),   so m | n ~ Gamma(k + n, k + E).
 
 The shape k says how alike rates are: with a large one nearly all m are 1 and counts move little, with a small one rates differ a
-lot and the counts are believed. One k holds for all failures of a level and is itself unknown: each of `SPREADS` is as likely
-beforehand, and the counts weigh them, by the negative binomial chance of n. So three repairs lead nobody astray, an ordinary club
+lot and the counts are believed. One k holds for all failures of a level and is itself unknown: `SPREADS` are weighed by `LIKELY`
+beforehand, and then by the negative binomial chance of the counts. So three repairs lead nobody astray, an ordinary club
 stays ordinary, and an odd one is soon known as odd. (Conjugate pair and pooling: Gelman et al., Bayesian Data Analysis, 3rd ed.,
 2.6 and 5.)
 """
@@ -30,8 +30,10 @@ if TYPE_CHECKING:
 __all__ = ["SPREADS", "Learned", "chained", "multipliers", "normalised"]
 
 SPREADS = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0)
-"""Shapes k that are thought possible, alike likely: 90 % of rates within 0.004–3.8 × the usual, to within 0.84–1.17 ×. Judgement;
-`benchmarks/learning` shows that with these the intervals hold what they should, and what an ordinary club pays."""
+"""Shapes k that are thought possible: from 90 % of rates within 0.004–3.8 × the usual to 90 % within 0.84–1.17 ×."""
+LIKELY = (1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.2, 0.1, 0.1)
+"""How likely each is beforehand. Judgement; `benchmarks.learning` shows how often the intervals then hold the truth, and what an
+ordinary club pays. Were clubs thought to be alike, the first few dozen repairs would be believed too little."""
 SURE = (0.05, 0.95)
 
 
@@ -71,7 +73,7 @@ def multipliers(count: Floats, expected: Floats) -> Learned:
     if count.shape != expected.shape or (count < 0).any() or not (expected > 0).all():
         msg = f"counts {count} and expected counts {expected}: give as many of each, counts from 0 on, expectations above 0"
         raise ValueError(msg)
-    logs = np.array([_log_chance(count, expected, spread) for spread in SPREADS])
+    logs = np.log(LIKELY) + np.array([_log_chance(count, expected, spread) for spread in SPREADS])
     weight = np.exp(logs - logs.max())
     spreads = np.array(SPREADS)[:, None]
     return Learned(count, expected, GammaMixture(weight / weight.sum(), spreads + count, spreads + expected))
