@@ -32,7 +32,7 @@ MAY_IMPORT: dict[str, str] = {
     "practice": "errors tomlfile kit apparatus trials diagnosis",
     "records": "errors endings",
     "learning": "",
-    "services": "errors facts endings situation kit apparatus trials rules diagnosis practice records learning",
+    "services": "errors facts endings situation tomlfile kit apparatus trials rules diagnosis practice records learning",
     "drawing": "errors tomlfile circuit kit trials",
     "output": "situation kit rules diagnosis services",
     "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",

@@ -4,6 +4,7 @@ from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CHANGES, CaseStore
 from foible.records.database import Database
+from foible.records.experience import ExperienceStore
 from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
@@ -20,6 +21,7 @@ __all__ = [
     "Database",
     "Entry",
     "EntryKind",
+    "ExperienceStore",
     "Heads",
     "ItemRow",
     "JobLineRow",
