@@ -10,13 +10,18 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import NO_RATES, Rates
+from foible.errors import ClashError
+from foible.records import note
 from foible.services.club_rates import UNRECORDED, ClubRates, Found, club_rates
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from datetime import datetime
 
+    from sqlalchemy.orm import Session
+
     from foible.kit import Setup
+    from foible.records import Who
     from foible.records.experience import ExperienceStore, FoundCount, KindCount
 
 __all__ = ["Teacher", "found_with"]
@@ -52,6 +57,21 @@ class Teacher:
                 self._rates[id(setup)] = known
             return known[2]
 
+    def switch(self, *, learns: bool, version: int, by: Who) -> None:
+        """Let the register count or not. Raises ClashError where somebody else has switched it since `version`."""
+
+        def change(session: Session) -> None:
+            before = self.store.choose(session, value=learns)
+            if before.value == learns:
+                return
+            if before.version != version:
+                raise ClashError(what="whether Foible learns", version=before.version, now=_told(before.value), wanted=_told(learns))
+            what = {"learning": [before.value, learns]}
+            note(session, at=self.clock(), by=by, kind="choice", ref=0, did="changed", what=what)
+
+        self.store.database.write(change, what="the choice")
+        self.forget()
+
     def forget(self) -> None:
         """Look again whether to learn, and count anew, when next asked."""
         with self._lock:
@@ -76,6 +96,10 @@ class Teacher:
         if self._counts is None or self._counts[0] != morning:
             self._counts = morning, (self.store.found(morning), self.store.kinds(), self.store.sound(morning))
         return club_rates(setup, found_with(setup.weapon, *self._counts[1]))
+
+
+def _told(learns: bool) -> dict[str, object]:  # noqa: FBT001 — the one value that it words
+    return {"learning": "on" if learns else "off"}
 
 
 def found_with(weapon: str, found: Iterable[FoundCount], kinds: Iterable[KindCount], sound: Iterable[KindCount]) -> Found:
