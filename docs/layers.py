@@ -31,7 +31,7 @@ MAY_IMPORT: dict[str, str] = {
     ),
     "practice": "errors tomlfile kit apparatus trials diagnosis",
     "records": "errors endings",
-    "services": "errors facts endings situation kit apparatus trials rules diagnosis practice records",
+    "services": "errors facts endings situation tomlfile kit apparatus trials rules diagnosis practice records",
     "drawing": "errors tomlfile circuit kit trials",
     "output": "errors situation tomlfile kit rules diagnosis services",
     "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",
