@@ -7,6 +7,7 @@ FoibleError                exit 1   HTTP 500
     ├── UnknownNameError                       a part, place, item … that does not exist
     │   └── NotFoundError             HTTP 404   a kept case, or a name in an address, that does not exist
     ├── OutOfCountError                        a number larger than the count
+    ├── ClashError             HTTP 409   somebody else has changed what was to be changed
     └── ImpossibleTrialError                   an arrangement that cannot be made
 
 The class decides exit code and HTTP status; the constructor takes the facts and writes the sentence.
@@ -20,10 +21,11 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, ClassVar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 __all__ = [
     "MOST_TOLD",
+    "ClashError",
     "FoibleError",
     "ImpossibleTrialError",
     "InputError",
@@ -140,6 +142,18 @@ class OutOfCountError(InputError):
     def __init__(self, *, what: str, number: int, count: int) -> None:
         self.what, self.number, self.count = what, number, count
         super().__init__(seen=f"there is no {what} {number}", remedy=f"give a number from 1 to {count}")
+
+
+class ClashError(InputError):
+    """Somebody else has changed what was to be changed: what is there now, and what was wanted, field by field."""
+
+    http_status = 409
+
+    def __init__(self, *, what: str, version: int, now: Mapping[str, object], wanted: Mapping[str, object]) -> None:
+        """`version` is that of what is there now: whoever sends that is taken to have seen it."""
+        self.what, self.version, self.now, self.wanted = what, version, dict(now), dict(wanted)
+        remedy = "look at what is there now, and send yours again if it is still right"
+        super().__init__(seen=f"{what} was changed by somebody else in the meantime", remedy=remedy)
 
 
 class ImpossibleTrialError(InputError):

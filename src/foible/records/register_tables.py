@@ -10,7 +10,11 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from foible.records.tables import Base, Moment
 
-__all__ = ["ItemRow", "JobLineRow", "JobRow", "LoanRow", "MoveRow", "PartRow", "ReadingRow"]
+__all__ = ["ItemRow", "ItemWordRow", "JobLineRow", "JobRow", "LoanRow", "MoveRow", "PartRow", "ReadingRow"]
+
+
+IN_BYTE_ORDER = String(40).with_variant(String(40, collation="C"), "postgresql")
+"""Words sorted by their bytes, as SQLite does by itself: then all that begin alike stand together in the index."""
 
 
 class ItemRow(Base):
@@ -53,10 +57,21 @@ class ItemRow(Base):
     token: Mapped[str | None] = mapped_column(String(40))
 
 
+class ItemWordRow(Base):
+    """A word that an item is found by. Whose it is stands in `people` alone, which is searched besides."""
+
+    __tablename__ = "item_words"
+    __table_args__ = (Index("ix_item_words_item", "item_id"),)
+
+    word: Mapped[str] = mapped_column(IN_BYTE_ORDER, primary_key=True)
+    item_id: Mapped[int] = mapped_column(ForeignKey("items.id"), primary_key=True)
+
+
 class LoanRow(Base):
     """An item that was lent: to whom, until when, and how it came back."""
 
     __tablename__ = "loans"
+    __table_args__ = (Index("uq_loans_token", "token", unique=True),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     item_id: Mapped[int] = mapped_column(ForeignKey("items.id"), index=True)
@@ -65,19 +80,22 @@ class LoanRow(Base):
     until: Mapped[date | None]
     back: Mapped[datetime | None] = mapped_column(Moment)
     back_state: Mapped[str] = mapped_column(Text, server_default="")
+    token: Mapped[str | None] = mapped_column(String(40))
 
 
 class ReadingRow(Base):
     """A value measured on an item: in ohms, grams, millimetres; a lamé's map as a list of rows besides its worst."""
 
     __tablename__ = "readings"
-    __table_args__ = (Index("ix_readings_item", "item_id", "quantity", "at"),)
+    __table_args__ = (Index("ix_readings_item", "item_id", "quantity", "at"), Index("uq_readings_token", "token", unique=True))
 
     id: Mapped[int] = mapped_column(primary_key=True)
     item_id: Mapped[int] = mapped_column(ForeignKey("items.id"))
     job_id: Mapped[int | None] = mapped_column(ForeignKey("jobs.id"), index=True)
     quantity: Mapped[str] = mapped_column(String(60))
     """The quantity as `rules/` names it."""
+    line: Mapped[str] = mapped_column(String(10), server_default="")
+    """Which of the lines of a cord, reel or cable it was measured on."""
     value: Mapped[float]
     unit: Mapped[str] = mapped_column(String(10))
     clause: Mapped[str] = mapped_column(String(40), server_default="")
@@ -87,6 +105,7 @@ class ReadingRow(Base):
     instrument_id: Mapped[int | None] = mapped_column(ForeignKey("items.id"))
     at: Mapped[datetime] = mapped_column(Moment)
     by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    token: Mapped[str | None] = mapped_column(String(40))
 
 
 class JobRow(Base):
@@ -126,7 +145,11 @@ class JobLineRow(Base):
     """A line of a job card. Nothing is deleted: what is taken back is marked so."""
 
     __tablename__ = "job_lines"
-    __table_args__ = (UniqueConstraint("job_id", "number"), Index("ix_job_lines_ref", "kind", "ref"))
+    __table_args__ = (
+        UniqueConstraint("job_id", "number"),
+        Index("ix_job_lines_ref", "kind", "ref"),
+        Index("uq_job_lines_token", "token", unique=True),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"))
@@ -143,6 +166,7 @@ class JobLineRow(Base):
     at: Mapped[datetime] = mapped_column(Moment)
     by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     taken_back: Mapped[datetime | None] = mapped_column(Moment)
+    token: Mapped[str | None] = mapped_column(String(40))
 
 
 class PartRow(Base):
@@ -172,6 +196,7 @@ class MoveRow(Base):
     """Parts that came in, were used, or were counted; `count` of a part is the sum of its moves."""
 
     __tablename__ = "moves"
+    __table_args__ = (Index("uq_moves_token", "token", unique=True),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     part_id: Mapped[int] = mapped_column(ForeignKey("parts.id"), index=True)
@@ -181,3 +206,4 @@ class MoveRow(Base):
     line_id: Mapped[int | None] = mapped_column(ForeignKey("job_lines.id"), index=True)
     at: Mapped[datetime] = mapped_column(Moment)
     by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    token: Mapped[str | None] = mapped_column(String(40))

@@ -20,7 +20,7 @@ BEGIN RAISE EXCEPTION '{REFUSED}'; END $$"""
 SQLITE_REFUSES = "CREATE TRIGGER trail_stays_on_{0} BEFORE {0} ON trail BEGIN SELECT RAISE(ABORT, '{1}'); END"
 
 
-def upgrade() -> None:  # long: every column of nine tables
+def upgrade() -> None:  # long: every column of ten tables
     """Make the tables, and the triggers that keep the trail."""
     op.create_table(
         "people",
@@ -90,6 +90,14 @@ def upgrade() -> None:  # long: every column of nine tables
     op.create_index("uq_items_code", "items", ["code"], unique=True)
     op.create_index("uq_items_token", "items", ["token"], unique=True)
     op.create_table(
+        "item_words",
+        sa.Column("word", sa.String(40).with_variant(sa.String(40, collation="C"), "postgresql"), nullable=False),
+        sa.Column("item_id", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("word", "item_id", name="pk_item_words"),
+        sa.ForeignKeyConstraint(["item_id"], ["items.id"], name="fk_item_words_item_id"),
+    )
+    op.create_index("ix_item_words_item", "item_words", ["item_id"])
+    op.create_table(
         "loans",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("item_id", sa.Integer(), nullable=False),
@@ -98,12 +106,14 @@ def upgrade() -> None:  # long: every column of nine tables
         sa.Column("until", sa.Date()),
         sa.Column("back", sa.DateTime()),
         sa.Column("back_state", sa.Text(), nullable=False, server_default=""),
+        sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_loans"),
         sa.ForeignKeyConstraint(["item_id"], ["items.id"], name="fk_loans_item_id"),
         sa.ForeignKeyConstraint(["to_id"], ["people.id"], name="fk_loans_to_id"),
     )
     op.create_index("ix_loans_item_id", "loans", ["item_id"])
     op.create_index("ix_loans_to_id", "loans", ["to_id"])
+    op.create_index("uq_loans_token", "loans", ["token"], unique=True)
     op.create_table(
         "jobs",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -139,6 +149,7 @@ def upgrade() -> None:  # long: every column of nine tables
         sa.Column("item_id", sa.Integer(), nullable=False),
         sa.Column("job_id", sa.Integer()),
         sa.Column("quantity", sa.String(60), nullable=False),
+        sa.Column("line", sa.String(10), nullable=False, server_default=""),
         sa.Column("value", sa.Double(), nullable=False),
         sa.Column("unit", sa.String(10), nullable=False),
         sa.Column("clause", sa.String(40), nullable=False, server_default=""),
@@ -147,6 +158,7 @@ def upgrade() -> None:  # long: every column of nine tables
         sa.Column("instrument_id", sa.Integer()),
         sa.Column("at", sa.DateTime(), nullable=False),
         sa.Column("by_id", sa.Integer()),
+        sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_readings"),
         sa.ForeignKeyConstraint(["item_id"], ["items.id"], name="fk_readings_item_id"),
         sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name="fk_readings_job_id"),
@@ -155,6 +167,7 @@ def upgrade() -> None:  # long: every column of nine tables
     )
     op.create_index("ix_readings_item", "readings", ["item_id", "quantity", "at"])
     op.create_index("ix_readings_job_id", "readings", ["job_id"])
+    op.create_index("uq_readings_token", "readings", ["token"], unique=True)
     op.create_table(
         "job_lines",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -168,12 +181,14 @@ def upgrade() -> None:  # long: every column of nine tables
         sa.Column("at", sa.DateTime(), nullable=False),
         sa.Column("by_id", sa.Integer()),
         sa.Column("taken_back", sa.DateTime()),
+        sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_job_lines"),
         sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name="fk_job_lines_job_id"),
         sa.ForeignKeyConstraint(["by_id"], ["people.id"], name="fk_job_lines_by_id"),
         sa.UniqueConstraint("job_id", "number", name="uq_job_lines_job_id"),
     )
     op.create_index("ix_job_lines_ref", "job_lines", ["kind", "ref"])
+    op.create_index("uq_job_lines_token", "job_lines", ["token"], unique=True)
     op.create_table(
         "parts",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -202,6 +217,7 @@ def upgrade() -> None:  # long: every column of nine tables
         sa.Column("line_id", sa.Integer()),
         sa.Column("at", sa.DateTime(), nullable=False),
         sa.Column("by_id", sa.Integer()),
+        sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_moves"),
         sa.ForeignKeyConstraint(["part_id"], ["parts.id"], name="fk_moves_part_id"),
         sa.ForeignKeyConstraint(["line_id"], ["job_lines.id"], name="fk_moves_line_id"),
@@ -209,6 +225,7 @@ def upgrade() -> None:  # long: every column of nine tables
     )
     op.create_index("ix_moves_line_id", "moves", ["line_id"])
     op.create_index("ix_moves_part_id", "moves", ["part_id"])
+    op.create_index("uq_moves_token", "moves", ["token"], unique=True)
     if op.get_bind().dialect.name == "postgresql":
         op.execute(POSTGRESQL_REFUSES)
         op.execute(
@@ -222,7 +239,7 @@ def upgrade() -> None:  # long: every column of nine tables
 
 def downgrade() -> None:
     """Drop it all."""
-    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "items", "trail", "people"):
+    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people"):
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION trail_stays()")
