@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from foible.services.transfer.columns import Mapped, Table
 
-__all__ = ["Draft", "DraftRow", "RowProblem", "TableDraft", "read_draft"]
+__all__ = ["HEAD", "Draft", "DraftRow", "RowProblem", "TableDraft", "read_draft"]
 
 HEAD = "foible"
 """The key under which an export says what it is."""
@@ -36,9 +36,13 @@ class RowProblem:
     seen: str
     remedy: str
 
+    @property
+    def where(self) -> str:
+        """The table, the row and the column."""
+        return f"{self.table}, row {self.row}" + (f", {self.column}" if self.column else "")
+
     def __str__(self) -> str:
-        where = f"{self.table}, row {self.row}" + (f", {self.column}" if self.column else "")
-        return f"{where}: {self.seen} — {self.remedy}"
+        return f"{self.where}: {self.seen} — {self.remedy}"
 
 
 @dataclass(frozen=True, slots=True)
