@@ -41,7 +41,7 @@ class ItemRow(Base):
     """Makes of its parts, by slot, as the club calls them."""
     owner_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     """Whose it is; null: the club's own."""
-    state: Mapped[str] = mapped_column(String(10), server_default="in use")
+    state: Mapped[str] = mapped_column(String(20), server_default="in use")
     """“in use”, “at the bench”, “failed”, “lent”, “retired”, “lost”."""
     bought: Mapped[date | None]
     first_used: Mapped[date | None]
@@ -127,7 +127,7 @@ class JobRow(Base):
     complaint: Mapped[str] = mapped_column(Text, server_default="")
     evidence: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
     """What a case brought along when it was handed over: trials in words, suspects with their probabilities, proof."""
-    state: Mapped[str] = mapped_column(String(10), server_default="waiting")
+    state: Mapped[str] = mapped_column(String(20), server_default="waiting")
     """“waiting”, “in hand”, “done”, “handed back”, “given up”."""
     sound: Mapped[bool | None]
     """Whether nothing was found; null while it is open."""

@@ -1,0 +1,98 @@
+"""The words that an item is found by: an index of them, kept up to date in the transaction that changes the item.
+
+What somebody types is the beginning of words, so the index is searched by ranges; both kinds of database do that alike.
+Whose an item is stands in `people` alone, so that whoever is erased is found no more: it is searched besides.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sqlalchemy import delete, func, insert, or_, select
+
+from foible.records.people_tables import PersonRow
+from foible.records.register.codes import known_as
+from foible.records.register_tables import ItemRow, ItemWordRow, JobLineRow, JobRow
+from foible.records.tables import folded
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlalchemy import ColumnElement
+    from sqlalchemy.orm import Session
+
+__all__ = ["index_item", "item_ids", "tokens"]
+
+LONGEST = 40
+FEW = 20_000
+"""Up to so many items a rare word is looked up and the rest filtered; with more, matches are found among the latest changed."""
+BESIDE = str.maketrans(dict.fromkeys(",.;:/()[]{}“”\"'’–—-_+&#", " "))
+
+
+def tokens(text: str) -> set[str]:
+    """Return the words of a text as they are searched: folded, without punctuation, none longer than the index has room for."""
+    return {word[:LONGEST] for word in folded(text).translate(BESIDE).split()}
+
+
+def index_item(session: Session, row: ItemRow) -> None:
+    """Note the words that an item is found by as it is now."""
+    found = (
+        select(JobLineRow.ref)
+        .join(JobRow, JobRow.id == JobLineRow.job_id)
+        .where(JobRow.item_id == row.id, JobLineRow.kind == "found", JobLineRow.taken_back.is_(None))
+    )
+    said = (row.code, row.kind, row.weapon or "", row.name, row.state, row.notes, *row.fitted.values(), *row.made_by.values())
+    wanted = tokens(" ".join((*said, *session.scalars(found.distinct()))))
+    there = set(session.scalars(select(ItemWordRow.word).where(ItemWordRow.item_id == row.id)))
+    if there - wanted:
+        session.execute(delete(ItemWordRow).where(ItemWordRow.item_id == row.id, ItemWordRow.word.in_(there - wanted)))
+    if wanted - there:
+        session.execute(insert(ItemWordRow), [{"item_id": row.id, "word": word} for word in sorted(wanted - there)])
+
+
+def item_ids(
+    session: Session, words: str, narrow: Sequence[ColumnElement[bool]] = (), *, limit: int = 20, offset: int = 0
+) -> list[int]:
+    """Return the IDs of the items of which every word begins a word, the latest changed first; a whole code comes first of all.
+
+    `narrow` are conditions on the item besides. Where every word is a common one, only the `FEW` items changed last are searched.
+    """
+    typed = sorted(tokens(words), key=len, reverse=True)
+    ordered = (
+        select(ItemRow.id).where(*narrow).order_by((ItemRow.code == known_as(words)).desc(), ItemRow.changed.desc(), ItemRow.id)
+    )
+    if not typed:
+        latest = select(ItemRow.id).where(*narrow).order_by(ItemRow.changed.desc(), ItemRow.id)
+        return list(session.scalars(latest.limit(limit).offset(offset)))
+    counts = {word: _count(session, word) for word in typed}
+    rarest = min(typed, key=counts.__getitem__)
+    if counts[rarest] < FEW:
+        ordered = ordered.where(ItemRow.id.in_(_having(rarest)))
+    else:
+        ordered = ordered.where(ItemRow.id.in_(select(ItemRow.id).order_by(ItemRow.changed.desc()).limit(FEW)))
+    others = [word for word in typed if word != rarest or counts[rarest] >= FEW]
+    return list(session.scalars(ordered.where(*map(_has, others)).limit(limit).offset(offset)))
+
+
+def _begins(word: str) -> ColumnElement[bool]:
+    return (ItemWordRow.word >= word) & (ItemWordRow.word < word[:-1] + chr(ord(word[-1]) + 1))
+
+
+def _owners(word: str) -> ColumnElement[bool]:
+    people = select(PersonRow.id).where(or_(PersonRow.words.startswith(word, autoescape=True),
+                                            PersonRow.words.contains(f" {word}", autoescape=True)))  # fmt: skip
+    return ItemRow.owner_id.in_(people)
+
+
+def _having(word: str):  # type: ignore[no-untyped-def]  # noqa: ANN202 — a compound select, whose type says nothing
+    return select(ItemWordRow.item_id).where(_begins(word)).union(select(ItemRow.id).where(_owners(word)))
+
+
+def _has(word: str) -> ColumnElement[bool]:
+    there = select(ItemWordRow.item_id).where(ItemWordRow.item_id == ItemRow.id, _begins(word)).exists()
+    return or_(there, _owners(word))
+
+
+def _count(session: Session, word: str) -> int:
+    few = select(ItemWordRow.item_id).where(_begins(word)).limit(FEW).subquery()
+    return session.scalar(select(func.count()).select_from(few)) or 0
