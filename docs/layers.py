@@ -34,7 +34,7 @@ MAY_IMPORT: dict[str, str] = {
     "learning": "",
     "services": "errors facts endings situation tomlfile kit apparatus trials rules diagnosis practice records learning",
     "drawing": "errors tomlfile circuit kit trials",
-    "output": "situation kit rules diagnosis services",
+    "output": "errors situation tomlfile kit rules diagnosis services",
     "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",
     "cli": "errors facts endings situation kit apparatus trials diagnosis records services output web",
     "__main__": "cli",

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from calendar import month_abbr
 from datetime import UTC, datetime, time
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 
-from foible.output.pdf_text import CODING, written
+from foible.output.typeface import CODING, written
 from foible.output.words import money_words, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.services.register.lives_seen import PartLife
-    from foible.services.register.season import Season
+    from foible.services.register.season import Order, Season
 
 __all__ = ["season_pdf"]
 
@@ -72,7 +73,9 @@ class _Report(FPDF):
             return
         self.set_font("helvetica", size=SIZE - 1)
         aligned = ("LEFT", *["RIGHT"] * (len(heads) - 1))
-        with self.table(col_widths=tuple(widths), text_align=aligned, line_height=PITCH, borders_layout="HORIZONTAL_LINES") as table:
+        with self.table(
+            col_widths=tuple(widths), text_align=aligned, line_height=PITCH, borders_layout="HORIZONTAL_LINES"
+        ) as table:
             for row in (heads, *rows):
                 cells = table.row()
                 for text in row:
@@ -96,7 +99,9 @@ def season_pdf(season: Season) -> bytes:
     spares = [(each.kind, f"{each.expected:.1f}", str(each.enough)) for each in season.spares]
     report.rows(("kind", "expected to fail", "take"), spares, (90, 35, 30))
     report.head("Mend or retire")
-    report.rows(("item", "jobs", "keeping, a year", "replacing, a year", "cheaper to replace"), _verdicts(season), (70, 15, 30, 32, 33))
+    report.rows(
+        ("item", "jobs", "keeping, a year", "replacing, a year", "cheaper to replace"), _verdicts(season), (70, 15, 30, 32, 33)
+    )
     report.head("Care by the calendar")
     care = [(each.task, ", ".join(month_abbr[m] for m in each.months), str(each.failures)) for each in season.care]
     report.rows(("what", "when", "failures it might have spared"), care, (95, 45, 35))
@@ -107,17 +112,9 @@ def season_pdf(season: Season) -> bytes:
     return bytes(report.output())
 
 
-def _order(each: object) -> tuple[str, ...]:
-    order = each
-    part = order.part  # type: ignore[attr-defined]
-    return (
-        part.name,
-        str(part.count),
-        f"{order.expected:.1f}",  # type: ignore[attr-defined]
-        str(order.enough),  # type: ignore[attr-defined]
-        str(order.order),  # type: ignore[attr-defined]
-        money_words(order.cost),  # type: ignore[attr-defined]
-    )
+def _order(each: Order) -> tuple[str, ...]:
+    count, need = str(each.part.count), str(each.enough)
+    return each.part.name, count, f"{each.expected:.1f}", need, str(each.order), money_words(each.cost)
 
 
 def _verdicts(season: Season) -> list[tuple[str, ...]]:
@@ -147,7 +144,7 @@ def _draw_life(report: _Report, life: PartLife) -> None:
     report.line(left, foot, left, foot - PLOT_H + 4)
     report.set_draw_color(40, 40, 140)
     ages = [0.0, *curve.age.tolist(), until]
-    for start, end in zip(ages, ages[1:], strict=False):
+    for start, end in pairwise(ages):
         share, after = curve.at(start), curve.at(end)
         x, x2 = (left + PLOT_W * age / until for age in (start, end))
         y, y2 = (foot - (PLOT_H - 4) * each for each in (share, after))
@@ -156,7 +153,7 @@ def _draw_life(report: _Report, life: PartLife) -> None:
     if life.weibull:
         report.set_draw_color(150, 100, 0)
         ages = [until * i / STEPS for i in range(STEPS + 1)]
-        for start, end in zip(ages, ages[1:], strict=False):
+        for start, end in pairwise(ages):
             ends = [(left + PLOT_W * a / until, foot - (PLOT_H - 4) * life.weibull.at(a)) for a in (start, end)]
             report.line(*ends[0], *ends[1])
     report.set_draw_color(0)

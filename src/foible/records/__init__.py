@@ -9,6 +9,7 @@ from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base
+from foible.records.trail import Who, note
 
 __all__ = [
     "CHANGES",
@@ -35,8 +36,10 @@ __all__ = [
     "PersonRow",
     "ReadingRow",
     "TrailRow",
+    "Who",
     "address_of",
     "file_of",
+    "note",
     "postgresql_tools",
     "put_away",
     "sqlite_copy",

@@ -17,7 +17,7 @@ from foible.services.register.teacher import Teacher
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["data_url", "open_cases", "photo_folder"]
+__all__ = ["data_url", "open_cases", "photo_folder", "teacher_of_records"]
 
 
 def data_url(data: str | None, *, demo: bool = False) -> str:
@@ -56,9 +56,13 @@ def photo_folder(url: str, photos: str | None = None) -> Path:
 def open_cases(url: str, overlays: Sequence[Path] = (), *, photos: str | None = None) -> Cases:
     """Return the service of the cases in a database; `photos` is their folder. Raises KeepingError where it is out of reach."""
     store = CaseStore(Database(url), clock=_now)
-    teacher = Teacher(ExperienceStore(store.database, clock=_now), _now)
-    reasoning = Reasoning(overlays=overlays).taught(teacher.rates)
+    reasoning = Reasoning(overlays=overlays).taught(teacher_of_records(store.database).rates)
     return Cases(reasoning, store, Album(photo_folder(url, photos)))
+
+
+def teacher_of_records(database: Database) -> Teacher:
+    """Return what the register in a database teaches."""
+    return Teacher(ExperienceStore(database, clock=_now), _now)
 
 
 def _now() -> datetime:

@@ -65,7 +65,9 @@ class Teacher:
             if before.value == learns:
                 return
             if before.version != version:
-                raise ClashError(what="whether Foible learns", version=before.version, now=_told(before.value), wanted=_told(learns))
+                raise ClashError(
+                    what="whether Foible learns", version=before.version, now=_told(before.value), wanted=_told(learns)
+                )
             what = {"learning": [before.value, learns]}
             note(session, at=self.clock(), by=by, kind="choice", ref=0, did="changed", what=what)
 

@@ -35,7 +35,6 @@ LISTED = 15
 """Causes and verdicts that the page shows."""
 
 
-
 class Asked(BaseModel):
     """What the form of the page asks for; `start` is any day of the season."""
 
@@ -145,5 +144,5 @@ def _pareto(causes: Sequence[Cause]) -> Markup:
 def _life_plot(life: PartLife) -> Markup:
     curve, fitted = life.survival, life.weibull
     steps = list(zip(curve.age.tolist(), curve.share.tolist(), curve.low.tolist(), curve.high.tolist(), strict=True))
-    until = 1.15 * float(curve.age[-1]) if len(steps) else 1.0
+    until = 1.15 * float(curve.age[-1]) if steps else 1.0
     return drawn(survival_svg(steps, until, fitted.at if fitted else None, label=f"share of {life.name} that lasts, by age"))
