@@ -87,8 +87,9 @@ def _rows(own: Diagnosis, usual: Diagnosis) -> list[dict[str, Any]]:
     """Return the parts most suspected by either, with both probabilities."""
     shares = [{suspect.part: suspect.probability for suspect in each.finding.suspects} for each in (own, usual)]
     first = [suspect.part for each in (own, usual) for suspect in each.finding.suspects[:COMPARED]]
-    rows = [{"part": part, "own": shares[0].get(part, 0.0), "usual": shares[1].get(part, 0.0)} for part in dict.fromkeys(first)]
-    return sorted(rows, key=lambda row: -max(float(row["own"]), float(row["usual"])))[:COMPARED]
+    both = {part: tuple(share.get(part, 0.0) for share in shares) for part in dict.fromkeys(first)}
+    order = sorted(both, key=lambda part: -max(both[part]))[:COMPARED]
+    return [{"part": part, "own": both[part][0], "usual": both[part][1]} for part in order]
 
 
 def _plot(line: Line) -> Markup:
