@@ -156,7 +156,7 @@ class JobLineRow(Base):
     number: Mapped[int]
     kind: Mapped[str] = mapped_column(String(10))
     """“found” (a failure), “repair”, “part” (from stock), “step” (of making up), “proof”, “note”."""
-    ref: Mapped[str] = mapped_column(String(80), server_default="")
+    ref: Mapped[str] = mapped_column(String(120), server_default="")
     """The kit's own name of failure, repair or step; of a part its code."""
     text: Mapped[str] = mapped_column(Text, server_default="")
     count: Mapped[float | None]

@@ -1,1 +1,3 @@
-"""The register: what is done with items, jobs, parts and people, and what they teach. Each kind of work has a module."""
+"""The register as an armourer uses it: kinds, names and limits from the kit and the rules, kept through the records."""
+
+__all__: list[str] = []

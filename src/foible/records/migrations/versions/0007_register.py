@@ -182,7 +182,7 @@ def upgrade() -> None:  # long: every column of eleven tables
         sa.Column("job_id", sa.Integer(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("kind", sa.String(10), nullable=False),
-        sa.Column("ref", sa.String(80), nullable=False, server_default=""),
+        sa.Column("ref", sa.String(120), nullable=False, server_default=""),
         sa.Column("text", sa.Text(), nullable=False, server_default=""),
         sa.Column("count", sa.Double()),
         sa.Column("cost", sa.Integer()),

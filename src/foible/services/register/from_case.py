@@ -1,0 +1,69 @@
+"""A case at the piste hands a suspect item to the workshop: the case in, a job card with its evidence out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from foible.errors import InputError
+from foible.kit import SIDES
+from foible.records.register import NewJob, known_as
+from foible.services.register.jobs import begun
+from foible.services.register.kinds import bare
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from foible.records.register import Job, RegisteredItem, Turn
+    from foible.services.cases import Standing
+
+__all__ = ["evidence_of", "hand_over", "title_codes"]
+
+MOST_SUSPECTS = 5
+LEAST = 0.01
+"""Suspects less probable than this are not written on a job card."""
+
+
+def hand_over(  # noqa: PLR0913 — a case, what of it, and when
+    turn: Turn, standing: Standing, item: RegisteredItem, thing: str, *, promised: date | None = None, token: str | None = None
+) -> Job:
+    """Open a job on a registered item, with what a case shows of `thing`, the item of the set-up that it is.
+
+    Raises InputError where that is another kind of item.
+    """
+    in_setup = standing.case.setup.items[thing]
+    if in_setup.kind != item.kind or (item.weapon and item.weapon != standing.case.setup.weapon):
+        seen = f"{item.code} is a {item.weapon or ''} {item.kind}".replace("  ", " ")
+        raise InputError(seen=seen, remedy=f"name the {standing.case.setup.weapon} {in_setup.kind} of this case")
+    new = NewJob(
+        item.id,
+        complaint=standing.kept.complaint or standing.kept.title,
+        case_id=standing.kept.id,
+        evidence=evidence_of(standing, thing),
+        promised=promised,
+        token=token,
+    )
+    return begun(turn, item, new)
+
+
+def evidence_of(standing: Standing, thing: str) -> dict[str, Any]:
+    """Return what a case shows of an item: its trials in words, and what is suspected of it with what probability."""
+    finding = standing.diagnosis.finding
+    share = next((each.probability for each in finding.items if each.name == thing), 0.0)
+    suspects = [
+        {"failure": bare(each.failure.id), "probability": round(each.probability, 4), "repair": each.failure.repair or ""}
+        for each in finding.suspects
+        if each.item == thing and each.probability >= LEAST
+    ]
+    said = [standing.sentence(entry) for entry in standing.kept.standing if entry.number in standing.numbers]
+    results = [", ".join(entry.trial.get("saw", ())) for entry in standing.kept.standing if entry.number in standing.numbers]
+    return {
+        "title": standing.kept.title,
+        "probability": round(share, 4),
+        "trials": [f"{say} — {saw}" if saw else say for say, saw in zip(said, results, strict=True)],
+        "suspects": suspects[:MOST_SUSPECTS],
+    }
+
+
+def title_codes(title: str) -> list[str]:
+    """Return what may be a code in a case's title: whoever opens a case about an item has its code in front."""
+    return [known_as(word) for word in title.replace(":", " ").split()[:1] if word not in SIDES]
