@@ -23,6 +23,7 @@ from foible import __version__
 from foible.errors import FoibleError
 from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
+from foible.services.opening import teacher_of_records
 from foible.web import (
     act_pages,
     case_file_pages,
@@ -39,7 +40,7 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.register import hand_over_pages, item_pages, job_pages, part_pages, search_pages
+from foible.web.register import hand_over_pages, item_pages, job_pages, learned_pages, part_pages, search_pages, season_pages
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -77,6 +78,8 @@ SURFACES: tuple[ModuleType, ...] = (
     item_pages,
     job_pages,
     part_pages,
+    learned_pages,
+    season_pages,
 )
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
@@ -138,6 +141,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.cards = CardTable(cases.reasoning)
+    app.state.teacher = teacher_of_records(cases.store.database)
     for each in SURFACES:
         app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
