@@ -142,6 +142,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.cards = CardTable(cases.reasoning)
     app.state.teacher = teacher_of_records(cases.store.database)
+    app.state.addresses = {str(getattr(route, "path", "")) for each in SURFACES for route in each.router.routes}
     for each in SURFACES:
         app.include_router(each.router)
     app.mount("/static", _Static(FOLDER / "static"), name="static")

@@ -71,8 +71,7 @@ def who(request: Request) -> Who:
 
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
-    there = {getattr(route, "path", "") for route in request.app.routes}
-    within = {address: words for address, words in SECTIONS.items() if address in there}
+    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.addresses}
     known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
     return render(request, f"register/{template}", status, **known | values)
 
