@@ -42,6 +42,9 @@ from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
+    api as register_api,
+)
+from foible.web.register import (
     hand_over_pages,
     item_pages,
     job_pages,
@@ -97,6 +100,7 @@ REGISTER: tuple[ModuleType, ...] = (
     item_pages,
     job_pages,
     part_pages,
+    register_api,
     learned_pages,
     season_pages,
 )

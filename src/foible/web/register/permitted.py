@@ -30,6 +30,8 @@ NEEDS: dict[str, Role] = {
             GET /register/people/{number}, GET /register/trail, GET /api/register/people, GET /api/register/trail,
             GET /register/learned, GET /register/learned/cases/{name}, GET /api/register/learned,
             GET /register/season, GET /register/season.pdf, GET /api/register/season,
+            GET /api/register/items, GET /api/register/items/{code}, GET /api/register/queue,
+            GET /api/register/jobs/{number}, GET /api/register/parts,
             GET /sign-in, POST /sign-in, POST /sign-in/secret, POST /sign-out""",
         Role.WORK: """
             GET /register/items/new, POST /register/items, GET /register/items/{code}/edit, POST /register/items/{code},
@@ -37,7 +39,8 @@ NEEDS: dict[str, Role] = {
             POST /register/items/{code}/case, POST /register/queue/next, POST /register/jobs, POST /register/jobs/{number},
             POST /register/jobs/{number}/lines/{line}/back, GET /register/from-case/{name}, POST /register/from-case/{name},
             POST /register/parts, POST /register/parts/{code}, POST /register/parts/{code}/count,
-            POST /register/parts/{code}/in""",
+            POST /register/parts/{code}/in,
+            POST /api/register/items, POST /api/register/jobs, POST /api/register/jobs/{number}""",
         Role.MANAGE: """
             POST /register/learned, POST /register/people, POST /register/people/{number}, POST /register/people/{number}/open,
             POST /register/people/{number}/erase, GET /register/people/{number}/export, GET /api/register/people/{number}""",
