@@ -38,7 +38,7 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.register import learned_pages, season_pages
+from foible.web.register import learned_api, learned_pages, season_pages
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -73,6 +73,7 @@ SURFACES: tuple[ModuleType, ...] = (
     watch_pages,
     learned_pages,
     season_pages,
+    learned_api,
 )
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.

@@ -110,7 +110,7 @@ def make_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
         return []
     counts = np.array([float(sum(found.get(item.id, 0) for item in own)) for own in makes.values()])
     expected = np.array([max(rate * sum(years[item.id] for item in own), 1e-3) for own in makes.values()])
-    names = [f"{make} ({slot})" for slot, make in makes]
+    names = [f"{make} ({items[0].kind}, {slot})" for slot, make in makes]
     return sorted(_lines(names, [items[0].kind] * len(names), multipliers(counts, expected)), key=_telling)
 
 

@@ -28,6 +28,8 @@ router = APIRouter(include_in_schema=False, prefix="/register/learned")
 Checked = Depends(check_form)
 LISTED = 20
 """Failures and items that are shown; the JSON has all."""
+ITEMS, OFTEN = 10, 1.2
+"""Items that are shown, and from which multiplier on."""
 COMPARED = 8
 """Suspects that are shown side by side."""
 
@@ -49,7 +51,7 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
     made_for = setup.weapon
     by_kind = [(store.items(kind, made_for), store.finds(kind, made_for)) for kind in kinds]
     items = [line for items, finds in by_kind for line in item_lines(items, finds, now)]
-    items = sorted((line for line in items if line.line.count > 1), key=lambda line: -line.line.low)
+    items = sorted((line for line in items if line.line.count > 1 and line.line.times > OFTEN), key=lambda line: -line.line.low)
     return render(
         request,
         "learned.html",
@@ -57,7 +59,7 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
         weapons=reasoning.weapons(),
         choice=teacher.store.learns(),
         makes=[line for items, finds in by_kind for line in make_lines(items, finds, now)],
-        items=items[:LISTED],
+        items=items[:ITEMS],
         listed=LISTED,
         plot=_plot,
     )
