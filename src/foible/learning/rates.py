@@ -49,6 +49,12 @@ class Learned:
     belief: GammaMixture
     scale: float = 1.0
 
+    def taken(self, places: Sequence[int]) -> Learned:
+        """Return the same of some of the multipliers, in that order."""
+        chosen = np.asarray(places, dtype=np.intp)
+        belief = GammaMixture(self.belief.weight, self.belief.shape[:, chosen], self.belief.per[:, chosen])
+        return Learned(self.count[chosen], self.expected[chosen], belief, self.scale)
+
     @property
     def mean(self) -> Floats:
         """The expected multiplier of each, shape (F,)."""

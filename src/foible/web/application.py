@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import math
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
 from foible import __version__
 from foible.errors import FoibleError
+from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
 from foible.services.opening import teacher_of_records
 from foible.web import (
@@ -38,7 +40,16 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.register import learned_api, learned_pages, season_pages
+from foible.web.register import (
+    hand_over_pages,
+    item_pages,
+    job_pages,
+    learned_api,
+    learned_pages,
+    part_pages,
+    search_pages,
+    season_pages,
+)
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -71,6 +82,11 @@ SURFACES: tuple[ModuleType, ...] = (
     photo_pages,
     ending_api,
     watch_pages,
+    search_pages,
+    hand_over_pages,
+    item_pages,
+    job_pages,
+    part_pages,
     learned_pages,
     season_pages,
     learned_api,
@@ -133,6 +149,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
+    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.cards = CardTable(cases.reasoning)
     app.state.teacher = teacher_of_records(cases.store.database)
     for each in SURFACES:

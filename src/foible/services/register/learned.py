@@ -23,6 +23,8 @@ __all__ = ["ItemLine", "LearnedPage", "Line", "item_lines", "learned_page", "mak
 YEAR = timedelta(days=365.25)
 FEWEST = 1
 """Failures found less often than this are listed only where they are clearly rarer than usual."""
+MOST_ITEMS = 60
+"""Items of a kind that are looked at one by one, those that come back most."""
 NEAR = (1 / 1.15, 1.15)
 """A multiplier between these is “about as often as usual”."""
 
@@ -123,9 +125,9 @@ def item_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
     found, rate = _by_item(finds), len(finds) / total
     counts = np.array([float(found.get(item.id, 0)) for item in items])
     learned = multipliers(counts, np.array([max(rate * each, 1e-3) for each in years]))
-    lines = _lines([item.name for item in items], [item.kind for item in items], learned)
-    known = [ItemLine(item.code, item.name, age, line) for item, age, line in zip(items, years, lines, strict=True)]
-    return sorted(known, key=lambda each: -each.line.times)
+    most = np.argsort(-learned.mean, kind="stable")[:MOST_ITEMS].tolist()
+    lines = _lines([items[i].name for i in most], [items[i].kind for i in most], learned.taken(most))
+    return [ItemLine(items[i].code, items[i].name, years[i], line) for i, line in zip(most, lines, strict=True)]
 
 
 def years_used(item: ItemFacts, now: datetime) -> float:

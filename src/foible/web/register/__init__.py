@@ -1,3 +1,3 @@
-"""The pages and the API of the register."""
+"""The pages of the register. A search, an item, a job card, the queue and the parts each have a module of their own."""
 
 __all__: list[str] = []
