@@ -97,7 +97,7 @@ def product_limit(lives: Sequence[Life]) -> Survival:
     since, until, failed = _arrays(lives)
     age = np.unique(until[failed])
     at_risk = _from_on(until, age) - _from_on(since, age)  # whoever is watched from an age on is not at risk at that age
-    deaths = np.unique(until[failed], return_counts=True)[1].astype(float)
+    deaths = np.unique(until[failed], return_counts=True)[1].astype(np.float64)
     share = np.cumprod(1 - deaths / np.maximum(at_risk, 1))
     rest = np.where(at_risk > deaths, at_risk * (at_risk - deaths), inf)
     variance = np.cumsum(np.where(np.isfinite(rest), deaths / rest, 0.0))
@@ -111,7 +111,7 @@ def product_limit(lives: Sequence[Life]) -> Survival:
 
 def _from_on(values: Floats, ages: Floats) -> Floats:
     """Return how many values are at least each age."""
-    return len(values) - np.searchsorted(np.sort(values), ages, side="left").astype(float)
+    return len(values) - np.searchsorted(np.sort(values), ages, side="left").astype(np.float64)
 
 
 def _last_high(share: Floats, logs: Floats, wide: Floats, inner: NDArray[np.bool_]) -> float:
