@@ -5,7 +5,6 @@ The letters are as large as the sheet allows, and never smaller than can be read
 
 from __future__ import annotations
 
-import unicodedata
 from bisect import bisect_left
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -13,15 +12,13 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 from fpdf.enums import MethodReturnValue, XPos, YPos
 
+from foible.output.typeface import CODING, written
+
 if TYPE_CHECKING:
     from foible.output.card_text import Branch, Card, Step
 
 __all__ = ["card_pdf"]
 
-CODING = "cp1252"
-"""What the typefaces built into PDF can write."""
-STAND_INS = {"Ω": "ohm", "→": ">", "−": "-", "≤": "at most", "≥": "at least"}
-"""Stand-ins for characters that they cannot write."""
 MARGIN, INDENT, GAP = 9.0, 5.5, 4.0
 """Page margin, where the sentences of a step begin, and the space between columns [mm]."""
 COLUMNS, SHEET = 3, 2
@@ -48,7 +45,7 @@ class _Sheet(FPDF):
         self.set_auto_page_break(auto=False)
         self.size, self.pitch, self.column = size, PITCH * size, 0
         self._top = MARGIN
-        self._name = _written(card.title)
+        self._name = written(card.title)
         self.set_title(card.title)
         self.set_lang("en-GB")
         self.set_creator("Foible")
@@ -85,13 +82,13 @@ class _Sheet(FPDF):
         self.set_font("helvetica", "B" if bold else "", self.size)
         self.set_x(MARGIN + self.column * (self.across + GAP) + indent)
         width = self.across - indent
-        self.multi_cell(width, self.pitch, _written(text), align="L", link=link or "", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.multi_cell(width, self.pitch, written(text), align="L", link=link or "", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def height_of(self, text: str, *, bold: bool = False, indent: float = 0.0) -> float:
         """Return the height of a paragraph [mm]."""
         self.set_font("helvetica", "B" if bold else "", self.size)
         width = self.across - indent
-        found = self.multi_cell(width, self.pitch, _written(text), align="L", dry_run=True, output=MethodReturnValue.HEIGHT)
+        found = self.multi_cell(width, self.pitch, written(text), align="L", dry_run=True, output=MethodReturnValue.HEIGHT)
         return float(str(found))
 
 
@@ -104,7 +101,7 @@ def card_pdf(card: Card) -> bytes:
 def _laid_out(card: Card, size: float) -> _Sheet:
     sheet = _Sheet(card, size)
     sheet.set_font("helvetica", "B", HEAD_SIZE)
-    sheet.multi_cell(0, PITCH * HEAD_SIZE, _written(card.title), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    sheet.multi_cell(0, PITCH * HEAD_SIZE, written(card.title), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
     sheet.ln(sheet.pitch / 3)
     sheet.begin_below()
     for name, fact in card.facts:
@@ -176,18 +173,3 @@ def _draw(sheet: _Sheet, step: Step, links: dict[int, int]) -> None:
     sheet.write_down(said, bold=True, indent=INDENT)
     for text, to in rows:
         sheet.write_down(text, indent=INDENT, link=None if to is None else links[to])
-
-
-def _written(text: str) -> str:
-    """Return text in characters that the typeface has."""
-    return "".join(_sign(sign) for sign in text)
-
-
-def _sign(sign: str) -> str:
-    if sign in STAND_INS:
-        return STAND_INS[sign]
-    for form in (sign, unicodedata.normalize("NFKD", sign)):
-        writable = form.encode(CODING, "ignore").decode(CODING)
-        if writable:
-            return writable
-    return "?"

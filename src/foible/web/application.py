@@ -23,6 +23,7 @@ from foible import __version__
 from foible.errors import FoibleError
 from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
+from foible.services.opening import teacher_of_records
 from foible.services.register.people import People
 from foible.web import (
     act_pages,
@@ -44,9 +45,11 @@ from foible.web.register import (
     hand_over_pages,
     item_pages,
     job_pages,
+    learned_pages,
     part_pages,
     people_pages,
     search_pages,
+    season_pages,
     sign_in_pages,
     trail_pages,
 )
@@ -94,6 +97,8 @@ REGISTER: tuple[ModuleType, ...] = (
     item_pages,
     job_pages,
     part_pages,
+    learned_pages,
+    season_pages,
 )
 """The modules with routes that `permitted` looks at first: who may do what in the register stands there."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
@@ -156,10 +161,12 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
     app.state.cards = CardTable(cases.reasoning)
+    app.state.teacher = teacher_of_records(cases.store.database)
     for each in SURFACES:
         app.include_router(each.router)
     for each in REGISTER:
         app.include_router(each.router, dependencies=[Depends(permitted)])
+    app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)

@@ -39,6 +39,19 @@ Token = Annotated[str, Field(max_length=30)]
 Code = Annotated[str, Field(max_length=20)]
 Number = Annotated[int, Field(ge=1, le=2**31 - 1)]
 MOST_OWNERS = 5000
+SECTIONS = {
+    "/register": "find",
+    "/register/queue": "queue",
+    "/register/items/new": "new item",
+    "/register/parts": "parts",
+    "/register/labels": "labels",
+    "/register/learned": "what it teaches",
+    "/register/season": "season",
+    "/register/import": "in and out",
+    "/register/people": "people",
+    "/register/trail": "trail",
+}
+"""The sections of the register by their addresses, and what the links to them say."""
 
 
 def register_of(request: Request) -> RegisterStore:
@@ -53,7 +66,9 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
 
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
-    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "person": person_of(request)}
+    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.sections}
+    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
+    known["person"] = person_of(request)
     return render(request, f"register/{template}", status, **known | values)
 
 
