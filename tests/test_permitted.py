@@ -189,7 +189,7 @@ def test_what_somebody_changes_is_noted_under_their_id(app: FastAPI) -> None:
     page = client.get("/register/trail?kind=person").text
     assert "made by Mira" in page
     assert "Noted Nowhere" in page, "the name is looked up as it is today"
-    assert client.get("/api/register/trail").json()[0]["what"]["name"] == "changed", "and not kept"
+    assert client.get("/api/register/trail").json()[0]["what"]["name"] == "nothing → …", "and not kept"
 
 
 def test_signing_out_and_another_secret_end_what_a_device_may(app: FastAPI) -> None:
