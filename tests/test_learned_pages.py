@@ -79,6 +79,13 @@ def test_a_case_is_shown_with_and_without(client: TestClient) -> None:
     assert client.get("/register/learned/cases/nobody").status_code == 404
 
 
+def test_an_item_has_its_own_history(client: TestClient) -> None:
+    page = client.get("/register/learned/items/T0001").text
+    assert "against others of its kind" in page
+    assert WIRE in page
+    assert client.get("/register/learned/items/zzzzz").status_code == 404
+
+
 def test_a_season_says_what_failed_what_to_order_and_what_to_retire(client: TestClient) -> None:
     since = (datetime.now(UTC) - timedelta(days=20)).date()
     told = client.get(f"/api/register/season?start={since}").json()

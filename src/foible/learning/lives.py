@@ -98,7 +98,7 @@ def product_limit(lives: Sequence[Life]) -> Survival:
     age = np.unique(until[failed])
     at_risk = _from_on(until, age) - _from_on(since, age)  # whoever is watched from an age on is not at risk at that age
     deaths = np.unique(until[failed], return_counts=True)[1].astype(np.float64)
-    share = np.cumprod(1 - deaths / np.maximum(at_risk, 1))
+    share: Floats = np.cumprod(1 - deaths / np.maximum(at_risk, 1), dtype=np.float64)
     rest = np.where(at_risk > deaths, at_risk * (at_risk - deaths), inf)
     variance = np.cumsum(np.where(np.isfinite(rest), deaths / rest, 0.0))
     inner = (share > 0) & (share < 1)

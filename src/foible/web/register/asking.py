@@ -12,9 +12,9 @@ from sqlalchemy import select
 
 from foible.errors import InputError
 from foible.records import PersonRow
-from foible.records.trail import Who
 from foible.services.register.kinds import kinds
-from foible.web.security import check_form, device
+from foible.web.register.signed_in import person_of, who
+from foible.web.security import check_form
 from foible.web.shared import cases_of, render
 
 if TYPE_CHECKING:
@@ -64,16 +64,11 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
     return tuple(cases_of(request).reasoning.overlays)
 
 
-def who(request: Request) -> Who:
-    """Return who asks, as the trail notes it."""
-    return Who(device=device(request))
-
-
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
-    there = {getattr(route, "path", "") for route in request.app.routes}
-    within = {address: words for address, words in SECTIONS.items() if address in there}
+    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.sections}
     known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
+    known["person"] = person_of(request)
     return render(request, f"register/{template}", status, **known | values)
 
 

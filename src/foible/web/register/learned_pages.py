@@ -8,11 +8,11 @@ from fastapi import APIRouter, Depends, Form, Request
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.drawing import interval_svg
-from foible.records import Who
 from foible.services.reasoners import published
-from foible.services.register.learned import item_lines, learned_page, make_lines
+from foible.services.register.learned import item_history, item_lines, learned_page, make_lines
 from foible.web.lanes import looks_up, reasons
-from foible.web.security import check_form, device
+from foible.web.register.signed_in import who
+from foible.web.security import check_form
 from foible.web.shared import cases_of, drawn, in_address, redirect, render
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
 @looks_up
 def switch_learning(request: Request, learns: Annotated[str, Form()], version: Annotated[int, Form()]) -> Response:
     """Let the register count in the reasoning, or not."""
-    teacher_of(request).switch(learns=learns == "on", version=version, by=Who(None, device(request)))
+    teacher_of(request).switch(learns=learns == "on", version=version, by=who(request))
     return redirect(request, "/register/learned")
 
 
@@ -83,6 +83,17 @@ def compared(request: Request, name: str) -> HTMLResponse:
     trials = standing.diagnosis.trials
     own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (teacher.rates, published))
     return render(request, "learned_case.html", standing=standing, rows=_rows(own, usual), own=own, usual=usual)
+
+
+@router.get("/items/{code}")
+@looks_up
+def item(request: Request, code: str) -> HTMLResponse:
+    """Show how often one item comes back, against others of its kind."""
+    teacher = teacher_of(request)
+    store = teacher.store
+    kind, weapon = store.kind_of(code)
+    history = item_history(store.items(kind, weapon), store.finds(kind, weapon), code.strip().lower(), teacher.clock())
+    return render(request, "learned_item.html", history=history, kind=kind, plot=_plot)
 
 
 def _rows(own: Diagnosis, usual: Diagnosis) -> list[dict[str, Any]]:
