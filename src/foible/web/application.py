@@ -160,10 +160,8 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
-    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
-    app.state.people = People(app.state.register)
     app.state.cards = CardTable(cases.reasoning)
-    app.state.teacher = teacher_of_records(cases.store.database)
+    _open_register(app, cases)
     for each in SURFACES:
         app.include_router(each.router)
     for each in REGISTER:
@@ -182,6 +180,14 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+def _open_register(app: FastAPI, cases: Cases) -> None:
+    """Have ready what the pages of the register ask for: its items and jobs, its people, and what it teaches."""
+    database = cases.store.database
+    app.state.register = RegisterStore(database, clock=lambda: datetime.now(UTC))
+    app.state.people = People(app.state.register)
+    app.state.teacher = teacher_of_records(database)
 
 
 async def _moved(_: Request, error: Exception) -> Response:
