@@ -16,6 +16,7 @@ from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
 from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look
 from foible.diagnosis.advice.exchange import exchanges
+from foible.diagnosis.advice.learnt_tables import LearntTables
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
@@ -81,14 +82,8 @@ class Adviser:
         self.names = tuple(names_of(setup, hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
-        lamps = (
-            []
-            if mode is Mode.BENCH
-            else [
-                outcome_tables.dictionary.lamps(a)
-                for a in {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
-            ]
-        )
+        arranged = {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
+        lamps = [] if mode is Mode.BENCH else [outcome_tables.dictionary.lamps(a) for a in arranged]
         chosen, self._kind = kinds_of(hypotheses, group, lamps)
         self.ideas: tuple[Idea, ...] = tuple(found)
         if mode is Mode.BENCH:
@@ -106,6 +101,7 @@ class Adviser:
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
         self.prior = prior
+        self._learnt_tables = LearntTables(outcome_tables, self.experiments, chosen, prior)
         self._on_piste = {i for i, idea in enumerate(self.ideas) if outcome_tables.about_piste(idea.trial)}
         self._unseen = [idea.trial.unseen() for idea in self.ideas]
         self._says = dict(zip(self._unseen, self.ideas, strict=True))
@@ -273,7 +269,7 @@ class Adviser:
         """Return the chooser that weighs up some exchanges as well."""
         if not ideas:
             return chooser
-        tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
+        tables = list(self._learnt_tables.exchanged(ideas, learnt))
         groups, costs = zip(*map(self.exchanging, ideas), strict=True)
         lost = [cost - LEAST_S for cost in costs]
         return Chooser(chooser.model.further(tables, [LEAST_S] * len(ideas), groups, lost))
@@ -305,20 +301,8 @@ class Adviser:
         """Return the chooser for when some aims have been acted on and some readiness is known."""
         if not learnt.of:
             return self._chooser(frozenset(acted)) if acted else self._unacted
-        model = self.model.showing(self._sharpened(learnt))
+        model = self.model.showing(self._learnt_tables.sharpened(self.model, learnt))
         return Chooser(model.healed(acted, self.starts_of(SOUND)) if acted else model)
-
-    def _sharpened(self, learnt: Learnt) -> NDArray[np.float32]:
-        """Return the chances of the outcomes of all trials, after what others taught of readiness; shape (K, R)."""
-        table = self.model.by_state.copy()
-        for number, experiment in enumerate(self.experiments):
-            if experiment.looks is not None:
-                regimes = self._outcome_tables.regimes(experiment.idea.trial, self._chosen, learnt)
-                both, one, none = (
-                    regime.astype(np.float32) * look for regime, look in zip(regimes, experiment.looks, strict=True)
-                )
-                table[:, self.model.first[number] : self.model.first[number + 1]] = (both + one + none).T
-        return table
 
     @cachedmethod(attrgetter("_choosers"))
     def _chooser(self, acted: frozenset[int]) -> Chooser:
