@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from foible.kit import other
+from foible.kit import WHOLE_SIDE, other
 from foible.trials import Trial
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from foible.kit import Failure
     from foible.trials import Idea
 
-__all__ = ["Repeats", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
+__all__ = ["Repeats", "fenced_on", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
 
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
@@ -71,6 +71,11 @@ def of_other(trial: Trial, about: str) -> bool:
 def provoked(made: Sequence[Trial]) -> bool:
     """Return whether anybody has moved anything to bring a fault on, besides the fencer in the bout."""
     return any(trial.moves and not trial.hearsay for trial in made)
+
+
+def fenced_on(trial: Trial) -> bool:
+    """Return whether a fencer fenced on while others watched, and nothing else was done."""
+    return bool(trial.moves) and not trial.hearsay and all(move.split()[0] == WHOLE_SIDE for move in trial.moves)
 
 
 class Repeats:
