@@ -106,8 +106,8 @@ def test_only_steps_up_to_where_it_was_settled_have_to_be_good() -> None:
 
 def test_what_proves_that_nothing_is_wrong_is_no_trial_too_many() -> None:
     """“Any trial after `settled_by`, but for those that carry out or prove an ending”; this ending's `proof` is to fence on."""
-    tug = {"move": ["tug left cord weapon plug", "tug left cord reel plug"]}
-    bent = {"move": ["bend left weapon blade", "beat left weapon blade"]}
+    tug: dict[str, object] = {"move": ["tug left cord weapon plug", "tug left cord reel plug"]}
+    bent: dict[str, object] = {"move": ["bend left weapon blade", "beat left weapon blade"]}
     run = [made(tug), made({"move": "beat left weapon blade"}), made(bent)]
     does_not_come_back = scenario("foil-white-does-not-come-back")
     fenced = judged(does_not_come_back, [*run, made({"move": "fence left"})], None)
