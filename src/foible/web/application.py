@@ -161,12 +161,9 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.cards = CardTable(cases.reasoning)
-    _open_register(app, cases)
     for each in SURFACES:
         app.include_router(each.router)
-    for each in REGISTER:
-        app.include_router(each.router, dependencies=[Depends(permitted)])
-    app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
+    _open_register(app, cases)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -183,11 +180,14 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
 
 
 def _open_register(app: FastAPI, cases: Cases) -> None:
-    """Have ready what the pages of the register ask for: its items and jobs, its people, and what it teaches."""
+    """Take in the pages of the register, and have ready what they ask for: items and jobs, people, and what it teaches."""
     database = cases.store.database
     app.state.register = RegisterStore(database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
     app.state.teacher = teacher_of_records(database)
+    for each in REGISTER:
+        app.include_router(each.router, dependencies=[Depends(permitted)])
+    app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
 
 
 async def _moved(_: Request, error: Exception) -> Response:
