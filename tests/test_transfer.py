@@ -118,7 +118,7 @@ def test_every_problem_is_told_by_row_and_nothing_is_taken_in(small: Callable[[s
         b"a2,cord,foil,,broken\n"
         b"a2,cord,foil,plug: gold,\n"
         b"a1,cord,foil,socket: gold,\n"
-        b"a b,cord,foil,,\n"
+        b"\xc3\xa41,cord,foil,,\n"
         b"a9,cord,lance,,\n"
         b"a2,cord,foil,,\n"
         b"A2,cord,foil,,\n"

@@ -63,6 +63,8 @@ class TableDraft:
     rows: list[DraftRow] = field(default_factory=list)
     """Rows without a problem so far."""
     problems: list[RowProblem] = field(default_factory=list)
+    broken: list[Mapping[str, Any]] = field(default_factory=list)
+    """What can be read of rows with a problem: others may refer to them."""
     count: int = 0
     """How many rows the file has."""
 
@@ -139,7 +141,9 @@ def _table_draft(table: Table, rows: list[tuple[int, Mapping[str, object]]], col
                 continue
             if value is not None:
                 values[column.name] = value
-        if not wrong and not mapping.missing:
+        if wrong or mapping.missing:
+            made.broken.append(values)
+        else:
             made.rows.append(DraftRow(number, values))
     return made
 
