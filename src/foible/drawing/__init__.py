@@ -1,5 +1,6 @@
 """The kit's data in, SVG pictures of the strip, of an item and of a part out."""
 
+from foible.drawing.creep import creep_svg
 from foible.drawing.howto import how_svg
 from foible.drawing.item import item_svg
 from foible.drawing.marks import Marks
@@ -7,4 +8,4 @@ from foible.drawing.part import part_svg
 from foible.drawing.strip import strip_svg
 from foible.drawing.style import STYLE
 
-__all__ = ["STYLE", "Marks", "how_svg", "item_svg", "part_svg", "strip_svg"]
+__all__ = ["STYLE", "Marks", "creep_svg", "how_svg", "item_svg", "part_svg", "strip_svg"]

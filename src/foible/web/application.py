@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import math
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 
 from foible import __version__
 from foible.errors import FoibleError
+from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
 from foible.web import (
     act_pages,
@@ -37,6 +39,7 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
+from foible.web.register import hand_over_pages, item_pages, job_pages, part_pages, search_pages
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -69,6 +72,11 @@ SURFACES: tuple[ModuleType, ...] = (
     photo_pages,
     ending_api,
     watch_pages,
+    search_pages,
+    hand_over_pages,
+    item_pages,
+    job_pages,
+    part_pages,
 )
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
@@ -128,6 +136,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
+    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.cards = CardTable(cases.reasoning)
     for each in SURFACES:
         app.include_router(each.router)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from foible.records.register import NewItem, RegisteredItem, Turn
     from foible.services.register.kinds import ItemKind
 
-__all__ = ["MOST_MONEY", "checked_item", "register_item", "revise_item"]
+__all__ = ["MOST_MONEY", "check_money", "checked_item", "register_item", "revise_item"]
 
 MOST_MONEY = 100_000_000
 """Hundredths: a million, so that a slip of the finger is noticed."""
@@ -32,7 +32,7 @@ def checked_item(new: NewItem, overlays: Sequence[Path] = ()) -> NewItem:
     kind = kind_named(new.kind)
     weapon = _weapon(kind, new.weapon, overlays)
     fitted = _fitted(kind, weapon, new.fitted, overlays)
-    _check_money(new.price)
+    check_money(new.price)
     return replace(new, kind=kind.name, letter=kind.letter, weapon=weapon, fitted=fitted, name=new.name.strip())
 
 
@@ -48,7 +48,7 @@ def revise_item(
     given = dict(wanted)
     if "fitted" in given:
         given["fitted"] = _fitted(kind_named(seen.kind), seen.weapon, given["fitted"], overlays)
-    _check_money(given.get("price"))
+    check_money(given.get("price"))
     return change_item(turn, seen.code, given, version=version)
 
 
@@ -75,6 +75,7 @@ def _fitted(kind: ItemKind, weapon: str | None, given: Mapping[str, str], overla
     return chosen
 
 
-def _check_money(price: int | None) -> None:
+def check_money(price: int | None) -> None:
+    """Refuse a price that cannot be [hundredths]. Raises InputError."""
     if price is not None and not 0 <= price <= MOST_MONEY:
         raise InputError(seen=f"a price of {price / 100:.2f}", remedy="give one from 0 to a million")

@@ -17,7 +17,9 @@ REFUSED = "a change that was noted stays as it is"
 POSTGRESQL_REFUSES = f"""
 CREATE FUNCTION trail_stays() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN RAISE EXCEPTION '{REFUSED}'; END $$"""
-SQLITE_REFUSES = "CREATE TRIGGER trail_stays_on_{0} BEFORE {0} ON trail BEGIN SELECT RAISE(ABORT, '{1}'); END"
+SQLITE_REFUSES = "CREATE TRIGGER trail_stays_on_{0} BEFORE {0} ON trail {1}BEGIN SELECT RAISE(ABORT, '{2}'); END"
+TAKEN = {"UPDATE": "", "DELETE": "", "INSERT": "WHEN EXISTS (SELECT 1 FROM trail WHERE id = NEW.id) "}
+"""When SQLite refuses; INSERT OR REPLACE would delete a row without any trigger for that (SQLite documentation, "REPLACE")."""
 
 
 def upgrade() -> None:  # long: every column of ten tables
@@ -233,8 +235,8 @@ def upgrade() -> None:  # long: every column of ten tables
             "FOR EACH STATEMENT EXECUTE FUNCTION trail_stays()"
         )
     else:
-        for change in ("UPDATE", "DELETE"):
-            op.execute(SQLITE_REFUSES.format(change, REFUSED))
+        for change, when in TAKEN.items():
+            op.execute(SQLITE_REFUSES.format(change, when, REFUSED))
 
 
 def downgrade() -> None:

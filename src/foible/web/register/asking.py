@@ -1,0 +1,123 @@
+"""What every page of the register needs: the register itself, who asks, and forms read into plain values."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING, Annotated, Any, cast
+
+from fastapi import Depends
+from pydantic import Field
+from sqlalchemy import select
+
+from foible.errors import InputError
+from foible.records import PersonRow
+from foible.records.trail import Who
+from foible.services.register.kinds import kinds
+from foible.web.security import check_form, device
+from foible.web.shared import cases_of, render
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from fastapi import Request
+    from sqlalchemy.orm import Session
+    from starlette.responses import HTMLResponse
+
+    from foible.records.register import RegisteredItem, RegisterStore
+
+__all__ = [
+    "Checked", "Code", "Number", "Said", "Short", "Token", "day_in", "item_words", "money_in", "number_in", "overlays_of",
+    "owners", "register_of", "show", "version_in", "who",
+]  # fmt: skip
+
+Checked = Depends(check_form)
+Said = Annotated[str, Field(max_length=2000)]
+Short = Annotated[str, Field(max_length=200)]
+Token = Annotated[str, Field(max_length=30)]
+"""Shorter than a column has room for: lines of a form get numbers behind it."""
+Code = Annotated[str, Field(max_length=20)]
+Number = Annotated[int, Field(ge=1, le=2**31 - 1)]
+MOST_OWNERS = 5000
+
+
+def register_of(request: Request) -> RegisterStore:
+    """Return the register."""
+    return cast("RegisterStore", request.app.state.register)
+
+
+def overlays_of(request: Request) -> tuple[Path, ...]:
+    """Return the folders laid over Foible's own kit."""
+    return tuple(cases_of(request).reasoning.overlays)
+
+
+def who(request: Request) -> Who:
+    """Return who asks, as the trail notes it."""
+    return Who(device=device(request))
+
+
+def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
+    """Return a page of the register."""
+    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money}
+    return render(request, f"register/{template}", status, **known | values)
+
+
+def owners(session: Session) -> dict[int, str]:
+    """Return the names of people and clubs who are not erased, by ID."""
+    chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.erased.is_(None)).order_by(PersonRow.name).limit(MOST_OWNERS)
+    return {row.id: row.name for row in session.execute(chosen)}
+
+
+def _slip(what: str, given: str, remedy: str) -> InputError:
+    """Return what is wrong with a field that cannot be read."""
+    return InputError(seen=f"{what} is “{given[:40]}”", remedy=remedy)
+
+
+def day_in(text: str, what: str) -> date | None:
+    """Return a day as a form gives it; None for an empty field. Raises InputError."""
+    try:
+        return date.fromisoformat(text.strip()) if text.strip() else None
+    except ValueError as error:
+        raise _slip(what, text, "write year, month and day: 2026-10-03") from error
+
+
+def money_in(text: str, what: str = "the price") -> int | None:
+    """Return an amount in hundredths; None for an empty field. Raises InputError."""
+    if not text.strip():
+        return None
+    try:
+        cents = Decimal(text.strip().replace(",", ".")) * 100
+    except InvalidOperation as error:
+        raise _slip(what, text, "write a number: 12.50") from error
+    if not cents.is_finite() or cents != cents.to_integral_value():
+        raise _slip(what, text, "write it with at most two decimals: 12.50")
+    return int(cents)
+
+
+def number_in(text: str, what: str) -> float | None:
+    """Return a number as a form gives it; None for an empty field. Raises InputError."""
+    try:
+        return float(text.strip().replace(",", ".")) if text.strip() else None
+    except ValueError as error:
+        raise _slip(what, text, "write a number: 1.2") from error
+
+
+def version_in(text: str) -> int | None:
+    """Return the version that a form saw. Raises InputError: without it, somebody else's change could be lost."""
+    if not text.strip().isdecimal():
+        what = "the version"
+        raise _slip(what, text, "reload the page and send it again")
+    return int(text)
+
+
+def item_words(item: RegisteredItem) -> str:
+    """Return what an item is in words, such as “foil body cord”."""
+    known = kinds().get(item.kind)
+    words = known.words if known else item.kind
+    if item.kind == "weapon" and item.weapon:
+        return item.weapon
+    return f"{item.weapon} {words}" if item.weapon else words
+
+
+def _money(cents: int | None) -> str:
+    return "" if cents is None else f"{cents // 100}.{cents % 100:02d}"
