@@ -61,6 +61,10 @@ class WholeTables:
         self.database = database
         self._clock = clock
 
+    def now(self) -> datetime:
+        """Return what time it is."""
+        return self._clock()
+
     def is_empty(self) -> bool:
         """Return whether the register has no item and no part yet."""
         first = [select(table.__table__.c.id).limit(1) for table in (ItemRow, PartRow)]

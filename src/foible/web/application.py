@@ -39,7 +39,15 @@ from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
-from foible.web.register import hand_over_pages, item_pages, job_pages, part_pages, search_pages
+from foible.web.register import (
+    hand_over_pages,
+    item_pages,
+    job_pages,
+    label_pages,
+    part_pages,
+    search_pages,
+    transfer_pages,
+)
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -77,6 +85,8 @@ SURFACES: tuple[ModuleType, ...] = (
     item_pages,
     job_pages,
     part_pages,
+    label_pages,
+    transfer_pages,
 )
 """The modules with routes; the router of `ending_api` is that of `api` too."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
