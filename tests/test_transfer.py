@@ -167,6 +167,16 @@ def test_stock_that_comes_in_is_its_first_count(small: Callable[[str], Transfer]
     assert [(row["change"], row["why"]) for row in transfer.everything(contacts=False)["moves"]] == [(40, "counted")]
 
 
+def test_a_code_that_is_made_up_is_nobody_elses(small: Callable[[str], Transfer], monkeypatch: pytest.MonkeyPatch) -> None:
+    """With ten thousand cords one of three hundred new codes is there already, 97 times of 100; here the very first is."""
+    made = iter("aaaaaaaabbbb")
+    monkeypatch.setattr("foible.services.transfer.known.choice", lambda _: next(made))
+    transfer = small("one")
+    for _ in range(2):
+        transfer.take(transfer.tried(b"kind,weapon\ncord,foil\n", name="kit.csv"), by=Who())
+    assert [row["code"] for row in transfer.everything(contacts=False)["items"]] == ["caaaa", "cbbbb"]
+
+
 def test_progress_is_told_to_the_end(small: Callable[[str], Transfer]) -> None:
     heard: list[tuple[int, int]] = []
     rows = b"kind,weapon\n" + b"cord,foil\n" * 1000

@@ -70,6 +70,11 @@ class WholeTables:
         first = [select(table.__table__.c.id).limit(1) for table in (ItemRow, PartRow)]
         return self.database.read(lambda session: all(session.scalar(each) is None for each in first))
 
+    def codes(self) -> set[str]:
+        """Return every code that an item or a part bears."""
+        chosen = (select(ItemRow.code), select(PartRow.code))
+        return self.database.read(lambda session: {code for each in chosen for code in session.scalars(each)})
+
     def ids(self, table: str, column: str, wanted: Collection[str]) -> dict[str, int]:
         """Return the ids of the rows whose `column` is one of `wanted`, by its value."""
         row = TABLES[table]

@@ -93,7 +93,7 @@ def _known(draft: Draft, store: WholeTables, words: KitWords) -> Known:
         moved=bool(draft.rows("moves")),
     )
     known.broken = {name for each in draft.tables for name in _names(each)}
-    known.taken |= {*known.items, *known.parts}
+    known.taken |= store.codes()
     return known
 
 
