@@ -18,6 +18,7 @@ from benchmarks.accuracy.answers import Kit
 from benchmarks.accuracy.faults import Fault, listed, unlisted
 from benchmarks.accuracy.networks import Networks
 from foible.apparatus import Lamp
+from foible.diagnosis import NO_RATES
 from foible.diagnosis.shown.hypotheses import Activity, all_hypotheses
 from foible.kit import SIDES
 from foible.trials import LIT_BEFORE, STATE, Group, load_complaints, read_trial
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from benchmarks.accuracy.readiness import Readiness
     from benchmarks.accuracy.world import World
     from foible.apparatus import Profile
+    from foible.diagnosis import Rates
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.kit import Setup
     from foible.trials import Complaint, Look, Trial
@@ -81,11 +83,11 @@ def told(setup: Setup) -> tuple[Told, ...]:
     )
 
 
-def drawn(setup: Setup, profile: Profile, world: World, count: int, seed: int) -> Cases:
-    """Return `count` cases of a world, those with nothing wrong among them."""
+def drawn(setup: Setup, profile: Profile, world: World, count: int, seed: int, own: Rates = NO_RATES) -> Cases:
+    """Return `count` cases of a world, sound ones among them; `own`: a club's rates where they are not the kit's."""
     rng = np.random.default_rng([seed, 7])
     facts = () if world.piste else (NO_PISTE,)
-    hypotheses = all_hypotheses(setup, (), facts)
+    hypotheses = all_hypotheses(setup, (), facts, own)
     complaints = [entry for entry in told(setup) if world.piste or entry.trial.arrangement.on != "piste"]
     faults = faults_drawn(
         setup,

@@ -15,12 +15,14 @@ from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telli
 from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
 from foible.diagnosis.separation import Separation
-from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
+from foible.diagnosis.shown.hypotheses import NO_RATES, PRIOR_SOUND, SOUND, UNKNOWN, Rates
 from foible.diagnosis.testability import Testability
 
 __all__ = [
     "DECIDED",
     "MOST_LINES",
+    "NO_RATES",
+    "PRIOR_SOUND",
     "SOUND",
     "UNKNOWN",
     "Act",
@@ -38,6 +40,7 @@ __all__ = [
     "Plan",
     "Proof",
     "Question",
+    "Rates",
     "Reasoner",
     "Separation",
     "Share",

@@ -22,7 +22,7 @@ from foible.diagnosis.belief.pair_states import PairStates
 from foible.diagnosis.belief.pairs import Pairs
 from foible.diagnosis.belief.posterior import Belief, Share, believe
 from foible.diagnosis.explain.evidence import AlikeSuspects, alike, misread_chances, weights_of_evidence
-from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN, Activity, all_hypotheses
+from foible.diagnosis.shown.hypotheses import NO_RATES, SOUND, UNKNOWN, Activity, Rates, all_hypotheses
 from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.pair_lamps import PairDictionary
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
@@ -109,7 +109,7 @@ class _Step:
 class Reasoner:
     """Reasons about one set-up. Its results are cached, so that further trials cost little."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 — all that it depends on
         self,
         setup: Setup,
         profile: Profile,
@@ -117,24 +117,27 @@ class Reasoner:
         known_good: Sequence[str] = (),
         facts: Sequence[str] = (),
         ideas: Sequence[Idea] = (),
+        rates: Rates = NO_RATES,
+        like: Reasoner | None = None,
     ) -> None:
+        """`rates`: a club's own. `like`: a reasoner made of the same but for them, whose networks need not be solved again."""
         self.setup = setup
         self.profile = profile
-        self.hypotheses = all_hypotheses(setup, known_good, facts)
-        self.dictionary = Dictionary(setup, profile, self.hypotheses)
+        self.hypotheses = all_hypotheses(setup, known_good, facts, rates)
+        self.dictionary: Dictionary = like.dictionary if like else Dictionary(setup, profile, self.hypotheses)
         self.trial_likelihood = TrialLikelihood(setup, self.hypotheses, self.dictionary)
         self.ideas = tuple(ideas)
         self.says = {idea.say: idea for idea in ideas}
         """Trials by the sentence that asks for them."""
-        self.lock = RLock()
-        """For callers with several threads: only one may reason at a time."""
+        self.lock: RLock = like.lock if like else RLock()
+        """For callers with several threads: only one may reason at a time, with this reasoner or one that shares its networks."""
         self._ladders: dict[int, tuple[NDArray[np.intp], list[tuple[float, float]]]] = {}
         self._advisers: LRUCache[object, Adviser] = LRUCache(ADVISERS)
         self._steps: LRUCache[object, _Step] = LRUCache(SINGLES)
         self._clear: LRUCache[object, NDArray[np.float64]] = LRUCache(SINGLES)
         self._findings: LRUCache[object, Finding] = LRUCache(FINDINGS)
         self._pairs = Pairs(self.hypotheses)
-        self._pair_dictionary = PairDictionary(setup, profile, self.hypotheses)
+        self._pair_dictionary: PairDictionary = like._pair_dictionary if like else PairDictionary(setup, profile, self.hypotheses)  # noqa: SLF001 — its own kind
         self._pair_likelihood = PairLikelihood(setup, self.trial_likelihood, self._pair_dictionary)
         self._pair_states = PairStates(self._pairs, self._pair_likelihood.pair_evidence, self._regimes)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["duration_words", "held_words", "lit_words", "percent", "telling_words", "tool_words", "weight_words"]
+__all__ = ["duration_words", "held_words", "lit_words", "money_words", "percent", "telling_words", "tool_words", "weight_words"]
 
 LEAST_BITS = 0.05
 """Evidence weaker than this counts as none [bit]."""
@@ -50,6 +50,11 @@ def tool_words(tool: str) -> str:
 def held_words(words: str) -> str:
     """Return words in which how kit is held is said as people say it: “left weapon on own lamé”, “on the left, lift it off”."""
     return HELD.sub(r"\1 ", HELD_DONE.sub(r"on the \1, ", words))
+
+
+def money_words(hundredths: float) -> str:
+    """Return a sum as people read it, without its currency: the register knows none."""
+    return f"{round(hundredths) / 100:,.2f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
 def percent(chance: float) -> str:

@@ -4,10 +4,12 @@ from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CHANGES, CaseStore
 from foible.records.database import Database
+from foible.records.experience import ExperienceStore
 from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
-from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
+from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base
+from foible.records.trail import Who, note
 
 __all__ = [
     "CHANGES",
@@ -16,9 +18,11 @@ __all__ = [
     "CaseQuery",
     "CaseState",
     "CaseStore",
+    "ChoiceRow",
     "Database",
     "Entry",
     "EntryKind",
+    "ExperienceStore",
     "Heads",
     "ItemRow",
     "JobLineRow",
@@ -32,8 +36,10 @@ __all__ = [
     "PersonRow",
     "ReadingRow",
     "TrailRow",
+    "Who",
     "address_of",
     "file_of",
+    "note",
     "postgresql_tools",
     "put_away",
     "sqlite_copy",

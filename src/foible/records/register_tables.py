@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from foible.records.tables import Base, Moment
 
-__all__ = ["ItemRow", "ItemWordRow", "JobLineRow", "JobRow", "LoanRow", "MoveRow", "PartRow", "ReadingRow"]
+__all__ = ["ChoiceRow", "ItemRow", "ItemWordRow", "JobLineRow", "JobRow", "LoanRow", "MoveRow", "PartRow", "ReadingRow"]
 
 
 IN_BYTE_ORDER = String(40).with_variant(String(40, collation="C"), "postgresql")
@@ -190,6 +190,17 @@ class PartRow(Base):
     version: Mapped[int] = mapped_column(default=1)
     changed: Mapped[datetime] = mapped_column(Moment)
     token: Mapped[str | None] = mapped_column(String(40))
+
+
+class ChoiceRow(Base):
+    """What this club has chosen for the whole of its records, such as whether the reasoning learns from them."""
+
+    __tablename__ = "choices"
+
+    name: Mapped[str] = mapped_column(String(40), primary_key=True)
+    value: Mapped[Any] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(default=1)
+    changed: Mapped[datetime] = mapped_column(Moment)
 
 
 class MoveRow(Base):

@@ -147,7 +147,11 @@ class Cases:
         """Return where a case stands. Raises UnknownNameError."""
         return self.standing_of(self.store.case(name))
 
-    @cachedmethod(lambda self: self._standings, key=lambda _, kept: (kept.id, kept.version), lock=lambda self: self._standing)
+    @cachedmethod(
+        lambda self: self._standings,
+        key=lambda self, kept: (kept.id, kept.version, self.reasoning.rates(self._read(kept).case.setup)),
+        lock=lambda self: self._standing,
+    )
     def standing_of(self, kept: KeptCase) -> Standing:
         """Return where a kept case stands. Raises UnreadableCaseError where the kit does not have its weapon."""
         reading = self._read(kept)

@@ -8,15 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from foible.errors import InputError
-from foible.records import CaseStore, Database, address_of
+from foible.records import CaseStore, Database, ExperienceStore, address_of
 from foible.services.cases import Cases
 from foible.services.photos import Album
 from foible.services.reasoning import Reasoning
+from foible.services.register.teacher import Teacher
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["data_url", "open_cases", "photo_folder"]
+__all__ = ["data_url", "open_cases", "photo_folder", "teacher_of_records"]
 
 
 def data_url(data: str | None, *, demo: bool = False) -> str:
@@ -54,5 +55,15 @@ def photo_folder(url: str, photos: str | None = None) -> Path:
 
 def open_cases(url: str, overlays: Sequence[Path] = (), *, photos: str | None = None) -> Cases:
     """Return the service of the cases in a database; `photos` is their folder. Raises KeepingError where it is out of reach."""
-    store = CaseStore(Database(url), clock=lambda: datetime.now(UTC))
-    return Cases(Reasoning(overlays=overlays), store, Album(photo_folder(url, photos)))
+    store = CaseStore(Database(url), clock=_now)
+    reasoning = Reasoning(overlays=overlays).taught(teacher_of_records(store.database).rates)
+    return Cases(reasoning, store, Album(photo_folder(url, photos)))
+
+
+def teacher_of_records(database: Database) -> Teacher:
+    """Return what the register in a database teaches."""
+    return Teacher(ExperienceStore(database, clock=_now), _now)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

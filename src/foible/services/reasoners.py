@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from cachetools import LRUCache
 
-from foible.diagnosis import Reasoner, exchange_named
+from foible.diagnosis import NO_RATES, Rates, Reasoner, exchange_named
 from foible.trials import load_catalogue
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Idea
 
-__all__ = ["Catalogue", "Kit", "Reasoners", "Remembered", "telling_facts"]
+__all__ = ["Catalogue", "Kit", "Reasoners", "Remembered", "published", "telling_facts"]
 
 Made = TypeVar("Made")
 
@@ -41,11 +41,13 @@ class Kit:
     known_good: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     """What is known of the place and the kit."""
+    rates: Rates = NO_RATES
+    """The club's own rates of failures, where they count."""
 
     @property
     def key(self) -> tuple[object, ...]:
         """What distinguishes it from others; two set-ups loaded from the same files are one object."""
-        return id(self.setup), self.profile, self.known_good, self.facts
+        return id(self.setup), self.profile, self.known_good, self.facts, self.rates
 
 
 @dataclass(frozen=True)
@@ -92,11 +94,15 @@ class Reasoners:
             yield reasoner
 
     def _made(self, kit: Kit) -> Reasoner:
+        """Return the reasoner for some kit; one with a club's own rates shares the networks of the one without."""
         ideas = self.catalogue(kit.setup).ideas
+        like = self._made(replace(kit, rates=NO_RATES)) if kit.rates else None
         with self._making:
             known = self._reasoners.get(kit.key)
             if known is None or known.setup is not kit.setup:
-                known = Reasoner(kit.setup, kit.profile, known_good=kit.known_good, facts=kit.facts, ideas=ideas)
+                known = Reasoner(
+                    kit.setup, kit.profile, known_good=kit.known_good, facts=kit.facts, ideas=ideas, rates=kit.rates, like=like
+                )
                 self._reasoners[kit.key] = known
             return known
 
@@ -122,3 +128,8 @@ class Remembered(Generic[Made]):
 def telling_facts(setup: Setup, facts: Sequence[str]) -> tuple[str, ...]:
     """Return the facts that change how often something fails with this kit."""
     return tuple(fact for fact in facts if any(fact in failure.when for failure in setup.failures.values()))
+
+
+def published(setup: Setup) -> Rates:  # noqa: ARG001 — a club's own depend on it
+    """Return no rates of a club's own: those of the kit files hold."""
+    return NO_RATES

@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 from cachetools import LRUCache
 
 from foible.apparatus import chance_both_register, load_profile
-from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps, explain_trial, telling_trial
+from foible.diagnosis import Separation, build_plan, explain_idea, explain_lamps
 from foible.errors import UnknownNameError
 from foible.facts import LYING_ALONE
 from foible.kit import SIDES, all_weapons, default_weapon, load_setup, other, plain, weapon_at
 from foible.services.complained import complained
-from foible.services.reasoners import Kit, Reasoners, Remembered, telling_facts
+from foible.services.reasoners import Kit, Reasoners, Remembered, published, telling_facts
 from foible.services.verdict import AboutSuspect, Diagnosis, Verdict, Why, verdict_of
-from foible.services.why_now import why_now
+from foible.services.why_now import why_now, why_of
 from foible.situation import Mode, Situation
 from foible.trials import Arrangement, Case, described, made_alone, read_case
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from foible.apparatus import Window
-    from foible.diagnosis import Explanation, Finding, Plan, Proof, Reasoner, Suspect, Testability
+    from foible.diagnosis import Explanation, Finding, Plan, Proof, Rates, Reasoner, Suspect, Testability
     from foible.kit import Failure, Repair, Setup, Weapon
     from foible.trials import Idea, Trial, TrialTable
 
@@ -59,6 +59,8 @@ class Reasoning:
     def __init__(self, *, overlays: Sequence[Path] = (), situation: Situation = PISTE) -> None:
         self.overlays = tuple(overlays)
         self.situation = situation
+        self.rates: Callable[[Setup], Rates] = published
+        """Returns the club's own rates for a set-up, or none."""
         self._reasoners = Reasoners(self.overlays)
         self._diagnoses: LRUCache[tuple[object, ...], Diagnosis] = LRUCache(DIAGNOSES)
         self._proofs: Remembered[Proof] = Remembered()
@@ -71,6 +73,12 @@ class Reasoning:
         moved = copy(self)
         moved.situation = situation
         return moved
+
+    def taught(self, rates: Callable[[Setup], Rates]) -> Reasoning:
+        """Return the same reasoning with other rates: a club's own by set-up, or `published`; they share what has been solved."""
+        other = copy(self)
+        other.rates = rates
+        return other
 
     # --- weapons, trials, failures --------------------------------------------------------------------------------
 
@@ -178,7 +186,7 @@ class Reasoning:
             groups = reasoner.alike(diagnosis.finding, among, situation)
         return AboutSuspect(
             suspect=suspect,
-            why=_why(case, diagnosis.trials, suspect, trial),
+            why=why_of(case, diagnosis.trials, suspect, trial),
             weights=tuple(weights),
             misread=tuple(misread),
             repair=self.repair(case, suspect),
@@ -188,7 +196,7 @@ class Reasoning:
 
     def why(self, diagnosis: Diagnosis, suspect: Suspect, trial: int) -> Why | None:
         """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
-        return _why(diagnosis.case, diagnosis.trials, suspect, trial)
+        return why_of(diagnosis.case, diagnosis.trials, suspect, trial)
 
     def why_now(self, diagnosis: Diagnosis, idea: Idea) -> str:
         """Return one line that says why a trial is asked for now."""
@@ -287,6 +295,7 @@ class Reasoning:
     def warm(self, weapon: str) -> None:
         """Work out what the trials at the piste need, one by one, so that other requests can come in between."""
         kit = self._usual(weapon)
+        kit = replace(kit, rates=self.rates(kit.setup))
         self.diagnose(Case("", "", "", kit.setup, kit.profile, (), (), (), (), (), None))
         with self._reasoners.lent(kit) as reasoner:
             steps = reasoner.preparations()
@@ -313,7 +322,7 @@ class Reasoning:
         item = situation.item or made_alone(case.setup, trials)
         others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
         facts = telling_facts(case.setup, (*situation.facts, LYING_ALONE) if item else situation.facts)
-        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, facts)
+        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, facts, self.rates(case.setup))
 
     def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
         """Return what a diagnosis depends on."""
@@ -335,15 +344,6 @@ def _diagnosed(reasoner: Reasoner, case: Case, trials: tuple[Trial, ...], situat
     finding = reasoner.find(trials)
     decision = reasoner.decide(finding, situation, trials)
     first = finding.suspects[0] if finding.suspects else None
-    explained = partial(_why, case, trials, first) if first else lambda: None
+    explained = partial(why_of, case, trials, first) if first else lambda: None
     candidates = (*reasoner.candidate_trials(finding, situation), *decision.made_up)
     return Diagnosis(case, trials, finding, decision, candidates, explained)
-
-
-def _why(case: Case, trials: Sequence[Trial], suspect: Suspect, trial: int | None = None) -> Why | None:
-    """Return the reason for a suspect in the trial at a position, or in the one that shows it best."""
-    failure, ohms = suspect.failure, suspect.ohms
-    number = telling_trial(case.setup, case.profile, trials, failure, ohms) if trial is None else trial
-    if number is None:
-        return None
-    return Why(suspect, number, explain_trial(case.setup, case.profile, trials[number], failure, ohms))

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from foible.diagnosis import explain_trial, telling_trial
 from foible.kit import job_parts
+from foible.services.verdict import Why
 from foible.situation import Mode
 
 if TYPE_CHECKING:
@@ -15,12 +17,12 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from foible.diagnosis import Reasoner
+    from foible.diagnosis import Reasoner, Suspect
     from foible.services.verdict import Diagnosis
     from foible.situation import Situation
-    from foible.trials import Idea, Trial
+    from foible.trials import Case, Idea, Trial
 
-__all__ = ["why_now"]
+__all__ = ["why_now", "why_of"]
 
 LOOKED_AT = 12
 """Suspects that a trial is weighed for."""
@@ -119,3 +121,12 @@ def _things(reasoner: Reasoner, diagnosis: Diagnosis, trial: Trial, situation: S
 def _apart(one: _Thing, other: _Thing) -> float:
     """Return how differently a trial ends with the one and with the other: the total variation distance, 0 to 1."""
     return float(np.abs(one.shown - other.shown).sum() / 2)
+
+
+def why_of(case: Case, trials: Sequence[Trial], suspect: Suspect, trial: int | None = None) -> Why | None:
+    """Return the reason for a suspect in the trial at a position, or in the one that shows it best."""
+    failure, ohms = suspect.failure, suspect.ohms
+    number = telling_trial(case.setup, case.profile, trials, failure, ohms) if trial is None else trial
+    if number is None:
+        return None
+    return Why(suspect, number, explain_trial(case.setup, case.profile, trials[number], failure, ohms))

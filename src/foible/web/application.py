@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from anyio import to_thread
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
@@ -23,6 +23,8 @@ from foible import __version__
 from foible.errors import FoibleError
 from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
+from foible.services.opening import teacher_of_records
+from foible.services.register.people import People
 from foible.web import (
     act_pages,
     case_file_pages,
@@ -44,10 +46,16 @@ from foible.web.register import (
     item_pages,
     job_pages,
     label_pages,
+    learned_pages,
     part_pages,
+    people_pages,
     search_pages,
+    season_pages,
+    sign_in_pages,
+    trail_pages,
     transfer_pages,
 )
+from foible.web.register.permitted import permitted
 from foible.web.request_log import Logged, Routed
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
@@ -80,15 +88,23 @@ SURFACES: tuple[ModuleType, ...] = (
     photo_pages,
     ending_api,
     watch_pages,
+)
+"""The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
+REGISTER: tuple[ModuleType, ...] = (
+    sign_in_pages,
+    people_pages,
+    trail_pages,
     search_pages,
     hand_over_pages,
     item_pages,
     job_pages,
     part_pages,
+    learned_pages,
+    season_pages,
     label_pages,
     transfer_pages,
 )
-"""The modules with routes; the router of `ending_api` is that of `api` too."""
+"""The modules with routes that `permitted` looks at first: who may do what in the register stands there."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
 
 Foible advises. The competition's own officials, the rulebook in force and qualified people decide."""
@@ -146,10 +162,12 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
-    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
+    _open_register(app, cases)
     app.state.cards = CardTable(cases.reasoning)
     for each in SURFACES:
         app.include_router(each.router)
+    for each in REGISTER:
+        app.include_router(each.router, dependencies=[Depends(permitted)])
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -163,6 +181,14 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+def _open_register(app: FastAPI, cases: Cases) -> None:
+    """Have the register, its people and what it teaches at hand, and the addresses that lead somewhere."""
+    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
+    app.state.people = People(app.state.register)
+    app.state.teacher = teacher_of_records(cases.store.database)
+    app.state.addresses = {str(getattr(route, "path", "")) for each in (*SURFACES, *REGISTER) for route in each.router.routes}
 
 
 async def _moved(_: Request, error: Exception) -> Response:

@@ -19,7 +19,16 @@ from foible import __version__
 from foible.drawing import STYLE
 from foible.errors import NotFoundError, UnknownNameError
 from foible.output.lamp_words import lamp_words
-from foible.output.words import duration_words, held_words, lit_words, percent, telling_words, tool_words, weight_words
+from foible.output.words import (
+    duration_words,
+    held_words,
+    lit_words,
+    money_words,
+    percent,
+    telling_words,
+    tool_words,
+    weight_words,
+)
 from foible.services.given_names import GivenNames
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
@@ -67,7 +76,7 @@ def _environment() -> Environment:
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
     made.filters |= {"moment": _moment, "telling": telling_words, "tool": tool_words}
-    made.filters["held"] = held_words
+    made.filters |= {"held": held_words, "money": money_words}
     made.filters["lamps"] = lambda shows, weapon: ", ".join(lamp_words(shows.split(", "), weapon))
     made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {

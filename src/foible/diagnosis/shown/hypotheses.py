@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from foible.kit import Failure, Setup
 
-__all__ = ["PRIOR_TWO", "SOUND", "UNKNOWN", "Activity", "Hypotheses", "all_hypotheses"]
+__all__ = ["NO_RATES", "PRIOR_SOUND", "PRIOR_TWO", "SOUND", "UNKNOWN", "Activity", "Hypotheses", "Rates", "all_hypotheses"]
 
 PRIOR_SOUND = 0.03
 """Chance that nothing is wrong with kit that somebody complains about; judgement, no source."""
@@ -47,6 +47,22 @@ SHARE_OFTEN = 0.5
 
 SOUND = "nothing wrong"
 UNKNOWN = "something this model does not know"
+
+
+@dataclass(frozen=True)
+class Rates:
+    """By how much a club's own rates differ from the kit files': a multiplier above 0 for each failure, 1 where none is given."""
+
+    of: tuple[tuple[str, float], ...] = ()
+    """Failures by their `id`, with their multipliers; only their relation to one another matters."""
+    sound: float = 1.0
+    """The multiplier of the odds that nothing is wrong."""
+
+    def __bool__(self) -> bool:
+        return bool(self.of) or self.sound != 1.0
+
+
+NO_RATES = Rates()
 
 
 @dataclass(frozen=True)
@@ -138,10 +154,13 @@ def _steps(failure: Failure, *, whole: bool) -> list[tuple[float, float]]:
     return [(ohms, share / total) for ohms, share in steps]
 
 
-def all_hypotheses(setup: Setup, known_good: Sequence[str] = (), facts: Sequence[str] = ()) -> Hypotheses:
-    """Return the hypotheses about `setup`; items in `known_good` are not suspected, and `facts` change the rates of failures."""
-    order = {part: i for i, part in enumerate(setup.parts)}
-    rates = {f.id: f.rate * prod(f.when.get(fact, 1.0) for fact in facts) for f in setup.failures.values()}
+def all_hypotheses(setup: Setup, known_good: Sequence[str] = (), facts: Sequence[str] = (), own: Rates = NO_RATES) -> Hypotheses:
+    """Return the hypotheses about `setup`; items in `known_good` are not suspected.
+
+    `facts` change the rates of failures, and so do a club's `own`, which leave the hypotheses the same but for their prior.
+    """
+    order, times = {part: i for i, part in enumerate(setup.parts)}, dict(own.of)
+    rates = {f.id: f.rate * times.get(f.id, 1.0) * prod(f.when.get(fact, 1.0) for fact in facts) for f in setup.failures.values()}
     suspected = (f for f in setup.failures.values() if f.item not in known_good and rates[f.id] > 0)
     failures = tuple(sorted(suspected, key=lambda f: order[f.part]))
     whole = len({failure.item for failure in failures if not setup.items[failure.item].tool}) > 1
@@ -158,7 +177,7 @@ def all_hypotheses(setup: Setup, known_good: Sequence[str] = (), facts: Sequence
     column, number_of, severity, activities, rate = zip(*rows, strict=True) if rows else ((), (), (), (), ())
     known = np.array(rate, dtype=np.float64)
     rest = 1 - PRIOR_SOUND - PRIOR_UNKNOWN
-    prior = np.concatenate([[PRIOR_SOUND, PRIOR_UNKNOWN], known / max(known.sum(), 1e-300) * rest])
+    prior = np.concatenate([[PRIOR_SOUND * own.sound, PRIOR_UNKNOWN], known / max(known.sum(), 1e-300) * rest])
     return Hypotheses(
         failures=failures,
         columns=tuple(columns),

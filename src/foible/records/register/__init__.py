@@ -43,7 +43,7 @@ from foible.records.register.stock import (
     part_by_code,
     parts_in_stock,
 )
-from foible.records.register.turn import RegisterStore, Turn, plain_value
+from foible.records.register.turn import RegisterStore, Turn
 from foible.records.register.values import ItemState, Loan, NewItem, NewReading, Reading, RegisteredItem
 from foible.records.register.words import item_ids
 
@@ -90,7 +90,6 @@ __all__ = [
     "open_job",
     "part_by_code",
     "parts_in_stock",
-    "plain_value",
     "queue",
     "readings_of",
     "take_line_back",

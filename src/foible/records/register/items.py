@@ -97,7 +97,8 @@ def lend(  # noqa: PLR0913 — what a loan is
     turn.session.add(loan)
     turn.session.flush()
     index_item(turn.session, row)
-    turn.note("item", row.id, "lent", changed | {"to": [None, to_id], "until": [None, until]})
+    turn.note("item", row.id, "changed", changed)
+    turn.note("loan", loan.id, "lent", {"item": row.id, "to": [None, to_id], "until": [None, until]})
     return _loan(loan)
 
 
@@ -109,7 +110,8 @@ def give_back(turn: Turn, code: str, *, back_state: str = "", state: ItemState =
         loan.back, loan.back_state = turn.at, back_state
         changed = change_row(turn, row, {"state": state.value}, version=None, what=f"item {row.code}")
         index_item(turn.session, row)
-        turn.note("item", row.id, "given back", changed | {"from": [loan.to_id, None], "back_state": back_state})
+        turn.note("item", row.id, "changed", changed)
+        turn.note("loan", loan.id, "given back", {"item": row.id, "from": [loan.to_id, None], "back_state": back_state})
     return item_of(row)
 
 

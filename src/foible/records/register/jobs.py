@@ -111,7 +111,7 @@ def add_line(turn: Turn, number: int, new: NewLine) -> Job:
     _touch(turn, row)
     if new.kind is LineKind.FOUND:
         index_item(turn.session, turn.session.get_one(ItemRow, row.item_id))
-    turn.note("job", row.id, "added", {"line": line.number, "kind": new.kind, "ref": new.ref, "count": new.count})
+    turn.note("job", row.id, "added", {"line": line.number, "kind": new.kind.value, "ref": new.ref, "count": new.count})
     return job_of(turn.session, row)
 
 

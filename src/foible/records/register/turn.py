@@ -9,7 +9,7 @@ transaction whatever it consists of:
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -20,18 +20,17 @@ from foible.records.trail import Who, note
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from datetime import datetime
 
     from sqlalchemy.orm import Session
 
     from foible.records.database import Database
     from foible.records.register_tables import ItemRow, JobRow, PartRow
 
-__all__ = ["FREE_TEXT", "RegisterStore", "Turn", "change_row", "made_by_token", "plain_value"]
+__all__ = ["RegisterStore", "Turn", "change_row", "made_by_token", "plain_value"]
 
 Made = TypeVar("Made")
 Row = TypeVar("Row")
-FREE_TEXT = frozenset({"name", "notes", "complaint", "evidence", "back_state", "text", "contact"})
-"""Fields that may hold somebody's name. The trail never forgets, so it says only that they changed."""
 
 
 @dataclass(frozen=True)
@@ -47,9 +46,8 @@ class Turn:
         return replace(self, at=at)
 
     def note(self, kind: str, ref: int, did: str, what: Mapping[str, Any]) -> None:
-        """Add a change to the trail; of free text only that it changed."""
-        told = {key: "changed" if key in FREE_TEXT else plain_value(value) for key, value in what.items()}
-        note(self.session, at=self.at, by=self.by, kind=kind, ref=ref, did=did, what=told)
+        """Add a change to the trail."""
+        note(self.session, at=self.at, by=self.by, kind=kind, ref=ref, did=did, what=what)
 
 
 class RegisterStore:

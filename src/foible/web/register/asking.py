@@ -12,9 +12,9 @@ from sqlalchemy import select
 
 from foible.errors import InputError
 from foible.records import PersonRow
-from foible.records.trail import Who
 from foible.services.register.kinds import kinds
-from foible.web.security import check_form, device
+from foible.web.register.signed_in import person_of, who
+from foible.web.security import check_form
 from foible.web.shared import cases_of, render
 
 if TYPE_CHECKING:
@@ -39,6 +39,20 @@ Token = Annotated[str, Field(max_length=30)]
 Code = Annotated[str, Field(max_length=20)]
 Number = Annotated[int, Field(ge=1, le=2**31 - 1)]
 MOST_OWNERS = 5000
+SECTIONS = {
+    "/register": "find",
+    "/register/queue": "queue",
+    "/register/items/new": "new item",
+    "/register/parts": "parts",
+    "/register/order-list": "order list",
+    "/register/labels": "labels",
+    "/register/learned": "what it teaches",
+    "/register/season": "season",
+    "/register/import": "in and out",
+    "/register/people": "people",
+    "/register/trail": "changes",
+}
+"""The sections of the register by their addresses, and what the links to them say."""
 
 
 def register_of(request: Request) -> RegisterStore:
@@ -51,14 +65,16 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
     return tuple(cases_of(request).reasoning.overlays)
 
 
-def who(request: Request) -> Who:
-    """Return who asks, as the trail notes it."""
-    return Who(device=device(request))
-
-
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
-    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money}
+    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.addresses}
+    known: dict[str, Any] = {
+        "item_words": item_words,
+        "kinds": kinds(),
+        "money": _money,
+        "within": within,
+        "person": person_of(request),
+    }
     return render(request, f"register/{template}", status, **known | values)
 
 

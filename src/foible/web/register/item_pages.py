@@ -44,6 +44,7 @@ from foible.web.register.asking import (
     version_in,
     who,
 )
+from foible.web.register.permitted import demand_for
 from foible.web.shared import in_address, redirect
 
 if TYPE_CHECKING:
@@ -150,6 +151,7 @@ def item_revise(request: Request, code: str, told: Annotated[ItemForm, Form()]) 
 
     def change(turn: Any) -> RegisteredItem:  # noqa: ANN401 — a Turn
         seen = item_by_code(turn.session, code)
+        demand_for(request, {key for key, value in fields.items() if getattr(seen, key) != value})
         return revise_item(turn, seen, fields, version=version, overlays=overlays_of(request))
 
     try:

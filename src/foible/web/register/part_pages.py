@@ -32,6 +32,7 @@ from foible.web.register.asking import (
     version_in,
     who,
 )
+from foible.web.register.permitted import demand_for
 from foible.web.shared import in_address, redirect
 
 __all__ = ["router"]
@@ -100,10 +101,14 @@ def part_page(request: Request, code: str) -> HTMLResponse:
 def part_revise(request: Request, code: str, told: Annotated[PartForm, Form()]) -> Response:
     """Change what is said of a part; where somebody else has, both are shown."""
     fields, version = told.fields(), version_in(told.version)
+
+    def change(turn: Any) -> None:  # noqa: ANN401 — a Turn
+        seen = part_by_code(turn.session, code)
+        demand_for(request, {key for key, value in fields.items() if getattr(seen, key) != value})
+        change_part(turn, code, fields, version=version)
+
     try:
-        register_of(request).write(
-            lambda turn: change_part(turn, code, fields, version=version), by=who(request), what="the part"
-        )
+        register_of(request).write(change, by=who(request), what="the part")
     except ClashError as clash:
         return _page(request, code, told, clash)
     return redirect(request, f"/register/parts/{code}")

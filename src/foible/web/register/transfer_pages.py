@@ -17,7 +17,8 @@ from foible.services.transfer.exporting import csv_files, json_text, zipped
 from foible.services.transfer.taking import Transfer
 from foible.web.failures import error_body
 from foible.web.lanes import looks_up, on_loop
-from foible.web.register.asking import Checked, overlays_of, register_of, show, who
+from foible.web.register.asking import Checked, overlays_of, register_of, show
+from foible.web.register.signed_in import who
 from foible.web.shared import cases_of, in_address, priority_of, redirect, texts
 
 if TYPE_CHECKING:

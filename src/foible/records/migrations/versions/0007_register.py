@@ -22,8 +22,16 @@ TAKEN = {"UPDATE": "", "DELETE": "", "INSERT": "WHEN EXISTS (SELECT 1 FROM trail
 """When SQLite refuses; INSERT OR REPLACE would delete a row without any trigger for that (SQLite documentation, "REPLACE")."""
 
 
-def upgrade() -> None:  # long: every column of ten tables
+def upgrade() -> None:  # long: every column of eleven tables
     """Make the tables, and the triggers that keep the trail."""
+    op.create_table(
+        "choices",
+        sa.Column("name", sa.String(40), nullable=False),
+        sa.Column("value", sa.JSON(), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
+        sa.Column("changed", sa.DateTime(), nullable=False),
+        sa.PrimaryKeyConstraint("name", name="pk_choices"),
+    )
     op.create_table(
         "people",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -241,7 +249,8 @@ def upgrade() -> None:  # long: every column of ten tables
 
 def downgrade() -> None:
     """Drop it all."""
-    for table in ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people"):
+    before = ("moves", "parts", "job_lines", "readings", "jobs", "loans", "item_words", "items", "trail", "people", "choices")
+    for table in before:
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION trail_stays()")

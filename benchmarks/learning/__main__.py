@@ -1,0 +1,112 @@
+"""`python -m benchmarks.learning` simulates clubs and says what their own repairs are worth; writes docs/learning.json.
+
+A quarter of an hour on one core; the same seed gives the same figures. `--clubs`, `--cases`: fewer of them, to try it out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from benchmarks.learning.after_complaint import Findings, Worth, cases_of, worth
+from benchmarks.learning.clubs import Club, clubs
+from benchmarks.learning.page import FIGURES, keep
+from foible.kit import load_setup
+from foible.services.reasoning import Reasoning
+
+WEAPONS = ("foil", "épée", "sabre")
+WORLDS = ("4 ×", "to 4 ×", "ordinary")
+JOBS = (3, 30, 100, 300)
+DOCS = Path(__file__).parents[2] / "docs"
+BOOTSTRAPS = 2000
+SURE = (0.05, 0.95)
+
+
+def of_club(club: Club, reasoning: Reasoning, usual: Findings, count: int) -> dict[str, Any]:
+    """Return what a club's rates are worth: known exactly, as published, and learned from some jobs."""
+    known = club.known().rates(club.setup)
+    true, cases = Findings(reasoning.taught(lambda _: known), club.setup), cases_of(club, count)
+    found: dict[str, Any] = {"usual": worth(usual, true, cases), "known": worth(true, true, cases)}
+    for jobs in JOBS:
+        learned = club.after(jobs)
+        rates = learned.rates(club.setup)
+        found[str(jobs)] = worth(Findings(reasoning.taught(lambda _, own=rates: own), club.setup), true, cases)
+        low, high = learned.learned.interval()
+        holds = (low <= club.ratio) & (club.ratio <= high)
+        found[f"held {jobs}"] = float(holds.mean())
+        expected = learned.learned.expected >= 1
+        found[f"held often {jobs}"] = float(holds[expected].mean()) if expected.any() else None
+    return found
+
+
+def summed(runs: list[dict[str, Any]], seed: int) -> dict[str, Any]:
+    """Return the figures of the clubs of one world, with intervals of 90 % over clubs."""
+    rng = np.random.default_rng(seed)
+    table = {name: np.array([_figures(run[name]) for run in runs]) for name in ("usual", "known", *map(str, JOBS))}
+    again = rng.integers(len(runs), size=(BOOTSTRAPS, len(runs)))
+    figures: dict[str, Any] = {"clubs": len(runs)}
+    for place, name in enumerate(("log score", "piste s", "bench s", "cost s")):
+        usual, known = table["usual"][:, place], table["known"][:, place]
+        own: dict[str, Any] = {"usual": float(usual.mean()), "known": float(known.mean())}
+        for jobs in map(str, JOBS):
+            after = table[jobs][:, place]
+            own[jobs] = {
+                "mean": float(after.mean()),
+                "of the gain": _ratio(after - usual, known - usual, again),
+                "against usual": _ratio(after - usual, np.abs(usual), again),
+            }
+        figures[name] = own
+    for jobs in JOBS:
+        often = [run[f"held often {jobs}"] for run in runs if run[f"held often {jobs}"] is not None]
+        figures[f"held {jobs}"] = [
+            float(np.mean([run[f"held {jobs}"] for run in runs])),
+            float(np.mean(often)) if often else None,
+        ]
+    return figures
+
+
+def _figures(found: Worth) -> tuple[float, ...]:
+    return (*found, found.piste_s + found.bench_s)
+
+
+def _ratio(part: np.ndarray, whole: np.ndarray, again: np.ndarray) -> list[float] | None:
+    """Return the ratio of two sums over clubs, and its interval by drawing clubs again; None where the whole is nothing."""
+    if abs(float(whole.sum())) < 1e-6:  # noqa: PLR2004 — an ordinary club has nothing to gain
+        return None
+    drawn = part[again].sum(axis=1) / whole[again].sum(axis=1)
+    return [float(part.sum() / whole.sum()), *np.quantile(drawn, SURE).tolist()]
+
+
+def main() -> None:
+    """Measure, keep the figures, write the page."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--clubs", type=int, default=24, help="for each weapon and world")
+    parser.add_argument("--cases", type=int, default=300, help="complaints for each club")
+    parser.add_argument("--seed", type=int, default=2026)
+    parser.add_argument("--render", action="store_true", help="write the table from the figures kept")
+    given = parser.parse_args()
+    if given.render:
+        keep(json.loads((DOCS / FIGURES).read_text(encoding="utf-8")), DOCS)
+        return
+    started, reasoning = time.perf_counter(), Reasoning()
+    figures: dict[str, Any] = {}
+    for weapon in WEAPONS:
+        setup = load_setup(weapon)
+        usual = Findings(reasoning, setup)
+        for world in WORLDS:
+            made = clubs(setup, given.clubs, given.seed, world)
+            figures.setdefault(weapon, {})[world] = summed(
+                [of_club(club, reasoning, usual, given.cases) for club in made], given.seed
+            )
+            print(f"{time.perf_counter() - started:6.0f} s  {weapon}, {world}", flush=True)
+    minutes = round((time.perf_counter() - started) / 60)
+    keep({"cases": given.cases, "seed": given.seed, "minutes": minutes, "weapons": figures}, DOCS)
+
+
+if __name__ == "__main__":
+    main()

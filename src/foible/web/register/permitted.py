@@ -1,0 +1,91 @@
+"""Which role each page of the register takes: one table, one dependency that asks it. What is not in the table takes `manage`.
+
+As long as nobody has a login, everybody who is in may do everything. From the first login on, every device that has joined looks
+at the register, and whoever changes something has signed in. Cases at the piste ask nobody: nobody signs in with a bout stopped.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from fastapi import Request  # noqa: TC002 — FastAPI reads the annotations
+from starlette.exceptions import HTTPException
+
+from foible.records.people import Role
+from foible.web.failures import ForbiddenError
+from foible.web.register.signed_in import people_of, person_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+__all__ = ["NEEDS", "demand", "demand_for", "may", "permitted"]
+
+NEEDS: dict[str, Role] = {
+    name: role
+    for role, names in {
+        Role.LOOK: """
+            GET /register, GET /register/found, GET /i/{code}, GET /register/queue, GET /register/jobs/{number},
+            GET /register/items/{code}, GET /register/parts, GET /register/parts/{code}, GET /register/people,
+            GET /register/people/{number}, GET /register/trail, GET /api/register/people, GET /api/register/trail,
+            GET /register/learned, GET /register/learned/cases/{name}, GET /api/register/learned,
+            GET /register/season, GET /register/season.pdf, GET /api/register/season,
+            GET /register/labels, GET /register/labels.pdf, GET /register/jobs/{number}/receipt.pdf,
+            GET /register/order-list, GET /register/order-list.csv, GET /register/order-list.pdf,
+            GET /sign-in, POST /sign-in, POST /sign-in/secret, POST /sign-out""",
+        Role.WORK: """
+            GET /register/items/new, POST /register/items, GET /register/items/{code}/edit, POST /register/items/{code},
+            POST /register/items/{code}/loan, POST /register/items/{code}/back, POST /register/items/{code}/readings,
+            POST /register/items/{code}/case, POST /register/queue/next, POST /register/jobs, POST /register/jobs/{number},
+            POST /register/jobs/{number}/lines/{line}/back, GET /register/from-case/{name}, POST /register/from-case/{name},
+            POST /register/parts, POST /register/parts/{code}, POST /register/parts/{code}/count,
+            POST /register/parts/{code}/in""",
+        Role.MANAGE: """
+            GET /register/import, POST /register/import, GET /register/import/{ref}, POST /register/import/{ref},
+            GET /register/import/{ref}/progress, GET /register/export, GET /register/export.zip, GET /register/export.json,
+            POST /register/learned, POST /register/people, POST /register/people/{number}, POST /register/people/{number}/open,
+            POST /register/people/{number}/erase, GET /register/people/{number}/export, GET /api/register/people/{number}""",
+    }.items()
+    for name in " ".join(names.split()).split(", ")
+}
+"""The least role by method and route. `look` is for every device that has joined, without signing in."""
+ONLY_A_MANAGER = {"price": "prices", "retired": "the retirement of items"}
+"""Fields of a form that take more than the form itself."""
+
+
+def permitted(request: Request) -> None:
+    """Let a request of the register pass. Raises ForbiddenError, and an HTTPException that leads to the page to sign in."""
+    demand(request, NEEDS.get(f"{request.method} {request.scope['route'].path}", Role.MANAGE))
+
+
+def may(request: Request, needed: Role) -> bool:
+    """Return whether whoever asks may do what takes a role."""
+    person = person_of(request)
+    if person is not None and person.role is not None:
+        return person.role.covers(needed)
+    return people_of(request).is_open()
+
+
+def demand(request: Request, needed: Role) -> None:
+    """Refuse whoever does not have a role; every device may look. Raises as `permitted`."""
+    if needed is Role.LOOK or may(request, needed):
+        return
+    person = person_of(request)
+    if person is not None:
+        remedy = f"it takes the role “{needed.value}”, which a manager gives"
+        raise ForbiddenError(
+            seen=f"{person.name} may {person.role.value if person.role else 'look'} here, not more", remedy=remedy
+        )
+    seen = "nobody has signed in on this device"
+    if request.method == "GET" and not request.url.path.startswith("/api"):
+        here = quote(str(request.url.replace(scheme="", netloc="")), safe="/")
+        raise HTTPException(303, seen, {"Location": f"/sign-in?to={here}"})
+    raise ForbiddenError(seen=seen, remedy="sign in on the page /sign-in in another tab, then send this again")
+
+
+def demand_for(request: Request, changed: Iterable[str]) -> None:
+    """Refuse a form in which somebody without the role `manage` changes what takes it. Raises ForbiddenError."""
+    kept = [words for field, words in ONLY_A_MANAGER.items() if field in changed]
+    if kept and not may(request, Role.MANAGE):
+        seen = f"{' and '.join(kept)} take the role “manage”"
+        raise ForbiddenError(seen=seen, remedy="leave that as it was and send the rest again, or ask a manager")
