@@ -18,6 +18,7 @@ from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
+from foible.cli.register import ITEMS, JOBS, PARTS
 from foible.cli.score import score
 from foible.cli.serve import serve
 from foible.cli.testability import testability
@@ -70,6 +71,15 @@ cases.command()(close)
 cases.command()(about)
 cases.command()(reopen)
 command.add_typer(cases, name="cases")
+for group, words, attached in (
+    ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
+    ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
+    ("parts", "Parts in stock: list, register, count and order them.", PARTS),
+):
+    of_register = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
+    for name, each in attached.items():
+        of_register.command(name)(each)
+    command.add_typer(of_register, name=group)
 
 
 def _say_version(wanted: bool) -> None:  # noqa: FBT001 — as Typer calls it

@@ -48,6 +48,7 @@ from foible.web.register import (
     hand_over_pages,
     item_pages,
     job_pages,
+    label_pages,
     learned_api,
     learned_pages,
     part_pages,
@@ -56,6 +57,7 @@ from foible.web.register import (
     season_pages,
     sign_in_pages,
     trail_pages,
+    transfer_pages,
 )
 from foible.web.register.permitted import permitted
 from foible.web.request_log import Logged, Routed
@@ -105,6 +107,8 @@ REGISTER: tuple[ModuleType, ...] = (
     learned_pages,
     season_pages,
     learned_api,
+    label_pages,
+    transfer_pages,
 )
 """The modules with routes that `permitted` looks at first: who may do what in the register stands there."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.

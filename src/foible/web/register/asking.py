@@ -44,6 +44,7 @@ SECTIONS = {
     "/register/queue": "queue",
     "/register/items/new": "new item",
     "/register/parts": "parts",
+    "/register/order-list": "order list",
     "/register/labels": "labels",
     "/register/learned": "what it teaches",
     "/register/season": "season",
