@@ -10,7 +10,6 @@ from sqlalchemy import or_, select
 
 from foible.records.people import person_by_id
 from foible.records.people_tables import PersonRow, TrailRow
-from foible.records.register.turn import plain_value
 from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
 from foible.records.tables import Base, CaseRow, EntryRow
 
@@ -70,7 +69,7 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
         "loans": [LoanRow.item_id.in_(items)],
         "trail": [(TrailRow.kind == "person") & (TrailRow.ref == person_id)],
     }
-    kept: dict[str, Any] = {"person": {key: plain_value(_plain(value)) for key, value in asdict(person).items()}}
+    kept: dict[str, Any] = {"person": {key: _plain(value) for key, value in asdict(person).items()}}
     kept["person"]["signs in"] = person.login is not None
     for table in Base.metadata.sorted_tables:
         refers = [key.parent == person_id for key in table.foreign_keys if key.column is PersonRow.__table__.c.id]
@@ -84,8 +83,9 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
 def _rows(session: Session, table: Table, condition: ColumnElement[bool]) -> list[dict[str, Any]]:
     columns = [column for column in table.columns if column.name not in MADE]
     rows = session.execute(select(*columns).where(condition).order_by(table.c.id))
-    return [{key: plain_value(_plain(value)) for key, value in row.items()} for row in rows.mappings()]
+    return [{key: _plain(value) for key, value in row.items()} for row in rows.mappings()]
 
 
 def _plain(value: object) -> object:
+    """Return a value as JSON has it."""
     return value.isoformat() if isinstance(value, date | datetime) else value

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["NOBODY", "Change", "TrailQuery", "TrailStore", "Who", "note"]
 
-UNTOLD = "changed"
+UNTOLD = "…"
 """Stands in the trail for a text in which somebody may be named."""
 PRIVATE: Mapping[str, frozenset[str]] = MappingProxyType(
     {
@@ -97,7 +97,7 @@ def note(  # noqa: PLR0913 — a change has this many sides
     `ref` is the id of what was changed: flush the session first where it is new.
     """
     private = PRIVATE.get(kind, frozenset())
-    told = {name: UNTOLD if name in private else _told(value) for name, value in what.items()}
+    told = {name: _told(value, private=name in private) for name, value in what.items()}
     session.add(TrailRow(at=at, by_id=by.person_id, device=by.device, kind=kind, ref=ref, did=did, what=told))
 
 
@@ -124,10 +124,12 @@ class TrailStore:
         return self.database.read(lambda session: tuple(_change(row) for row in session.scalars(chosen)), what="the trail")
 
 
-def _told(value: object) -> object:
+def _told(value: object, *, private: bool) -> object:
     """Return a value as the trail holds it, fit for JSON."""
     if isinstance(value, list | tuple):
-        return [_told(each) for each in value]
+        return [_told(each, private=private) for each in value]
+    if private:
+        return UNTOLD if value else value
     return value.isoformat() if isinstance(value, date | datetime) else value
 
 
