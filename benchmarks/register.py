@@ -13,6 +13,7 @@ import random
 import tempfile
 import time
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 import httpx
 from sqlalchemy import create_engine, text
@@ -22,6 +23,9 @@ from benchmarks.server import served
 from foible.records import Database
 from foible.records.trail import Who
 from foible.services.transfer.taking import Transfer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ITEMS, LINES_EACH = 200_000, 10
 PEOPLE, JOBS_EACH = 2000, 2
@@ -95,7 +99,7 @@ def asked(address: str) -> bool:
     typed = [
         word[:length] for word in ("number77", "barrel12", "w199999", "fencer 12", "foil number5") for length in (2, 3, 5, 8, 12)
     ]
-    pages = {
+    pages: dict[str, Callable[[], str]] = {
         "search, letter by letter": lambda: f"/register/found?words={rng.choice(typed)}",
         "item page": lambda: f"/register/items/w{rng.randrange(1, ITEMS)}",
         "queue": lambda: "/register/queue",
