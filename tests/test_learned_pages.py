@@ -101,6 +101,7 @@ def test_a_season_says_what_failed_what_to_order_and_what_to_retire(client: Test
     assert "For 40 fencers over 2 days" in page
     assert "&lt;b&gt;cord" in page
     assert client.get("/api/register/season?level=2").status_code == 422
+    assert client.get("/register/season?start=0001-01-01").status_code == 422
 
 
 def test_the_report_of_a_season_can_be_read(client: TestClient) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from calendar import month_abbr
-from datetime import date  # noqa: TC003 — FastAPI reads the annotations
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlencode
 
@@ -40,7 +40,7 @@ class Asked(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    start: date | None = None
+    start: date | None = Field(None, ge=date(1970, 1, 1), le=date(2200, 1, 1))
     level: float = Field(0.95, gt=0.5, lt=0.9999)
     months: float = Field(10, gt=0, le=36)
     fencers: int = Field(20, ge=1, le=2000)
