@@ -157,16 +157,9 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
-    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
-    app.state.people = People(app.state.register)
-    app.state.cards = CardTable(cases.reasoning)
-    app.state.teacher = teacher_of_records(cases.store.database)
-    for each in SURFACES:
-        app.include_router(each.router)
-    for each in REGISTER:
-        app.include_router(each.router, dependencies=[Depends(permitted)])
-    app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
+    app.state.hub, app.state.priority = hub, priority
+    _hand_over(app, cases, settings)
+    _open_to_requests(app)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -180,6 +173,23 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+def _hand_over(app: FastAPI, cases: Cases, settings: Settings) -> None:
+    """Give the application what its pages ask: the services on one database."""
+    app.state.cases, app.state.settings, app.state.cards = cases, settings, CardTable(cases.reasoning)
+    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
+    app.state.people = People(app.state.register)
+    app.state.teacher = teacher_of_records(cases.store.database)
+
+
+def _open_to_requests(app: FastAPI) -> None:
+    """Add all routes, those of the register behind the question who may."""
+    for each in SURFACES:
+        app.include_router(each.router)
+    for each in REGISTER:
+        app.include_router(each.router, dependencies=[Depends(permitted)])
+    app.state.addresses = {str(getattr(route, "path", "")) for each in REGISTER for route in each.router.routes}
 
 
 async def _moved(_: Request, error: Exception) -> Response:

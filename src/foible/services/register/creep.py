@@ -3,7 +3,7 @@
 A straight line is fitted by least squares. That the next reading at a time t passes the limit is judged by the prediction
 interval of the fit, m + b·(t − t̄) ± q·s·√(1 + 1/n + (t − t̄)² / S), with Student's t of n − 2 degrees of freedom
 (Draper & Smith, Applied Regression Analysis, 3rd ed. 1998, 1.4 and 3.2). Wear is seldom straight for long: it is said no further
-ahead than as far again as the readings reach back.
+ahead than twice as far as the readings reach back.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ LEAST = 4
 """Readings below which nothing is said."""
 CHANCE = 0.9
 """Of the interval in which the limit is passed."""
+AHEAD = 2.0
+"""How far ahead anything is said, in lengths of what the readings cover; judgement, no source."""
 DAY_S = 86400.0
 
 
@@ -90,10 +92,10 @@ class _Band:
         return self.mean + self.slope * away + side * self.half * math.sqrt(1 + 1 / self.count + away * away / self.spread)
 
     def meets(self, limit: float, side: int, last: float, reach: float) -> float | None:
-        """Return when one of them meets a limit, from the last reading to as far again as they reach back [day]."""
+        """Return when one of them meets a limit, from the last reading on, `AHEAD` times as far as they reach back [day]."""
         if self.at(last, side) >= limit:
             return last
-        low, high = last, last + reach
+        low, high = last, last + AHEAD * reach
         if self.at(high, side) < limit:
             return None
         for _ in range(60):  # halved 60 times, a lifetime is less than a microsecond
