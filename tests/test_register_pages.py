@@ -170,3 +170,19 @@ def test_what_is_not_there_is_said_to_be_so(client: TestClient) -> None:
     for address in ("/register/items/c0000", "/register/jobs/999999", "/register/parts/s0000", "/register/from-case/nocase"):
         assert client.get(address).status_code == 404, address
     assert client.post("/register/items", data={"what": "reel|"}).status_code == 403, "a form without the token of its session"
+
+
+def test_the_api_registers_opens_records_and_tells_of_a_clash(client: TestClient) -> None:
+    item = client.post("/api/register/items", json={"kind": "body cord", "weapon": "epee", "token": "api-1"}).json()
+    assert (item["kind"], item["weapon"], item["version"]) == ("cord", "épée", 1)
+    job = client.post("/api/register/jobs", json={"item": item["code"], "complaint": "dead", "token": "api-2"}).json()
+    assert job["id"] in [each["id"] for each in client.get("/api/register/queue", params={"kind": "cord"}).json()]
+    wire = {"quantity": "one wire of a body cord", "line": "A", "value": 0.3}
+    work = {"version": job["version"], "measured": [wire], "minutes": 4, "sound": True, "state": "done", "token": "api-3"}
+    done = client.post(f"/api/register/jobs/{job['id']}", json=work).json()
+    assert (done["state"], done["sound"], done["minutes"]) == ("done", True, 4)
+    clash = client.post(f"/api/register/jobs/{job['id']}", json=work | {"minutes": 9, "token": "api-4"})
+    assert (clash.status_code, clash.json()["error"]["status"]) == (409, 409)
+    whole = client.get(f"/api/register/items/{item['code']}").json()
+    assert [each["value"] for each in whole["readings"]] == [0.3]
+    assert client.get("/api/register/items/c0000").status_code == 404

@@ -75,7 +75,7 @@ def test_free_text_is_not_in_the_trail(store: RegisterStore) -> None:
     item = cord(store)
     do(store, lambda turn: reg.change_item(turn, item.code, {"notes": "belongs to A. Invented"}, version=1))
     assert "Invented" not in str(trail(store))
-    assert trail(store)[-1][2] == {"notes": ["", "…"]}
+    assert set(trail(store)[-1][2]) == {"notes"}, "that it changed is"
 
 
 def test_a_job_uses_parts_puts_them_back_and_sends_the_item_home(store: RegisterStore) -> None:

@@ -42,6 +42,9 @@ from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
+    api as register_api,
+)
+from foible.web.register import (
     hand_over_pages,
     item_pages,
     job_pages,
@@ -97,6 +100,7 @@ REGISTER: tuple[ModuleType, ...] = (
     item_pages,
     job_pages,
     part_pages,
+    register_api,
     learned_pages,
     season_pages,
 )
@@ -157,9 +161,13 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.hub, app.state.priority = hub, priority
-    _hand_over(app, cases, settings)
-    _open_to_requests(app)
+    app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
+    _open_register(app, cases)
+    app.state.cards = CardTable(cases.reasoning)
+    for each in SURFACES:
+        app.include_router(each.router)
+    for each in REGISTER:
+        app.include_router(each.router, dependencies=[Depends(permitted)])
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -175,21 +183,12 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     return app
 
 
-def _hand_over(app: FastAPI, cases: Cases, settings: Settings) -> None:
-    """Give the application what its pages ask: the services on one database."""
-    app.state.cases, app.state.settings, app.state.cards = cases, settings, CardTable(cases.reasoning)
+def _open_register(app: FastAPI, cases: Cases) -> None:
+    """Have the register, its people and what it teaches at hand, and the addresses that lead somewhere."""
     app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
     app.state.teacher = teacher_of_records(cases.store.database)
-
-
-def _open_to_requests(app: FastAPI) -> None:
-    """Add all routes, those of the register behind the question who may."""
-    for each in SURFACES:
-        app.include_router(each.router)
-    for each in REGISTER:
-        app.include_router(each.router, dependencies=[Depends(permitted)])
-    app.state.addresses = {str(getattr(route, "path", "")) for each in REGISTER for route in each.router.routes}
+    app.state.addresses = {str(getattr(route, "path", "")) for each in (*SURFACES, *REGISTER) for route in each.router.routes}
 
 
 async def _moved(_: Request, error: Exception) -> Response:

@@ -9,6 +9,8 @@ transaction whatever it consists of:
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
+from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import select
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from foible.records.database import Database
     from foible.records.register_tables import ItemRow, JobRow, PartRow
 
-__all__ = ["RegisterStore", "Turn", "change_row", "made_by_token"]
+__all__ = ["RegisterStore", "Turn", "change_row", "made_by_token", "plain_value"]
 
 Made = TypeVar("Made")
 Row = TypeVar("Row")
@@ -89,3 +91,17 @@ def change_row(
     row.version += 1
     row.changed = turn.at
     return changed
+
+
+def plain_value(value: Any) -> Any:  # noqa: ANN401 — whatever a column holds
+    """Return a value as JSON has it."""
+    match value:
+        case Enum():
+            return value.value
+        case date():
+            return value.isoformat()
+        case dict():
+            return {key: plain_value(each) for key, each in value.items()}
+        case list() | tuple():
+            return [plain_value(each) for each in value]
+    return value

@@ -49,7 +49,7 @@ SECTIONS = {
     "/register/season": "season",
     "/register/import": "in and out",
     "/register/people": "people",
-    "/register/trail": "trail",
+    "/register/trail": "changes",
 }
 """The sections of the register by their addresses, and what the links to them say."""
 
@@ -67,8 +67,13 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
     within = {address: words for address, words in SECTIONS.items() if address in request.app.state.addresses}
-    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
-    known["person"] = person_of(request)
+    known: dict[str, Any] = {
+        "item_words": item_words,
+        "kinds": kinds(),
+        "money": _money,
+        "within": within,
+        "person": person_of(request),
+    }
     return render(request, f"register/{template}", status, **known | values)
 
 
