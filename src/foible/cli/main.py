@@ -18,6 +18,7 @@ from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
+from foible.cli.people import add, change, erase, export, list_people, unlock
 from foible.cli.register import ITEMS, JOBS, PARTS
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -80,6 +81,19 @@ for group, words, attached in (
     for name, each in attached.items():
         of_register.command(name)(each)
     command.add_typer(of_register, name=group)
+people = typer.Typer(
+    cls=_Commands,
+    help="People and clubs of the register: who owns kit, who signs in, who may do what.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+people.command("list")(list_people)
+people.command()(add)
+people.command()(change)
+people.command()(unlock)
+people.command()(erase)
+people.command()(export)
+command.add_typer(people, name="people")
 
 
 def _say_version(wanted: bool) -> None:  # noqa: FBT001 — as Typer calls it
