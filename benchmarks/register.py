@@ -90,6 +90,9 @@ def made(url: str) -> None:
             connection.execute(text(f"INSERT INTO {table} {COUNT.format(count)}SELECT {values} FROM n"))  # noqa: S608 — words of our own
     with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
         connection.execute(text("ANALYZE"))
+        if engine.dialect.name == "postgresql":  # its own numbers go on after ours
+            for table in ("people", "items", "jobs", "job_lines"):
+                connection.execute(text(f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), (SELECT max(id) FROM {table}))"))  # noqa: S608 — words of our own
     engine.dispose()
 
 
