@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import log
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,9 +39,8 @@ def test_greenwood_s_variance_by_hand() -> None:
 
 
 def test_both_lives_are_those_of_scipy() -> None:
-    data = stats.CensoredData(
-        uncensored=[life.until for life in LIVES if life.failed], right=[life.until for life in LIVES if not life.failed]
-    )
+    failed = np.array([life.until for life in LIVES if life.failed])
+    data: Any = stats.CensoredData(uncensored=failed, right=np.array([life.until for life in LIVES if not life.failed]))
     found, survival = fitted_weibull(LIVES), product_limit(LIVES)
     shape, _, scale = stats.weibull_min.fit(data, floc=0)
     assert found is not None

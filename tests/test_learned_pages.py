@@ -60,7 +60,7 @@ def test_it_is_switched_off_and_a_later_hand_is_told_of_an_earlier_one(client: T
         token = re.search(r'name="csrf" value="([^"]+)"', page)
         assert token
         form = {"csrf": token[1], "version": version, "learns": learns}
-        return client.post("/register/learned", data=form, follow_redirects=False).status_code
+        return int(client.post("/register/learned", data=form, follow_redirects=False).status_code)
 
     assert switched("off", "0") == 303
     assert "does not learn" in client.get("/register/learned").text

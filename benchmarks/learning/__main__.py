@@ -9,7 +9,7 @@ import argparse
 import json
 import time
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,6 +18,12 @@ from benchmarks.learning.clubs import Club, clubs
 from benchmarks.learning.page import FIGURES, keep
 from foible.kit import load_setup
 from foible.services.reasoning import Reasoning
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from foible.diagnosis import Rates
+    from foible.kit import Setup
 
 WEAPONS = ("foil", "épée", "sabre")
 WORLDS = ("4 ×", "to 4 ×", "ordinary")
@@ -34,14 +40,17 @@ def of_club(club: Club, reasoning: Reasoning, usual: Findings, count: int) -> di
     found: dict[str, Any] = {"usual": worth(usual, true, cases), "known": worth(true, true, cases)}
     for jobs in JOBS:
         learned = club.after(jobs)
-        rates = learned.rates(club.setup)
-        found[str(jobs)] = worth(Findings(reasoning.taught(lambda _, own=rates: own), club.setup), true, cases)
+        found[str(jobs)] = worth(Findings(reasoning.taught(_always(learned.rates(club.setup))), club.setup), true, cases)
         low, high = learned.learned.interval()
         holds = (low <= club.ratio) & (club.ratio <= high)
         found[f"held {jobs}"] = float(holds.mean())
         expected = learned.learned.expected >= 1
         found[f"held often {jobs}"] = float(holds[expected].mean()) if expected.any() else None
     return found
+
+
+def _always(rates: Rates) -> Callable[[Setup], Rates]:
+    return lambda _: rates
 
 
 def summed(runs: list[dict[str, Any]], seed: int) -> dict[str, Any]:
@@ -61,10 +70,10 @@ def summed(runs: list[dict[str, Any]], seed: int) -> dict[str, Any]:
                 "against usual": _ratio(after - usual, np.abs(usual), again),
             }
         figures[name] = own
-    for jobs in JOBS:
-        often = [run[f"held often {jobs}"] for run in runs if run[f"held often {jobs}"] is not None]
-        figures[f"held {jobs}"] = [
-            float(np.mean([run[f"held {jobs}"] for run in runs])),
+    for count in JOBS:
+        often = [run[f"held often {count}"] for run in runs if run[f"held often {count}"] is not None]
+        figures[f"held {count}"] = [
+            float(np.mean([run[f"held {count}"] for run in runs])),
             float(np.mean(often)) if often else None,
         ]
     return figures
