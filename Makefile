@@ -106,6 +106,7 @@ benchmark: setup
 	@$(BIN)/python -m benchmarks.load
 	@$(BIN)/python -m benchmarks.calm
 	@$(BIN)/python -m benchmarks.archive
+	@$(BIN)/python -m benchmarks.register
 	@$(BIN)/python -m benchmarks.startup
 
 compare: setup

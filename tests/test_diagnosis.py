@@ -294,7 +294,7 @@ def test_expected_bits_are_those_of_the_plain_double_sum() -> None:
     few = Reasoner(setup(), load_profile("fie-2026-foil"), ideas=ideas)
     outcome_tables = OutcomeTables(few.setup, few.hypotheses, few.dictionary, few.trial_likelihood)
     belief = few.find([trial(press="left", on="right lamé front", saw="left white")]).belief
-    weight = belief.attributed.copy()
+    weight = belief.seen_to_first(np.zeros(len(few.hypotheses), dtype=bool))
     assert weight.sum() == pytest.approx(1, abs=1e-5)
     weight[UNKNOWN_AT] = 0.0  # nobody tries for what the model does not know while something known is likelier
     bits = {advice.idea.say: advice.bits for advice in few.decide(Finding(belief, (), (), 0, 0)).advice}

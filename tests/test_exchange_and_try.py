@@ -190,17 +190,39 @@ def test_what_was_exchanged_on_the_way_and_may_be_bad_stays_out() -> None:
     assert ending.chance > 0.9
 
 
-def test_fence_on_is_not_asked_for_where_it_is_what_nothing_wrong_comes_to() -> None:
-    """White once in the bout, and neither tug nor beat nor bend brings it back: fence on, and call when it comes back."""
+def test_nothing_wrong_is_said_once_the_fencer_has_fenced_on() -> None:
+    """White once in the bout, and neither tug nor beat nor bend brings it back: fence on, watched, and then it is said."""
     tugged: dict[str, object] = {"move": ["tug left cord weapon plug", "tug left cord reel plug"], "saw": ["nothing"]}
     beaten: dict[str, object] = {"move": ["beat left weapon blade"], "saw": ["nothing"]}
     bent: dict[str, object] = {"move": ["bend left weapon blade", "beat left weapon blade"], "saw": ["nothing"]}
     said = "It goes white, and I never hit anything"
     found = after("foil", said, tugged, beaten, bent)
+    assert not found.decision.enough, "a third of such complaints are of a fault, so nobody says so yet"
+    assert found.advice[0].idea.say == "have the left fencer fence on, hitting nothing"
+    found = after("foil", said, tugged, beaten, bent, {"move": ["fence left"], "saw": ["nothing"]})
     assert found.decision.enough
     assert found.ending.acts[0].kind is Kind.NOTHING_WRONG
-    early = after("foil", said, tugged)
-    assert not early.decision.enough, "one tug is not enough to say so"
+
+
+def test_two_failures_that_are_both_there_are_no_doubt_between_two() -> None:
+    """Nothing lights at the left although the cord's own pins are bridged, and the right one's hit lights the orange lamp alone.
+
+    One failure cannot do both. No trial tells the two apart, so the item that is suspected most is exchanged at once; then the
+    other (de Kleer & Williams 1987 on multiple faults: conflicts that no single fault explains).
+    """
+    orange = ["left nothing", "right no coloured", "right orange"]
+    told: list[dict[str, object]] = [
+        {"press": "left", "saw": orange},
+        {"bridged": ["left weapon plug A-B"], "saw": orange},
+        {"press": "right", "saw": orange},
+    ]
+    found = after("épée", "I hit and nothing lit", *told)
+    assert found.finding.belief.two > 0.7
+    assert found.advice[0].idea.trial.swapped == ("left cord",)
+    seen = ["left coloured", "right no coloured", "right orange"]
+    found = after("épée", "I hit and nothing lit", *told, {"press": "left", "swapped": "left cord", "saw": seen})
+    assert found.decision.aims[0][0].name == "right weapon"
+    assert [act.item for act in found.ending.acts] == ["left cord", "right weapon"]
 
 
 def test_on_the_bench_a_plug_is_in_nothing() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from foible.learning import SPREADS, Demand, GammaMixture, chained, enough, multipliers, normalised
+from foible.learning import SPREADS, Demand, GammaMixture, enough, multipliers, normalised
 from foible.learning.rates import LIKELY
 
 
@@ -58,14 +58,6 @@ def test_multipliers_of_shares_leave_their_sum_as_it_is(seen: list[tuple[int, fl
     low, high = learned.interval()
     assert (low <= high).all()
     assert (learned.mean > 0).all()
-
-
-def test_a_level_teaches_what_is_expected_of_the_next() -> None:
-    """The club has twice as many as published; the item has what such a club's items have, so it is no odd one."""
-    club = (np.array([40.0]), np.array([20.0]))
-    so_far, item = chained([club, (np.array([4.0]), np.array([2.0]))])
-    assert so_far == pytest.approx(multipliers(*club).mean, rel=0.05)
-    assert item.expected == pytest.approx(2 * multipliers(*club).mean)
 
 
 def test_counts_that_cannot_be_are_refused() -> None:

@@ -106,9 +106,9 @@ def test_what_serves_all_weapons_counts_by_their_share_of_the_jobs() -> None:
 def test_a_make_and_an_item_that_keep_coming_back_stand_out(store: ExperienceStore) -> None:
     items, finds = store.items("cord"), store.finds("cord")
     makes = {line.name: line for line in make_lines(items, finds, NOW)}
-    assert makes["Make A (plug)"].times > 1.2
-    assert makes["Make B (plug)"].times < 0.8
-    assert makes["Make A (plug)"].expected == pytest.approx(23 / 2)
+    assert makes["Make A (cord, plug)"].times > 1.2
+    assert makes["Make B (cord, plug)"].times < 0.8
+    assert makes["Make A (cord, plug)"].expected == pytest.approx(23 / 2)
     lines = item_lines(items, finds, NOW)
     assert lines[0].name in {f"cord {n}" for n in range(5)}
     assert lines[0].years == pytest.approx(2, abs=0.01)

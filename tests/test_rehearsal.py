@@ -102,3 +102,15 @@ def test_only_steps_up_to_where_it_was_settled_have_to_be_good() -> None:
     assert told.first == (True,)
     unsettled = judged(scenario(WIRE_OFF), [made({"press": "left", "saw": "left white"}), made(BRIDGE)], None)
     assert unsettled.first == (False, True)
+
+
+def test_what_proves_that_nothing_is_wrong_is_no_trial_too_many() -> None:
+    """“Any trial after `settled_by`, but for those that carry out or prove an ending”; this ending's `proof` is to fence on."""
+    tug: dict[str, object] = {"move": ["tug left cord weapon plug", "tug left cord reel plug"]}
+    bent: dict[str, object] = {"move": ["bend left weapon blade", "beat left weapon blade"]}
+    run = [made(tug), made({"move": "beat left weapon blade"}), made(bent)]
+    does_not_come_back = scenario("foil-white-does-not-come-back")
+    fenced = judged(does_not_come_back, [*run, made({"move": "fence left"})], None)
+    assert not fenced.bad
+    pressed = judged(does_not_come_back, [*run, made({"press": "left", "on": "right lamé front"})], None)
+    assert pressed.bad == ("more trials after it was settled",)

@@ -53,12 +53,17 @@ class TestCsv:
     @given(CELLS)
     def test_no_cell_comes_alive(self, cell: str) -> None:
         (written,) = list(csv.reader(io.StringIO(csv_of(["a"], [[cell]]).decode("utf-8-sig"), newline="")))[1]
-        assert not written.lstrip(" ").startswith(ALIVE)
+        assert not written.lstrip(" ").startswith(ALIVE) or float(written) < 0, "only a number may begin so"
         assert plain_again(written) == cell
 
     @given(CELLS)
     def test_only_the_apostrophe_of_ours_is_taken_away(self, cell: str) -> None:
         assert plain_again(defused(cell)) == cell
+
+    @pytest.mark.parametrize("number", ["-3", "-2.5", "-1e-7"])
+    def test_a_number_stays_one(self, number: str) -> None:
+        assert defused(number) == number
+        assert plain_again(defused(f"'{number}")) == f"'{number}"
 
     def test_an_apostrophe_that_belongs_to_a_word_stays(self) -> None:
         assert plain_again("'tis") == defused("'tis") == "'tis"

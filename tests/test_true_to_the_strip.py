@@ -114,8 +114,16 @@ def test_an_item_is_exchanged_with_what_provoked_the_fault() -> None:
     assert [idea.trial.moves for idea in exchanges] == [("beat left weapon blade",)]
 
 
-def test_a_broken_blade_goes_out_of_use() -> None:
-    found = diagnosed("sabre", [told("sabre", "My cuts give no light"), {"examine": "left weapon blade", "found": "broken"}])
+@pytest.mark.parametrize(
+    ("weapon", "said"),
+    [
+        ("sabre", "My cuts give no light"),
+        ("foil", "It goes white, and I never hit anything"),
+        ("épée", "I hit and nothing lit"),
+    ],
+)
+def test_a_broken_blade_goes_out_of_use(weapon: str, said: str) -> None:
+    found = diagnosed(weapon, [told(weapon, said), {"examine": "left weapon blade", "found": "broken"}])
     assert [act.kind.value for act in found.ending.acts] == ["out of use"]
 
 

@@ -16,7 +16,7 @@ LINE_W, LINE_H = 140.0, 24.0
 """Size of the plot of an interval [px]."""
 FARTHEST = 8.0
 """An interval is shown from an eighth to eight times, by its logarithm."""
-WIDE, HIGH, EDGE = 340.0, 200.0, 34.0
+WIDE, HIGH, EDGE = 340.0, 200.0, 44.0
 """Size of a larger plot, and the room for its words [px]."""
 MOST_BARS = 10
 

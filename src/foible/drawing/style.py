@@ -91,7 +91,4 @@ STYLE = """
 .fd a:hover .fd-text { text-decoration: underline; }
 @media print { .fd .fd-ticks { opacity: 1; } }
 @media (forced-colors: active) { .fd { forced-color-adjust: none; } }
-.fd-plot-line { width: 140px; }
-.fd-plot { max-width: 34rem; }
-.fd-plot-band { fill: var(--fd-tint); stroke: none; }
 """

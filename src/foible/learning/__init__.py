@@ -4,7 +4,7 @@ from foible.learning.choice import Choice, KeptCost, mend_or_retire
 from foible.learning.demand import Demand, enough
 from foible.learning.gammas import GammaMixture
 from foible.learning.lives import Life, Survival, Weibull, fitted_weibull, product_limit
-from foible.learning.rates import SPREADS, Learned, chained, multipliers, normalised
+from foible.learning.rates import SPREADS, Learned, multipliers, normalised
 
 __all__ = [
     "SPREADS",
@@ -16,7 +16,6 @@ __all__ = [
     "Life",
     "Survival",
     "Weibull",
-    "chained",
     "enough",
     "fitted_weibull",
     "mend_or_retire",

@@ -96,9 +96,9 @@ def product_limit(lives: Sequence[Life]) -> Survival:
     """Return the product-limit estimate. Of equal ages failures come first: who is watched until then was at risk."""
     since, until, failed = _arrays(lives)
     age = np.unique(until[failed])
-    at_risk = np.array([((since < t) & (until >= t)).sum() for t in age.tolist()], dtype=float)
-    deaths = np.array([(failed & (until == t)).sum() for t in age.tolist()], dtype=float)
-    share = np.cumprod(1 - deaths / np.maximum(at_risk, 1))
+    at_risk = _from_on(until, age) - _from_on(since, age)  # whoever is watched from an age on is not at risk at that age
+    deaths = np.unique(until[failed], return_counts=True)[1].astype(np.float64)
+    share: Floats = np.cumprod(1 - deaths / np.maximum(at_risk, 1), dtype=np.float64)
     rest = np.where(at_risk > deaths, at_risk * (at_risk - deaths), inf)
     variance = np.cumsum(np.where(np.isfinite(rest), deaths / rest, 0.0))
     inner = (share > 0) & (share < 1)
@@ -107,6 +107,11 @@ def product_limit(lives: Sequence[Life]) -> Survival:
     low = np.where(inner, np.exp(logs * np.exp(wide)), 0.0)
     high = np.where(inner, np.exp(logs * np.exp(-wide)), _last_high(share, logs, wide, inner))
     return Survival(age, at_risk, deaths, share, low, high)
+
+
+def _from_on(values: Floats, ages: Floats) -> Floats:
+    """Return how many values are at least each age."""
+    return len(values) - np.searchsorted(np.sort(values), ages, side="left").astype(np.float64)
 
 
 def _last_high(share: Floats, logs: Floats, wide: Floats, inner: NDArray[np.bool_]) -> float:

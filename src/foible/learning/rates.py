@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SPREADS", "Learned", "chained", "multipliers", "normalised"]
+__all__ = ["SPREADS", "Learned", "multipliers", "normalised"]
 
 SPREADS = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0)
 """Shapes k that are thought possible: from 90 % of rates within 0.004–3.8 × the usual to 90 % within 0.84–1.17 ×."""
@@ -48,6 +48,12 @@ class Learned:
     expected: Floats
     belief: GammaMixture
     scale: float = 1.0
+
+    def taken(self, places: Sequence[int]) -> Learned:
+        """Return the same of some of the multipliers, in that order."""
+        chosen = np.asarray(places, dtype=np.intp)
+        belief = GammaMixture(self.belief.weight, self.belief.shape[:, chosen], self.belief.per[:, chosen])
+        return Learned(self.count[chosen], self.expected[chosen], belief, self.scale)
 
     @property
     def mean(self) -> Floats:
@@ -87,19 +93,6 @@ def normalised(count: Floats, share: Floats) -> Learned:
     share = share / share.sum()
     learned = multipliers(count, share * max(float(count.sum()), 1e-9))
     return Learned(count, learned.expected, learned.belief, float(share @ learned.belief.mean))
-
-
-def chained(levels: Sequence[tuple[Floats, Floats]]) -> tuple[Floats, Learned]:
-    """Return the product of the multipliers of levels, shape (F,), and what is learned at the last.
-
-    Each level has its counts and what was to be expected had nothing been known; what a level teaches is expected of the next:
-    the published rates, the club, a make, an item.
-    """
-    so_far = np.ones_like(levels[0][0])
-    for count, expected in levels:
-        learned = multipliers(count, np.maximum(expected * so_far, 1e-9))
-        so_far = so_far * learned.mean
-    return so_far, learned
 
 
 def _log_chance(count: Floats, expected: Floats, spread: float) -> float:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from sqlalchemy import func, select
 
+from foible.errors import NotFoundError
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, MoveRow, PartRow
 
 if TYPE_CHECKING:
@@ -161,6 +162,14 @@ class ExperienceStore:
         names = tuple(ItemFacts.__dataclass_fields__)
         chosen = select(*(getattr(ItemRow, name) for name in names)).where(ItemRow.kind == kind, *made_for).order_by(ItemRow.id)
         return self._rows(chosen, ItemFacts)
+
+    def kind_of(self, code: str) -> tuple[str, str | None]:
+        """Return the kind of an item and the weapon it is made for. Raises NotFoundError."""
+        chosen = select(ItemRow.kind, ItemRow.weapon).where(ItemRow.code == code.strip().lower())
+        row = self.database.read(lambda session: session.execute(chosen).one_or_none())
+        if row is None:
+            raise NotFoundError(what="item", name=code, known=[])
+        return row.kind, row.weapon
 
     def finds(self, kind: str, weapon: str | None = None) -> list[Find]:
         """Return what was found in items of a kind, in the order of time."""

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import insert, select
 
 from foible.records.people_tables import PersonRow, TrailRow
-from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
+from foible.records.register.job_values import LineKind
+from foible.records.register.words import index_item, item_words
+from foible.records.register_tables import ItemRow, ItemWordRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base, CaseRow
 
 if TYPE_CHECKING:
@@ -39,6 +41,7 @@ TABLES: dict[str, type[Base]] = {
 """The tables, each after those that its rows refer to."""
 NOTED = {"people": "person", "items": "item", "parts": "part", "jobs": "job"}
 """What the trail calls a row; the others belong to one of these."""
+FOUND = LineKind.FOUND.value
 AT_A_TIME = 500
 """Values that one statement asks for: below what any database takes."""
 
@@ -58,19 +61,29 @@ class WholeTables:
         self.database = database
         self._clock = clock
 
+    def now(self) -> datetime:
+        """Return what time it is."""
+        return self._clock()
+
+    def is_empty(self) -> bool:
+        """Return whether the register has no item and no part yet."""
+        first = [select(table.__table__.c.id).limit(1) for table in (ItemRow, PartRow)]
+        return self.database.read(lambda session: all(session.scalar(each) is None for each in first))
+
+    def codes(self) -> set[str]:
+        """Return every code that an item or a part bears."""
+        chosen = (select(ItemRow.code), select(PartRow.code))
+        return self.database.read(lambda session: {code for each in chosen for code in session.scalars(each)})
+
     def ids(self, table: str, column: str, wanted: Collection[str]) -> dict[str, int]:
         """Return the ids of the rows whose `column` is one of `wanted`, by its value."""
         row = TABLES[table]
-        return self.database.read(lambda session: dict(_among(session, getattr(row, column), row.__table__.c.id, wanted)))
+        return self.database.read(lambda session: dict(_among(session, wanted, getattr(row, column), row.__table__.c.id)))
 
-    def items(self, codes: Collection[str]) -> dict[str, tuple[int, str | None]]:
-        """Return id and weapon of those items whose codes are in `codes`, by their code."""
-
-        def look(session: Session) -> dict[str, tuple[int, str | None]]:
-            weapons = dict(_among(session, ItemRow.code, ItemRow.weapon, codes))
-            return {code: (ref, weapons[code]) for code, ref in _among(session, ItemRow.code, ItemRow.id, codes)}
-
-        return self.database.read(look)
+    def items(self, codes: Collection[str]) -> dict[str, tuple[int, str, str | None, dict[str, str]]]:
+        """Return id, kind, weapon and fittings of those items whose codes are in `codes`, by their code."""
+        wanted = (ItemRow.code, ItemRow.id, ItemRow.kind, ItemRow.weapon, ItemRow.fitted)
+        return self.database.read(lambda session: {code: tuple(rest) for code, *rest in _among(session, codes, *wanted)})
 
     def people(self) -> list[tuple[int, str, str]]:
         """Return id, name and club of everybody who has not been erased."""
@@ -79,7 +92,7 @@ class WholeTables:
 
     def cases(self, wanted: Collection[str]) -> set[str]:
         """Return those of the names in `wanted` that are kept cases."""
-        return self.database.read(lambda session: {name for name, _ in _among(session, CaseRow.id, CaseRow.id, wanted)})
+        return self.database.read(lambda session: {name for (name,) in _among(session, wanted, CaseRow.id)})
 
     def everything(self) -> dict[str, list[dict[str, Any]]]:
         """Return all rows of all tables as they are, the oldest first; all of them are from one moment."""
@@ -88,7 +101,8 @@ class WholeTables:
             found = {}
             for name, table in TABLES.items():
                 columns = table.__table__.c
-                found[name] = [dict(row._mapping) for row in session.execute(select(*columns).order_by(columns.id))]  # noqa: SLF001 — SQLAlchemy's documented name
+                rows = session.execute(select(*columns).order_by(columns.id))
+                found[name] = [dict(zip(columns.keys(), row, strict=True)) for row in rows]
             return found
 
         return self.database.read(look)
@@ -109,6 +123,7 @@ class WholeTables:
                 ids[name] = [*session.scalars(statement, rows)]
                 if name in NOTED:
                     session.execute(insert(TrailRow), [_noted(NOTED[name], ref, by, now) for ref in ids[name]])
+            _index(session, batch, ids)
             return {name: len(added) for name, added in ids.items()}
 
         return self.database.write(change, what="the import")
@@ -129,13 +144,30 @@ def _completed(table: type[Base], row: Mapping[str, Any], ids: Mapping[str, Sequ
     return made
 
 
+def _index(session: Session, batch: Mapping[str, Sequence[Mapping[str, Any]]], ids: Mapping[str, Sequence[int]]) -> None:
+    """Note the words that items are found by: those of new ones, and of others in which something was found."""
+    found: dict[int | New, list[str]] = {}
+    for line in batch.get("lines", ()):
+        if line["kind"] == FOUND and not line.get("taken_back"):
+            found.setdefault(batch["jobs"][line["job_id"].place]["item_id"], []).append(line["ref"])
+    words = [
+        {"item_id": ids["items"][place], "word": word}
+        for place, row in enumerate(batch.get("items", ()))
+        for word in sorted(item_words(row, found.get(New("items", place), ())))
+    ]
+    if words:
+        session.execute(insert(ItemWordRow), words)
+    for ref in (ref for ref in found if isinstance(ref, int)):
+        index_item(session, session.get_one(ItemRow, ref))
+
+
 def _noted(kind: str, ref: int, by: Who, now: datetime) -> dict[str, Any]:
     return {"at": now, "by_id": by.person_id, "device": by.device, "kind": kind, "ref": ref, "did": "imported", "what": {}}
 
 
-def _among(session: Session, column: Any, wanted_column: Any, wanted: Collection[str]) -> Iterator[tuple[str, Any]]:  # noqa: ANN401 — columns of any table
-    """Yield (value, wanted column) of the rows whose `column` is among `wanted`."""
+def _among(session: Session, wanted: Collection[str], column: Any, *others: Any) -> Iterator[tuple[Any, ...]]:  # noqa: ANN401 — columns of any table
+    """Yield `column` and `others` of the rows whose `column` is among `wanted`."""
     values = [*dict.fromkeys(wanted)]
     for start in range(0, len(values), AT_A_TIME):
-        chosen = select(column, wanted_column).where(column.in_(values[start : start + AT_A_TIME]))
+        chosen = select(column, *others).where(column.in_(values[start : start + AT_A_TIME]))
         yield from (tuple(row) for row in session.execute(chosen))

@@ -5,16 +5,19 @@ They are what an armourer mostly has to say, so each can be one button. Nothing 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import explain_idea
+from foible.diagnosis import explain_lamps
 from foible.kit import SIDES, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from foible.apparatus import Profile
+    from foible.kit import Setup
     from foible.services.verdict import Diagnosis
-    from foible.trials import Idea
+    from foible.trials import Arrangement, Idea
 
 __all__ = ["LitLamps", "likely_answers", "sound_answer"]
 
@@ -23,6 +26,8 @@ LitLamps = tuple[tuple[str, str, str], ...]
 MOST = 2
 LIKELIER = 0.5
 """A lamp lights in sound kit where it is likelier lit than dark."""
+ARRANGEMENTS = 1024
+"""Arrangements whose lamps stay in memory, for all set-ups together: a catalogue has some 110."""
 MANNERS = ("steady", "flickers", "sometimes")
 COLOURS = {"red": "left coloured", "green": "right coloured"}
 
@@ -37,10 +42,15 @@ def likely_answers(diagnosis: Diagnosis, idea: Idea) -> tuple[LitLamps, ...]:
 
 def sound_answer(diagnosis: Diagnosis, idea: Idea) -> LitLamps:
     """Return what a trial shows in sound kit: the lamps that are likelier lit than dark."""
-    trial, setup = idea.trial, diagnosis.case.setup
-    if trial.arrangement == type(trial.arrangement)():
+    arrangement = idea.trial.arrangement
+    if arrangement == type(arrangement)():
         return ()  # sound kit at rest, or moved, shows nothing
-    shown = explain_idea(setup, diagnosis.case.profile, idea, [])
+    return _sound(diagnosis.case.setup, diagnosis.case.profile, arrangement)
+
+
+@lru_cache(maxsize=ARRANGEMENTS)
+def _sound(setup: Setup, profile: Profile, arrangement: Arrangement) -> LitLamps:
+    shown = explain_lamps(setup, profile, arrangement)
     words = {lamp.kind: lamp.word for lamp in setup.kind.lamps}
     lit = ((side, words[lamp]) for side in SIDES for lamp, chance in shown[side].lamps.items() if chance > LIKELIER)
     return tuple((side, word, "steady") for side, word in lit)

@@ -48,6 +48,8 @@ from foible.web.register import (
     hand_over_pages,
     item_pages,
     job_pages,
+    label_pages,
+    learned_api,
     learned_pages,
     part_pages,
     people_pages,
@@ -55,6 +57,7 @@ from foible.web.register import (
     season_pages,
     sign_in_pages,
     trail_pages,
+    transfer_pages,
 )
 from foible.web.register.permitted import permitted
 from foible.web.request_log import Logged, Routed
@@ -103,6 +106,9 @@ REGISTER: tuple[ModuleType, ...] = (
     register_api,
     learned_pages,
     season_pages,
+    learned_api,
+    label_pages,
+    transfer_pages,
 )
 """The modules with routes that `permitted` looks at first: who may do what in the register stands there."""
 ABOUT = """Foible's diagnosis as JSON: send what was done and which lamps lit; get the suspects and the next trial.
@@ -162,12 +168,10 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
-    _open_register(app, cases)
     app.state.cards = CardTable(cases.reasoning)
     for each in SURFACES:
         app.include_router(each.router)
-    for each in REGISTER:
-        app.include_router(each.router, dependencies=[Depends(permitted)])
+    _open_register(app, cases)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
     app.add_middleware(Routed)
     app.add_middleware(GZipMiddleware, minimum_size=COMPRESSED_FROM, compresslevel=4)
@@ -184,11 +188,14 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
 
 
 def _open_register(app: FastAPI, cases: Cases) -> None:
-    """Have the register, its people and what it teaches at hand, and the addresses that lead somewhere."""
-    app.state.register = RegisterStore(cases.store.database, clock=lambda: datetime.now(UTC))
+    """Take in the pages of the register, and have ready what they ask for: items and jobs, people, and what it teaches."""
+    database = cases.store.database
+    app.state.register = RegisterStore(database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
-    app.state.teacher = teacher_of_records(cases.store.database)
-    app.state.addresses = {str(getattr(route, "path", "")) for each in (*SURFACES, *REGISTER) for route in each.router.routes}
+    app.state.teacher = teacher_of_records(database)
+    for each in REGISTER:
+        app.include_router(each.router, dependencies=[Depends(permitted)])
+    app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
 
 
 async def _moved(_: Request, error: Exception) -> Response:

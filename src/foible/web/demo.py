@@ -1,7 +1,8 @@
-"""The demo: cases of the invented Lanternfield club at its invented Autumn Open, some of them followed to their end."""
+"""The demo: cases of the invented Lanternfield club at its invented Autumn Open, and three seasons of its workshop."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -9,6 +10,8 @@ from typing import TYPE_CHECKING, Literal
 from foible.endings import ending_named
 from foible.records import EntryKind, NewEntry
 from foible.services.cases import About
+from foible.services.demo_club import fill_register
+from foible.services.transfer.taking import Transfer
 from foible.tomlfile import Strict, read_model
 from foible.trials import TrialTable  # noqa: TC001 — pydantic reads the annotations
 
@@ -44,7 +47,9 @@ class _DemoFile(Strict):
 
 
 def fill(cases: Cases) -> None:
-    """Open the demo's cases where there is none yet, each as far as it has come. Nothing is reasoned about."""
+    """Open the demo's cases where there is none yet, and keep its club where no register is. Nothing is reasoned about."""
+    now = datetime.now(UTC)
+    fill_register(Transfer(cases.store.database, clock=lambda: now, overlays=cases.reasoning.overlays), now.date())
     if cases.store.count():
         return
     for number, each in enumerate(read_model(_DemoFile, Path(str(files("foible.web") / "demo.toml"))).case):

@@ -18,6 +18,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
 
 from foible.services.pictures import MOST_BYTES
+from foible.services.transfer.delimited import LARGEST_TABLE
 from foible.trials import LARGEST_CASE
 from foible.web.failures import ForbiddenError, as_json
 
@@ -43,8 +44,13 @@ HEADERS = {
 SAFE = {"GET", "HEAD", "OPTIONS"}
 LARGEST = 64_000
 """The largest request [byte]; the longest answer is a hundredth of it."""
-FILES = ("/case-file", "/api/cases/file")
-"""Where whole case files are posted."""
+FILES = {
+    "/case-file": LARGEST_CASE,
+    "/api/cases/file": LARGEST_CASE,
+    "/register/import": LARGEST_TABLE,
+    "/api/register/import": LARGEST_TABLE,
+}
+"""Where whole files are posted, and the largest that each takes [byte]."""
 PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos")
 """Where photos are posted."""
 OPEN_TO_ALL = ("/join", "/static/", "/drawing.css", "/health")
@@ -113,7 +119,7 @@ class Defences:
         if host not in self._settings.hosts:
             return PlainTextResponse("This server does not serve that host name.\n", 421)
         length = headers.get("content-length", "0")
-        beside = LARGEST_CASE if path in FILES else MOST_BYTES if PHOTOS.fullmatch(path) else 0
+        beside = MOST_BYTES if PHOTOS.fullmatch(path) else FILES.get(path, 0)
         if not length.isdecimal() or int(length) > LARGEST + beside or "transfer-encoding" in headers:
             return _refused(
                 path, 413, "the request is too long", f"send less than {(beside or LARGEST) // 1000:,} kB, with a Content-Length"

@@ -16,25 +16,28 @@ from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
 from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look
 from foible.diagnosis.advice.exchange import exchanges
+from foible.diagnosis.advice.learnt_tables import LearntTables
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
-from foible.diagnosis.advice.permitted import Repeats, of_other, provoked, rests, seen_to_injure, unsafe_weapons, uses
+from foible.diagnosis.advice.permitted import Repeats, fenced_on, of_other, provoked, rests, seen_to_injure, unsafe_weapons, uses
 from foible.diagnosis.advice.proving import Proving
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
 from foible.facts import METAL_PISTE, NO_METAL_PISTE
 from foible.situation import Mode, Situation
+from foible.trials import Trial
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
+    from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.diagnosis.belief.posterior import Belief
     from foible.diagnosis.shown.presence import Learnt
-    from foible.trials import Idea, Trial
+    from foible.trials import Idea
 
 __all__ = ["Adviser"]
 
@@ -54,6 +57,9 @@ OTHER_FENCER_S = 8.0
 """What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
 HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
+TWO = 0.5
+"""Where two failures are left with this probability, what is named with it is exchanged at once: no trial tells two apart that
+are both there. Judgement, no source."""
 PLAIN = 0.8
 """A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
@@ -81,14 +87,8 @@ class Adviser:
         self.names = tuple(names_of(setup, hypotheses, mode, item))
         """What each hypothesis asks for; "" where it is not in question."""
         group = np.array([number.get(name, -1) for name in self.names], dtype=np.intp)
-        lamps = (
-            []
-            if mode is Mode.BENCH
-            else [
-                outcome_tables.dictionary.lamps(a)
-                for a in {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
-            ]
-        )
+        arranged = {a: None for i in found for a in (i.trial.arrangement, i.trial.arrangement.before_press())}
+        lamps = [] if mode is Mode.BENCH else [outcome_tables.dictionary.lamps(a) for a in arranged]
         chosen, self._kind = kinds_of(hypotheses, group, lamps)
         self.ideas: tuple[Idea, ...] = tuple(found)
         if mode is Mode.BENCH:
@@ -106,6 +106,7 @@ class Adviser:
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
         self.prior = prior
+        self._learnt_tables = LearntTables(outcome_tables, self.experiments, chosen, prior)
         self._on_piste = {i for i, idea in enumerate(self.ideas) if outcome_tables.about_piste(idea.trial)}
         self._unseen = [idea.trial.unseen() for idea in self.ideas]
         self._says = dict(zip(self._unseen, self.ideas, strict=True))
@@ -169,7 +170,8 @@ class Adviser:
         """
         last = made[-1] if made else None
         exchanged = self._acted_on(made)
-        weight = self.gathered(belief.left(self._outcome_tables.gone(last)) if last else belief.attributed)
+        gone = self._outcome_tables.gone(last or Trial())
+        weight = self.gathered(belief.seen_to_first(gone))
         unsafe = unsafe_weapons(self._outcome_tables.hypotheses, belief.attributed, made) if self.mode is Mode.PISTE else set()
         again = self._exchanges(weight, made, exchanged, situation)
         again = [idea for idea in again if not uses(idea.trial, unsafe - {*idea.trial.swapped})]
@@ -187,7 +189,10 @@ class Adviser:
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again)
         decided = decided.preferring(acting_on(decided.named, decided.chance), settling_look, leaving_kit)
-        return self._in_turn(decided.looking_first(unsafe), made, acted)
+        decided = decided.looking_first(unsafe)
+        if belief.two_left(gone) >= TWO and decided.chance >= TWO and self._handy(decided.named, made):
+            decided = decided.exchanging_first()
+        return self._in_turn(decided, made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
         """Return the ideas that can be carried out with the tools at hand and in this place."""
@@ -220,18 +225,22 @@ class Adviser:
         if self._proving.passed_with(named.item, made):
             again = None if decided.enough else self._proving.repeats(made)
             return decided.with_first(again) if again else replace(decided, proved=decided.enough)
-        if decided.enough and named.naming_s <= HANDY_S and self._number[named.name] not in self._acted_on(made):
+        if decided.enough and self._handy(named, made):
             decided = decided.exchanging_first()
         once_more = self._proving.once_more(made)
         if once_more and not decided.enough:
             decided = decided.with_first(once_more)
         return replace(decided, enough=False) if decided.advice and all(trial.hearsay for trial in made) else decided
 
+    def _handy(self, aim: Aim, made: Sequence[Trial]) -> bool:
+        """Return whether an aim is acted on so quickly that one tries it, and was not yet."""
+        return aim.naming_s <= HANDY_S and self._number[aim.name] not in self._acted_on(made)
+
     def _nearly_sound(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
-        """Return what goes before “nothing wrong”, or that it is said instead of the trial to fence on; None where neither is."""
+        """Return what goes before “nothing wrong”, or that it is said as the fencer has fenced on; None where neither is."""
         if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
-        if decided.fencing_on and provoked(made):
+        if decided.sound_enough and made and fenced_on(made[-1]):
             aim, share = decided.aims[0]
             return replace(decided, enough=True, named=aim, chance=share)
         return None
@@ -273,7 +282,7 @@ class Adviser:
         """Return the chooser that weighs up some exchanges as well."""
         if not ideas:
             return chooser
-        tables = [table.astype(np.float32) for table in self._outcome_tables.exchanged(ideas, self._chosen, self.prior, learnt)]
+        tables = list(self._learnt_tables.exchanged(ideas, learnt))
         groups, costs = zip(*map(self.exchanging, ideas), strict=True)
         lost = [cost - LEAST_S for cost in costs]
         return Chooser(chooser.model.further(tables, [LEAST_S] * len(ideas), groups, lost))
@@ -305,20 +314,8 @@ class Adviser:
         """Return the chooser for when some aims have been acted on and some readiness is known."""
         if not learnt.of:
             return self._chooser(frozenset(acted)) if acted else self._unacted
-        model = self.model.showing(self._sharpened(learnt))
+        model = self.model.showing(self._learnt_tables.sharpened(self.model, learnt))
         return Chooser(model.healed(acted, self.starts_of(SOUND)) if acted else model)
-
-    def _sharpened(self, learnt: Learnt) -> NDArray[np.float32]:
-        """Return the chances of the outcomes of all trials, after what others taught of readiness; shape (K, R)."""
-        table = self.model.by_state.copy()
-        for number, experiment in enumerate(self.experiments):
-            if experiment.looks is not None:
-                regimes = self._outcome_tables.regimes(experiment.idea.trial, self._chosen, learnt)
-                both, one, none = (
-                    regime.astype(np.float32) * look for regime, look in zip(regimes, experiment.looks, strict=True)
-                )
-                table[:, self.model.first[number] : self.model.first[number + 1]] = (both + one + none).T
-        return table
 
     @cachedmethod(attrgetter("_choosers"))
     def _chooser(self, acted: frozenset[int]) -> Chooser:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look"]
 
 FENCES_ON = 0.6
-"""From this probability on, “nothing wrong” is said where its trial is to fence on, as its ending is; judgement, no source."""
+"""From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
 TELLING_LOOK = 0.4
@@ -98,12 +98,10 @@ class Decision:
         return replace(self.with_first(ideas[0]), enough=False) if ideas else self
 
     @property
-    def fencing_on(self) -> bool:
-        """Whether the next trial is what “nothing wrong” comes to as well, and that is likely: fence on."""
+    def sound_enough(self) -> bool:
+        """Whether “nothing wrong” is likely enough to be said once the fencer has fenced on, and nothing came back."""
         first, share = self.aims[0]
-        trial = self.advice[0].idea.trial if self.advice else None
-        fences = trial is not None and bool(trial.moves) and all(move.startswith("fence ") for move in trial.moves)
-        return fences and first.name == SOUND and share >= FENCES_ON
+        return first.name == SOUND and share >= FENCES_ON
 
     def with_first(self, idea: Idea) -> Decision:
         """Return the same decision with one trial in front."""

@@ -22,7 +22,7 @@ from foible.kit import SIDES
 from foible.trials import NOTHING, Group, Reading, Seen, groups_of, looks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -38,7 +38,10 @@ if TYPE_CHECKING:
     Outcomes = Callable[[int], "Outcome"]
     """The outcome of each number; made when asked for, as most are too rare to be listed."""
 
-__all__ = ["READING_STEPS", "Experiment", "Outcome", "OutcomeTables"]
+__all__ = ["LEAST", "READING_STEPS", "Experiment", "Outcome", "OutcomeTables", "Tables"]
+
+Tables = tuple["NDArray[np.float32]", "NDArray[np.float32]", "NDArray[np.float32]"]
+"""The chances of outcomes, shape (outcomes, hypotheses), where a failure is there in both looks, in one, in none."""
 
 LEAST = 2e-3
 """Outcomes less probable than this under every hypothesis are taken together as “something else”."""
@@ -66,7 +69,7 @@ class Experiment:
     outcomes: tuple[Outcome, ...]
     chance: NDArray[np.float32]
     """Before anything is known of the readiness of failures to show."""
-    looks: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]] | None = None
+    looks: Tables | None = None
     """The chance where a failure is there in both looks, in one, in none; None where that makes no difference."""
 
     def taken(self, places: NDArray[np.intp]) -> Experiment:
@@ -137,18 +140,10 @@ class OutcomeTables:
         lit = {side for (side, _), looks in shown.seen.looks.items() if (NOTHING, NOTHING) not in looks}
         return shown.arrangement.press or (lit.pop() if len(lit) == 1 else None)
 
-    def exchanged(self, ideas: Sequence[Idea], chosen: NDArray[np.intp], prior: Floats, learnt: Learnt) -> Iterator[Floats]:
-        """Yield the chances of what trials can show that differ only in what is exchanged for them, as `experiment` does."""
-        known = prior * (chosen != UNKNOWN_AT)
-        looks = self._of_lamps(ideas[0].trial, chosen)[1] if ideas else None
-        for idea in ideas:
-            assert looks is not None  # noqa: S101 — there are ideas
-            regimes = self.regimes(idea.trial, chosen, learnt)
-            chance = np.asarray(sum((r * look for r, look in zip(regimes, looks, strict=True)), np.zeros((1, 1))))
-            some = chance @ known / max(float(known.sum()), 1e-300)
-            chance[:, chosen == UNKNOWN_AT] = ((1 - STRANGE) * some + STRANGE / len(chance))[:, None]
-            likely = chance.max(axis=1) >= LEAST
-            yield np.concatenate([chance[likely], chance[~likely].sum(axis=0, keepdims=True)])
+    def looks(self, trial: Trial, chosen: NDArray[np.intp]) -> Tables:
+        """Return the chances of what a trial's lamps can show where a failure is there in both looks, in one, in none."""
+        both, one, none = (np.ascontiguousarray(look, dtype=np.float32) for look in self._of_lamps(trial, chosen)[1])
+        return both, one, none
 
     def regimes(self, trial: Trial, chosen: NDArray[np.intp], learnt: Learnt = NOTHING_LEARNT) -> list[Floats]:
         """Return the chance that the failures at positions `chosen` are there in both looks, in one, in none."""

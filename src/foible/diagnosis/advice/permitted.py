@@ -5,21 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from foible.kit import other
+from foible.kit import WHOLE_SIDE, other
 from foible.trials import Trial
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
+    import numpy as np
     from numpy.typing import NDArray
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.kit import Failure
     from foible.trials import Idea
 
-__all__ = ["Repeats", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
+__all__ = ["Repeats", "fenced_on", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
 
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
@@ -32,10 +31,9 @@ def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Se
     """Return the weapons that may be broken and that nobody has looked at; `weight` of the hypotheses, shape (N,)."""
     looked = {part for trial in made for part in trial.examine}
     chance: dict[str, float] = {}
-    for position in np.flatnonzero(hypotheses.failure >= 0).tolist():
-        failure = hypotheses.failures[int(hypotheses.failure[position])]
+    for number, failure in enumerate(hypotheses.failures):
         if failure.out_of_use and failure.part not in looked:
-            chance[failure.item] = chance.get(failure.item, 0.0) + float(weight[position])
+            chance[failure.item] = chance.get(failure.item, 0.0) + float(weight[hypotheses.failure == number].sum())
     return {item for item, share in chance.items() if share >= UNSAFE}
 
 
@@ -46,7 +44,11 @@ def seen_to_injure(failures: Iterable[Failure], trial: Trial) -> Failure | None:
 
 def rests(trial: Trial) -> bool:
     """Return whether a trial does nothing but look at the strip at rest. Whoever provokes a fault sees that on the way."""
-    return trial.unseen() == Trial(swapped=trial.swapped, mended=trial.mended)
+    return _rests(trial.unseen())
+
+
+def _rests(unseen: Trial) -> bool:
+    return unseen == Trial(swapped=unseen.swapped, mended=unseen.mended)
 
 
 def uses(trial: Trial, weapons: Collection[str]) -> bool:
@@ -71,6 +73,11 @@ def provoked(made: Sequence[Trial]) -> bool:
     return any(trial.moves and not trial.hearsay for trial in made)
 
 
+def fenced_on(trial: Trial) -> bool:
+    """Return whether a fencer fenced on while others watched, and nothing else was done."""
+    return bool(trial.moves) and not trial.hearsay and all(move.split()[0] == WHOLE_SIDE for move in trial.moves)
+
+
 class Repeats:
     """What the trials of a case, `made`, leave nothing to tell of.
 
@@ -88,9 +95,9 @@ class Repeats:
         """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
         if idea.once_only and unseen in self._settled:
             return True
-        if not self._looked.isdisjoint(idea.trial.examine) or (self._provoked and rests(unseen)):
+        if not self._looked.isdisjoint(idea.trial.examine) or (self._provoked and _rests(unseen)):
             return True
-        return self._last is not None and _carried(unseen, self._last) in self._tired
+        return bool(self._tired) and self._last is not None and _carried(unseen, self._last) in self._tired
 
 
 def _failed(trial: Trial) -> bool:

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Belief", "Share", "believe"]
 
+BESIDE = 10.0
+"""Of two parts of which one is suspected so many times as much, the other is there by chance; judgement, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Share:
@@ -71,19 +74,38 @@ class Belief:
         """
         return self._divided(self.failed)
 
-    def left(self, gone: NDArray[np.bool_]) -> NDArray[np.float64]:
-        """Return the same, shape (N,), once some hypotheses were put right: of a pair of which one is gone, the other is left.
+    def seen_to_first(self, gone: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """Return what is left to see to, shape (N,): of a pair in two items what is wrong with the one that is suspected more.
 
-        `gone`: shape (N,); a part is gone where all hypotheses about it are.
+        Two failures that are both certain are no doubt between two: one is seen to, then the other. So the pair counts for
+        the first alone, unless one of its parts is suspected so little (`BESIDE`) that it is there by chance. Of a pair of which
+        one was put right the other is left. `gone`: which hypotheses were put right, shape (N,); a part is gone where all
+        hypotheses about it are. Adds up to 1 while nothing is gone.
         """
         away = np.logical_and.reduceat(gone, self.hypotheses.part_starts)
-        return self._divided(np.where(away, 0.0, self.failed))
+        suspected = np.where(away, 0.0, self.failed)
+        _, item = np.unique(self.hypotheses.part_items, return_inverse=True)
+        of_item = np.where(away, 0.0, np.bincount(item, weights=suspected)[item])
+        first, second = of_item[:, None], of_item[None]
+        meant = np.minimum(suspected[:, None], suspected) * BESIDE >= np.maximum(suspected[:, None], suspected)
+        return self._divided(suspected, np.where(meant & (first != second), first > second, np.nan))
 
-    def _divided(self, suspected: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the probability of each hypothesis, every pair divided by how suspected each part is, shape (parts,)."""
+    def two_left(self, gone: NDArray[np.bool_]) -> float:
+        """Return the probability that two failures are left, once some hypotheses were put right; `gone` as above."""
+        stays = ~np.logical_and.reduceat(gone, self.hypotheses.part_starts)
+        return float(self.pairs[np.ix_(stays, stays)].sum()) / 2
+
+    def _divided(self, suspected: NDArray[np.float64], first: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
+        """Return the probability of each hypothesis, every pair divided by how suspected each part is, shape (parts,).
+
+        `first`: 1 where the first of a pair has it whole, 0 where the second has, NaN where they share it; shape (parts, parts).
+        """
         failed = np.maximum(suspected, 1e-300)
         total = self.pairs.sum(axis=1)
-        own = (self.pairs * (failed[:, None] / (failed[:, None] + failed))).sum(axis=1)
+        shares = failed[:, None] / (failed[:, None] + failed)
+        if first is not None:
+            shares = np.where(np.isnan(first), shares, first)
+        own = (self.pairs * shares).sum(axis=1)
         share = np.divide(own, total, out=np.zeros_like(own), where=total > 0)
         ends = np.append(self.hypotheses.part_starts[1:], len(self.probability))
         return np.asarray(self.probability + self.with_partner * np.repeat(share, ends - self.hypotheses.part_starts))

@@ -6,7 +6,7 @@ Whose an item is stands in `people` alone, so that whoever is erased is found no
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import delete, func, insert, or_, select
 
@@ -16,14 +16,16 @@ from foible.records.register_tables import ItemRow, ItemWordRow, JobLineRow, Job
 from foible.records.tables import folded
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
-__all__ = ["index_item", "item_ids", "tokens"]
+__all__ = ["index_item", "item_ids", "item_words", "tokens"]
 
 LONGEST = 40
+SAID = ("code", "kind", "weapon", "name", "state", "notes", "fitted", "made_by")
+"""Columns whose words an item is found by."""
 FEW = 20_000
 """Up to so many items a rare word is looked up and the rest filtered; with more, matches are found among the latest changed."""
 BESIDE = str.maketrans(dict.fromkeys(",.;:/()[]{}“”\"'’–—-_+&#", " "))
@@ -34,6 +36,13 @@ def tokens(text: str) -> set[str]:
     return {word[:LONGEST] for word in folded(text).translate(BESIDE).split()}
 
 
+def item_words(item: Mapping[str, Any], found: Iterable[str]) -> set[str]:
+    """Return the words that an item is found by, from its columns and from what was found in it."""
+    said = (item.get(name) or "" for name in SAID)
+    texts = (" ".join(each.values()) if isinstance(each, dict) else each for each in said)
+    return tokens(" ".join((*texts, *found)))
+
+
 def index_item(session: Session, row: ItemRow) -> None:
     """Note the words that an item is found by as it is now."""
     found = (
@@ -41,8 +50,7 @@ def index_item(session: Session, row: ItemRow) -> None:
         .join(JobRow, JobRow.id == JobLineRow.job_id)
         .where(JobRow.item_id == row.id, JobLineRow.kind == "found", JobLineRow.taken_back.is_(None))
     )
-    said = (row.code, row.kind, row.weapon or "", row.name, row.state, row.notes, *row.fitted.values(), *row.made_by.values())
-    wanted = tokens(" ".join((*said, *session.scalars(found.distinct()))))
+    wanted = item_words({name: getattr(row, name) for name in SAID}, session.scalars(found.distinct()))
     there = set(session.scalars(select(ItemWordRow.word).where(ItemWordRow.item_id == row.id)))
     if there - wanted:
         session.execute(delete(ItemWordRow).where(ItemWordRow.item_id == row.id, ItemWordRow.word.in_(there - wanted)))

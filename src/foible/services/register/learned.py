@@ -18,11 +18,23 @@ if TYPE_CHECKING:
     from foible.records.experience import Find, ItemFacts
     from foible.services.register.teacher import Teacher
 
-__all__ = ["ItemLine", "LearnedPage", "Line", "item_lines", "learned_page", "make_lines", "years_used"]
+__all__ = [
+    "ItemHistory",
+    "ItemLine",
+    "LearnedPage",
+    "Line",
+    "item_history",
+    "item_lines",
+    "learned_page",
+    "make_lines",
+    "years_used",
+]
 
 YEAR = timedelta(days=365.25)
 FEWEST = 1
 """Failures found less often than this are listed only where they are clearly rarer than usual."""
+MOST_ITEMS = 60
+"""Items of a kind that are looked at one by one, those that come back most."""
 NEAR = (1 / 1.15, 1.15)
 """A multiplier between these is “about as often as usual”."""
 
@@ -61,6 +73,14 @@ class ItemLine:
     name: str
     years: float
     line: Line
+
+
+@dataclass(frozen=True, slots=True)
+class ItemHistory:
+    """One item: how often it comes back in all, and by failure, against others of its kind in as long."""
+
+    whole: ItemLine
+    failures: tuple[Line, ...]
 
 
 @dataclass(frozen=True)
@@ -110,7 +130,7 @@ def make_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
         return []
     counts = np.array([float(sum(found.get(item.id, 0) for item in own)) for own in makes.values()])
     expected = np.array([max(rate * sum(years[item.id] for item in own), 1e-3) for own in makes.values()])
-    names = [f"{make} ({slot})" for slot, make in makes]
+    names = [f"{make} ({items[0].kind}, {slot})" for slot, make in makes]
     return sorted(_lines(names, [items[0].kind] * len(names), multipliers(counts, expected)), key=_telling)
 
 
@@ -123,9 +143,35 @@ def item_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
     found, rate = _by_item(finds), len(finds) / total
     counts = np.array([float(found.get(item.id, 0)) for item in items])
     learned = multipliers(counts, np.array([max(rate * each, 1e-3) for each in years]))
-    lines = _lines([item.name for item in items], [item.kind for item in items], learned)
-    known = [ItemLine(item.code, item.name, age, line) for item, age, line in zip(items, years, lines, strict=True)]
-    return sorted(known, key=lambda each: -each.line.times)
+    most = np.argsort(-learned.mean, kind="stable")[:MOST_ITEMS].tolist()
+    lines = _lines([items[i].name for i in most], [items[i].kind for i in most], learned.taken(most))
+    return [ItemLine(items[i].code, items[i].name, years[i], line) for i, line in zip(most, lines, strict=True)]
+
+
+def item_history(items: Sequence[ItemFacts], finds: Sequence[Find], code: str, now: datetime) -> ItemHistory:
+    """Return one item's own history among `items`, all of its kind. Raises StopIteration where it is not among them."""
+    item = next(each for each in items if each.code == code)
+    years = {each.id: years_used(each, now) for each in items}
+    total, own = max(sum(years.values()), 1e-6), years[item.id]
+    counts: dict[str, int] = {}
+    mine: dict[str, int] = {}
+    for find in finds:
+        counts[find.failure] = counts.get(find.failure, 0) + 1
+        if find.item_id == item.id:
+            mine[find.failure] = mine.get(find.failure, 0) + 1
+    found = _by_item(finds)
+    everyone = multipliers(
+        np.array([float(found.get(each.id, 0)) for each in items]),
+        np.array([max(len(finds) * age / total, 1e-3) for age in years.values()]),
+    )
+    line = _lines([item.name], [item.kind], everyone.taken([items.index(item)]))[0]
+    names = sorted(counts, key=lambda name: (-mine.get(name, 0), name))
+    if not names:
+        return ItemHistory(ItemLine(item.code, item.name, own, line), ())
+    expected = np.array([max(counts[name] * own / total, 1e-3) for name in names])
+    learned = multipliers(np.array([float(mine.get(name, 0)) for name in names]), expected)
+    lines = [each for each in _lines(names, [item.kind] * len(names), learned) if each.count]
+    return ItemHistory(ItemLine(item.code, item.name, own, line), tuple(lines))
 
 
 def years_used(item: ItemFacts, now: datetime) -> float:

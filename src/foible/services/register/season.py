@@ -39,6 +39,8 @@ LEAST_A_YEAR = 0.2
 """What is thought to be used of a part in a year where none has ever been; judgement, no source."""
 WORTH_ASKING = 2
 """Jobs from which on it is asked whether an item is worth mending again."""
+MOST_ASKED = 60
+"""Items of a kind for which it is asked, those that come back most often."""
 SPARE_KINDS = ("weapon", "cord", "mask cord", "lamé", "cuff", "bib", "reel", "floor cable")
 """Kinds of item that are taken along to be exchanged."""
 SHARED_KINDS = frozenset({"reel", "floor cable"})
@@ -238,9 +240,10 @@ def _verdicts(kinds: Sequence[_Kind], plan: Plan, now: datetime) -> list[Verdict
         own: dict[int, list[JobFacts]] = {}
         for job in kind.jobs:
             own.setdefault(job.item_id, []).append(job)
-        for item in kind.items:
+        back = sorted(kind.items, key=lambda item: -len(own.get(item.id, ())) / years[item.id])
+        for item in [each for each in back if len(own.get(each.id, ())) >= WORTH_ASKING][:MOST_ASKED]:
             price = item.price or (prices[len(prices) // 2] if prices else None)
-            if price is None or item.state in {"retired", "lost"} or len(own.get(item.id, ())) < WORTH_ASKING:
+            if price is None or item.state in {"retired", "lost"}:
                 continue
             kept = _kept(own[item.id], years[item.id], plan)
             choice = mend_or_retire(kept, of_kind, price=price, life=life.mean if life else LIFE_YEARS)

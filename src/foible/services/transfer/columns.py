@@ -21,9 +21,11 @@ if TYPE_CHECKING:
 
     from foible.services.transfer.cells import CellKind
 
-__all__ = ["Column", "Mapped", "Table", "mapped", "table_named", "tables"]
+__all__ = ["Column", "Mapped", "Table", "likely_table", "mapped", "table_named", "tables"]
 
 Kind = Literal["text", "date", "moment", "amount", "count", "number", "yes", "pairs", "words", "data"]
+USUAL = "items"
+"""The table that a file is taken for where its headings do not say."""
 CLOSE = 0.85
 """How like a column's name a heading must be to be taken for it (`difflib`)."""
 
@@ -104,6 +106,17 @@ def table_named(name: str) -> Table:
         if table.name == plain(name):
             return table
     raise UnknownNameError(what="table", name=name, known=[table.name for table in tables()], all_named=True)
+
+
+def likely_table(heads: Sequence[str]) -> Table:
+    """Return the table that a spreadsheet with these headings most likely is: the one that knows most of them by name."""
+
+    def known(table: Table) -> tuple[bool, int]:
+        found = {_by_name(table, head) or _by_other_name(table, head) for head in heads} - {None}
+        return all(column.name in found for column in table.column if column.needed), len(found)
+
+    usual = sorted(tables(), key=lambda table: table.name != USUAL)
+    return max(usual, key=known)
 
 
 def mapped(table: Table, heads: Sequence[str], chosen: Mapping[str, str | None]) -> Mapped:

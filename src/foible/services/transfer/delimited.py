@@ -34,6 +34,8 @@ ELSE = "cp1252"
 
 ALIVE = re.compile(r"'*\s*[=+\-@\t\r\n\v\f\x85\u2028\u2029＝＋－＠]")
 """What begins a formula, also after spaces, in full width, and behind apostrophes of its own."""
+NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?(e[+-]?[0-9]+)?")
+"""What a spreadsheet reads as a number."""
 
 
 @dataclass(frozen=True)
@@ -92,8 +94,8 @@ def csv_of(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
 
 
 def defused(text: str) -> str:
-    """Return a text as a spreadsheet may open it."""
-    return f"'{text}" if ALIVE.match(text) else text
+    """Return a text as a spreadsheet may open it; a number stays one, below nothing too."""
+    return f"'{text}" if ALIVE.match(text) and not NUMBER.fullmatch(text) else text
 
 
 def plain_again(text: str) -> str:

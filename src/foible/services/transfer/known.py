@@ -8,18 +8,19 @@ from secrets import choice
 from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError
+from foible.records.cases import LETTERS
+from foible.records.register import known_as
 from foible.records.tables import folded
 from foible.records.whole_tables import New
 
 if TYPE_CHECKING:
-    from foible.services.transfer.kit_words import KitWords
+    from foible.services.transfer.kit_words import ItemRef, KitWords
 
-__all__ = ["ColumnError", "Known", "letter_of"]
+__all__ = ["ColumnError", "FollowsError", "Known"]
 
-CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,11}")
+CODE = re.compile(r"[a-z0-9]{1,12}")
 LENGTH = 4
 """Letters and digits of a code after its first letter."""
-LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 SOME = 5
 """Names that a notice lists."""
 
@@ -29,8 +30,8 @@ class Known:
     """What rows can refer to, and what they have become so far."""
 
     words: KitWords
-    items: dict[str, tuple[int | New, str | None]]
-    """Item and its weapon by code."""
+    items: dict[str, ItemRef]
+    """Items by code."""
     parts: dict[str, Any]
     people: dict[str, list[tuple[int | New, str]]]
     """Who bears a name, folded, with their clubs."""
@@ -40,8 +41,10 @@ class Known:
     notices: list[str] = field(default_factory=list)
     taken: set[str] = field(default_factory=set)
     """Codes that are there already."""
-    jobs: dict[str, tuple[New, str | None, list[int]]] = field(default_factory=dict)
-    """Job, weapon of its item and number of its lines, by what the file calls it."""
+    jobs: dict[str, tuple[New, ItemRef, list[int]]] = field(default_factory=dict)
+    """Job, its item and the numbers of its lines, by what the file calls it."""
+    broken: set[tuple[str, str]] = field(default_factory=set)
+    """Table and code, or a job's name, of rows of the file that have a problem of their own."""
     added: list[str] = field(default_factory=list)
     """People who are added because rows name them."""
 
@@ -76,29 +79,46 @@ class Known:
                 pass
             self.taken.add(made)
             return made
-        code = given.lower()
+        code = known_as(given)
         if not CODE.fullmatch(code):
-            raise ColumnError(column="code", seen=f"“{given}” is no code", remedy="use up to 12 letters, digits and hyphens")
+            raise ColumnError(column="code", seen=f"“{given}” is no code", remedy="use up to 12 letters and digits")
         if code in self.taken:
             raise ColumnError(column="code", seen=f"{code} is taken", remedy="give it another code, or leave the code out")
         self.taken.add(code)
         return code
 
-    def item(self, code: str, column: str = "item") -> tuple[int | New, str | None]:
-        """Return an item by its code, and its weapon. Raises InputError."""
-        found = self.items.get(code.lower())
+    def item(self, code: str, column: str = "item") -> ItemRef:
+        """Return an item by its code. Raises InputError."""
+        found = self.items.get(known_as(code))
         if found is None:
+            self.check_broken("items", known_as(code))
             raise ColumnError(column=column, seen=f"there is no item {code}", remedy="import it first, or correct the code")
         return found
 
-    def job(self, name: str) -> tuple[New, str | None, list[int]]:
-        """Return a job of this file: what refers to it, the weapon of its item, and the numbers of its lines."""
+    def job(self, name: str) -> tuple[New, ItemRef, list[int]]:
+        """Return a job of this file: what refers to it, its item, and the numbers of its lines. Raises InputError."""
         found = self.jobs.get(name)
         if found is None:
+            self.check_broken("jobs", name)
             raise ColumnError(
                 column="job", seen=f"there is no job “{name}” in this file", remedy="call it as the table of jobs does"
             )
         return found
+
+    def part(self, code: str, column: str) -> Any:  # noqa: ANN401 — an ID, or what stands for one
+        """Return a part in stock by its code. Raises InputError."""
+        found = self.parts.get(known_as(code))
+        if found is None:
+            self.check_broken("parts", known_as(code))
+            raise ColumnError(
+                column=column, seen=f"there is no part {code} in stock", remedy="import it first, or correct the code"
+            )
+        return found
+
+    def check_broken(self, table: str, name: str) -> None:
+        """Raise FollowsError where a name is that of a row with a problem of its own."""
+        if (table, name) in self.broken:
+            raise FollowsError
 
     def finish(self) -> None:
         """Say what comes along that the file has no row for."""
@@ -107,14 +127,16 @@ class Known:
             self.notices.append(f"added as people since rows name them: {len(self.added)} ({some})")
 
 
+class FollowsError(InputError):
+    """A row that is wrong only since it refers to a row that is: nothing is said of it."""
+
+    def __init__(self) -> None:
+        super().__init__(seen="it refers to a row with a problem", remedy="correct that one")
+
+
 class ColumnError(InputError):
     """Something wrong with one cell of a row."""
 
     def __init__(self, *, column: str, seen: str, remedy: str) -> None:
         self.column = column
         super().__init__(seen=seen, remedy=remedy)
-
-
-def letter_of(kind: str) -> str:
-    """Return the letter that codes of a kind begin with: its first one that is not mistaken for another."""
-    return next((letter for letter in folded(kind) if letter in LETTERS), LETTERS[-1])

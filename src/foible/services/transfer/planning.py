@@ -10,8 +10,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError
+from foible.records.register import known_as
 from foible.records.tables import folded
-from foible.services.transfer.known import Known
+from foible.services.transfer.kit_words import ItemRef
+from foible.services.transfer.known import FollowsError, Known
 from foible.services.transfer.reading import RowProblem
 from foible.services.transfer.row_checks import CHECKS
 
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     from foible.records.whole_tables import New, WholeTables
     from foible.services.transfer.kit_words import KitWords
-    from foible.services.transfer.reading import Draft
+    from foible.services.transfer.reading import Draft, TableDraft
 
 __all__ = ["Plan", "plan_of"]
 
@@ -54,7 +56,11 @@ def plan_of(draft: Draft, store: WholeTables, words: KitWords, progress: Callabl
         for number, row in enumerate(each.rows):
             try:
                 check(row.values, known)
+            except FollowsError:
+                continue
             except InputError as error:
+                each.broken.append(row.values)
+                known.broken |= _names(each)
                 column = getattr(error, "column", "")
                 problems.append(RowProblem(each.table.name, row.row, column, error.seen, error.remedy))
             if progress and number % EVERY == 0:
@@ -69,25 +75,34 @@ def plan_of(draft: Draft, store: WholeTables, words: KitWords, progress: Callabl
 
 def _known(draft: Draft, store: WholeTables, words: KitWords) -> Known:
     """Return what the rows can refer to: what is in the register, and what the file itself has."""
-    codes = [str(row.values.get(column, "")).lower() for table, column in CODED.items() for row in draft.rows(table)]
-    instruments = [str(row.values["instrument"]).lower() for row in draft.rows("readings") if "instrument" in row.values]
-    parts = [str(row.values.get("code", "")).lower() for row in draft.rows("parts")]
-    parts += [str(row.values.get("part", "")).lower() for row in draft.rows("moves")]
-    parts += [str(row.values.get("ref", "")).lower() for row in draft.rows("lines") if row.values.get("kind") == "part"]
+    codes = [known_as(str(row.values.get(column, ""))) for table, column in CODED.items() for row in draft.rows(table)]
+    instruments = [known_as(str(row.values["instrument"])) for row in draft.rows("readings") if "instrument" in row.values]
+    parts = [known_as(str(row.values.get("code", ""))) for row in draft.rows("parts")]
+    parts += [known_as(str(row.values.get("part", ""))) for row in draft.rows("moves")]
+    parts += [known_as(str(row.values.get("ref", ""))) for row in draft.rows("lines") if row.values.get("kind") == "part"]
     people: dict[str, list[tuple[int | New, str]]] = {}
     for ref, name, club in store.people():
         people.setdefault(folded(name), []).append((ref, club))
     wanted = [str(row.values["case"]) for row in draft.rows("jobs") if "case" in row.values]
     known = Known(
         words=words,
-        items={**store.items([code for code in (*codes, *instruments) if code])},
+        items={code: ItemRef(*found) for code, found in store.items([code for code in (*codes, *instruments) if code]).items()},
         parts=store.ids("parts", "code", [code for code in parts if code]),
         people=people,
         cases=store.cases(wanted),
         moved=bool(draft.rows("moves")),
     )
-    known.taken |= {*known.items, *known.parts}
+    known.broken = {name for each in draft.tables for name in _names(each)}
+    known.taken |= store.codes()
     return known
+
+
+def _names(table: TableDraft) -> set[tuple[str, str]]:
+    """Return what rows with a problem are called by others."""
+    name = table.table.name
+    if name == "jobs":
+        return {(name, str(values["job"])) for values in table.broken if "job" in values}
+    return {(name, known_as(str(values["code"]))) for values in table.broken if "code" in values}
 
 
 def _left_out(draft: Draft) -> list[str]:

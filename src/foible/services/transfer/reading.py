@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError, Problem, ProblemsError
-from foible.services.transfer.columns import mapped, table_named, tables
+from foible.services.transfer.columns import likely_table, mapped, table_named, tables
 from foible.services.transfer.delimited import MOST_ROWS, decoded, read_csv
 
 if TYPE_CHECKING:
@@ -63,6 +63,8 @@ class TableDraft:
     rows: list[DraftRow] = field(default_factory=list)
     """Rows without a problem so far."""
     problems: list[RowProblem] = field(default_factory=list)
+    broken: list[Mapping[str, Any]] = field(default_factory=list)
+    """What can be read of rows with a problem: others may refer to them."""
     count: int = 0
     """How many rows the file has."""
 
@@ -95,20 +97,22 @@ def read_draft(
     raw: bytes,
     *,
     name: str,
-    table: str = "items",
+    table: str | None = None,
     columns: Mapping[str, str | None] | None = None,
 ) -> Draft:
     """Return what a file holds, every cell read.
 
-    `table` is the one that a CSV file, or a list in JSON, holds; `columns` the column by heading where the names do not say
-    it, or None to leave a heading out. Raises ProblemsError where the file is no table at all, and UnknownNameError.
+    `table` is the one that a CSV file, or a list in JSON, holds, None where its headings say; `columns` the column by heading
+    where the names do not say it, or None to leave a heading out. Raises ProblemsError where the file is no table at all, and
+    UnknownNameError.
     """
     if raw.lstrip(b"\xef\xbb\xbf \r\n\t")[:1] in (b"{", b"["):
         given, notices = _json_tables(raw, name, table)
     else:
         read = read_csv(raw, name=name)
-        given, notices = {table: [(row.line, dict(zip(read.heads, row.cells, strict=True))) for row in read.rows]}, read.notices
         _check_heads(read.heads, name)
+        table = table or likely_table(read.heads).name
+        given, notices = {table: [(row.line, dict(zip(read.heads, row.cells, strict=True))) for row in read.rows]}, read.notices
     drafts = [_table_draft(table_named(word), rows, columns or {}) for word, rows in given.items()]
     order = [each.name for each in tables()]
     return Draft(name, tuple(sorted(drafts, key=lambda each: order.index(each.table.name))), notices)
@@ -139,12 +143,16 @@ def _table_draft(table: Table, rows: list[tuple[int, Mapping[str, object]]], col
                 continue
             if value is not None:
                 values[column.name] = value
-        if not wrong and not mapping.missing:
+        if wrong or mapping.missing:
+            made.broken.append(values)
+        else:
             made.rows.append(DraftRow(number, values))
     return made
 
 
-def _json_tables(raw: bytes, name: str, table: str) -> tuple[dict[str, list[tuple[int, Mapping[str, object]]]], tuple[str, ...]]:
+def _json_tables(
+    raw: bytes, name: str, table: str | None
+) -> tuple[dict[str, list[tuple[int, Mapping[str, object]]]], tuple[str, ...]]:
     text, notices = decoded(raw, name=name)
     try:
         whole = json.loads(text, parse_constant=_no_constant)
@@ -152,7 +160,8 @@ def _json_tables(raw: bytes, name: str, table: str) -> tuple[dict[str, list[tupl
         line = getattr(error, "lineno", None)
         raise ProblemsError([Problem(name, line, f"this is not JSON ({error})", "correct that line")]) from error
     if isinstance(whole, list):
-        whole = {table: whole}
+        heads = dict.fromkeys(head for row in whole if isinstance(row, dict) for head in row)
+        whole = {table or likely_table([*heads]).name: whole}
     held = {word: rows for word, rows in whole.items() if word != HEAD}
     known = {each.name for each in tables()}
     problems = [

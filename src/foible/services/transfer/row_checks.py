@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from foible.errors import InputError, UnknownNameError
+from foible.errors import InputError
+from foible.records.register import PART_LETTER, ItemState, JobState, LineKind, Why, known_as
 from foible.records.tables import folded
 from foible.records.whole_tables import New
-from foible.services.transfer.known import ColumnError, letter_of
+from foible.services.register.making import MEND
+from foible.services.transfer.kit_words import ItemRef
+from foible.services.transfer.known import ColumnError, FollowsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -17,15 +20,13 @@ if TYPE_CHECKING:
 
 __all__ = ["CHECKS"]
 
-STATES = ("in use", "at the bench", "failed", "lent", "retired", "lost")
-JOB_STATES = ("waiting", "in hand", "done", "handed back", "given up")
-JOB_KINDS = ("mend", "check", "rewire", "new blade", "new cord", "set up")
-LINE_KINDS = ("found", "repair", "part", "step", "proof", "note")
-MOVES = ("in", "used", "back", "counted")
-ENDED = JOB_STATES[2:]
-NAMED_BY_KIT = ("found", "repair")
-PART = "s"
-"""What the codes of parts in stock begin with."""
+STATES = tuple(state.value for state in ItemState)
+JOB_STATES = tuple(state.value for state in JobState)
+LINE_KINDS = tuple(kind.value for kind in LineKind)
+MOVES = tuple(why.value for why in Why)
+ENDED = tuple(state.value for state in JobState if not state.open)
+NAMED_BY_KIT = (LineKind.FOUND.value, LineKind.REPAIR.value)
+RETIRED = ItemState.RETIRED.value
 
 
 @contextmanager
@@ -33,7 +34,7 @@ def _in(column: str) -> Iterator[None]:
     """Within this block, what is wrong is wrong in a column."""
     try:
         yield
-    except ColumnError:
+    except (ColumnError, FollowsError):
         raise
     except InputError as error:
         raise ColumnError(column=column, seen=error.seen, remedy=error.remedy) from error
@@ -63,26 +64,31 @@ def _item(values: Mapping[str, Any], known: Known) -> None:
     with _in("kind"):
         kind, weapon = known.words.kind(values["kind"])
     with _in("weapon"):
-        weapon = known.words.weapon(values["weapon"]) if "weapon" in values else weapon
-        if kind == "weapon" and weapon is None:
-            raise InputError(seen="a weapon, but which?", remedy=f"write {', '.join(known.words.weapons)}")
+        known.words.item(kind, values.get("weapon", weapon), {})
     with _in("fitted"):
-        fitted = known.words.fitted(weapon, values["fitted"]) if "fitted" in values else {}
-    state = _one_of(values, "state", STATES, "retired" if "retired" in values else "in use")
+        checked = known.words.item(kind, values.get("weapon", weapon), values.get("fitted", {}))
+    state = _one_of(values, "state", STATES, RETIRED if "retired" in values else STATES[0])
     with _in("owner"):
         owner = known.person(values.get("owner"))
-    code = known.code(values.get("code"), letter_of(kind))
-    row = {"code": code, "kind": kind, "weapon": weapon, "fitted": fitted, "state": state, "owner_id": owner}
+    code = known.code(values.get("code"), checked.letter)
+    row = {
+        "code": code,
+        "kind": kind,
+        "weapon": checked.weapon,
+        "fitted": dict(checked.fitted),
+        "state": state,
+        "owner_id": owner,
+    }
     row |= {"name": values.get("name", ""), "made_by": values.get("made by", {}), "notes": values.get("notes", "")}
     row |= {key: values.get(key) for key in ("bought", "retired", "price")}
     row |= {"first_used": values.get("first used"), "check_due": values.get("check due")}
-    known.items[code] = (known.add("items", row), weapon)
+    known.items[code] = ItemRef(known.add("items", row), kind, checked.weapon, checked.fitted)
 
 
 def _part(values: Mapping[str, Any], known: Known) -> None:
     with _in("fits"):
-        fits = [_fit(word, known) for word in values.get("fits", ())]
-    code, count = known.code(values.get("code"), PART), values.get("count", 0)
+        fits = [known.words.fit(word) for word in values.get("fits", ())]
+    code, count = known.code(values.get("code"), PART_LETTER), values.get("count", 0)
     row = {"code": code, "name": values["name"], "fits": fits, "count": 0 if known.moved else count}
     row |= {"least": values.get("least", 0), "price": values.get("price"), "made_by": values.get("made by", "")}
     row |= {"bin": values.get("bin", ""), "supplier": values.get("supplier", "")}
@@ -91,14 +97,10 @@ def _part(values: Mapping[str, Any], known: Known) -> None:
         known.add("moves", {"part_id": known.parts[code], "change": count, "why": "counted"})
 
 
-def _fit(word: str, known: Known) -> str:
-    weapon, _, part = word.partition("/")
-    name = known.words.weapon(weapon.strip())
-    return f"{name}/{known.words.part(name, part.strip())}"
-
-
 def _job(values: Mapping[str, Any], known: Known) -> None:
-    item, weapon = known.item(values["item"])
+    item = known.item(values["item"])
+    with _in("kind"):
+        kind = known.words.job_kind(item, values.get("kind", MEND))
     state = _one_of(values, "state", JOB_STATES, "done" if "done" in values else "waiting")
     if (state in ENDED) != ("done" in values):
         remedy = "give its day, or another state" if state in ENDED else "leave the day out, or write done"
@@ -111,26 +113,25 @@ def _job(values: Mapping[str, Any], known: Known) -> None:
         by = known.person(values.get("by"))
     if values.get("opened") and values.get("done") and values["done"] < values["opened"]:
         raise ColumnError(column="done", seen="done before it was opened", remedy="correct one of the two")
-    row = {"item_id": item, "kind": _one_of(values, "kind", JOB_KINDS, "mend"), "state": state, "by_id": by}
+    row = {"item_id": item.id, "kind": kind, "state": state, "by_id": by}
     row |= {key: values.get(key) for key in ("sound", "minutes", "promised", "opened", "done", "evidence")}
     row |= {"complaint": values.get("complaint", ""), "case_id": values.get("case")}
     new = known.add("jobs", row)
     if "job" in values:
         if values["job"] in known.jobs:
             raise ColumnError(column="job", seen=f"two jobs are called “{values['job']}”", remedy="call each something else")
-        known.jobs[values["job"]] = (new, weapon, [])
+        known.jobs[values["job"]] = (new, item, [])
 
 
 def _line(values: Mapping[str, Any], known: Known) -> None:
-    job, weapon, numbers = known.job(values["job"])
+    job, item, numbers = known.job(values["job"])
     kind, ref = _one_of(values, "kind", LINE_KINDS, ""), values.get("ref", "")
     with _in("ref"):
         if kind == "part":
-            ref = ref.lower()
-            if ref not in known.parts:
-                raise InputError(seen=f"there is no part {ref} in stock", remedy="import it first, or correct the code")
+            known.part(ref, "ref")
+            ref = known_as(ref)
         elif kind in NAMED_BY_KIT and ref:
-            ref = _named_by_kit(kind, weapon, ref, known)
+            ref = (known.words.failure if kind == LineKind.FOUND.value else known.words.repair)(item, ref)
     with _in("by"):
         by = known.person(values.get("by"))
     numbers.append(len(numbers) + 1)
@@ -138,22 +139,8 @@ def _line(values: Mapping[str, Any], known: Known) -> None:
     known.add("lines", row | {key: values.get(key) for key in ("count", "cost", "at")} | {"taken_back": values.get("taken back")})
 
 
-def _named_by_kit(kind: str, weapon: str | None, ref: str, known: Known) -> str:
-    """Return a failure or a repair as the kit calls it: of its weapon, or where the item is for none, of any."""
-    look = known.words.failure if kind == "found" else known.words.repair
-    weapons = (weapon,) if weapon else known.words.weapons
-    for each in weapons[:-1]:
-        with suppress(UnknownNameError):
-            return look(each, ref)
-    return look(weapons[-1], ref)
-
-
 def _move(values: Mapping[str, Any], known: Known) -> None:
-    part, change = known.parts.get(values["part"].lower()), values["change"]
-    if part is None:
-        raise ColumnError(
-            column="part", seen=f"there is no part {values['part']} in stock", remedy="import it first, or correct the code"
-        )
+    part, change = known.part(values["part"], "part"), values["change"]
     if not isinstance(part, New):
         raise ColumnError(column="part", seen=f"{values['part']} is in the register already", remedy="count it there instead")
     if change != int(change):
@@ -165,21 +152,25 @@ def _move(values: Mapping[str, Any], known: Known) -> None:
 
 
 def _reading(values: Mapping[str, Any], known: Known) -> None:
-    item, _ = known.item(values["item"])
-    instrument = known.item(values["instrument"], "instrument")[0] if "instrument" in values else None
+    item = known.item(values["item"])
+    with _in("quantity"):
+        quantity, unit = known.words.quantity(item, values["quantity"])
+    if values.get("unit", unit) != unit:
+        raise ColumnError(column="unit", seen=f"“{values['unit']}” is not what it is measured in", remedy=f"give it in {unit}")
+    instrument = known.item(values["instrument"], "instrument").id if "instrument" in values else None
     job = known.job(values["job"])[0] if "job" in values else None
     with _in("by"):
         by = known.person(values.get("by"))
-    row = {"item_id": item, "instrument_id": instrument, "job_id": job, "by_id": by}
-    row |= {key: values.get(key, "") for key in ("quantity", "line", "unit", "clause")}
+    row = {"item_id": item.id, "instrument_id": instrument, "job_id": job, "by_id": by}
+    row |= {"quantity": quantity, "unit": unit} | {key: values.get(key, "") for key in ("line", "clause")}
     known.add("readings", row | {key: values.get(key) for key in ("value", "passed", "map", "at")})
 
 
 def _loan(values: Mapping[str, Any], known: Known) -> None:
-    item, _ = known.item(values["item"])
+    item = known.item(values["item"])
     with _in("to"):
         to = known.person(values["to"])
-    row = {"item_id": item, "to_id": to, "back_state": values.get("back state", "")}
+    row = {"item_id": item.id, "to_id": to, "back_state": values.get("back state", "")}
     known.add("loans", row | {key: values.get(key) for key in ("out", "until", "back")})
 
 

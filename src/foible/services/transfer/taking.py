@@ -36,7 +36,7 @@ class Transfer:
         raw: bytes,
         *,
         name: str,
-        table: str = "items",
+        table: str | None = None,
         columns: Mapping[str, str | None] | None = None,
         progress: Callable[[int, int], None] | None = None,
     ) -> Plan:

@@ -30,6 +30,7 @@ from foible.services.register.jobs import Work, begun, record_work
 from foible.services.register.measuring import measured
 from foible.web.lanes import looks_up
 from foible.web.register.asking import overlays_of, register_of, who
+from foible.web.register.permitted import demand_for
 from foible.web.shared import in_address
 
 if TYPE_CHECKING:
@@ -122,6 +123,7 @@ def api_items(
 @looks_up
 def api_item_register(request: Request, body: ItemBody) -> dict[str, Any]:
     """Register an item."""
+    demand_for(request, {"price"} if body.price is not None else ())
     new = NewItem(letter="", **body.model_dump())
     change = lambda turn: _json(register_item(turn, new, overlays_of(request)))  # noqa: E731
     return register_of(request).write(change, by=who(request), what="the item")

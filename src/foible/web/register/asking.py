@@ -44,6 +44,7 @@ SECTIONS = {
     "/register/queue": "queue",
     "/register/items/new": "new item",
     "/register/parts": "parts",
+    "/register/order-list": "order list",
     "/register/labels": "labels",
     "/register/learned": "what it teaches",
     "/register/season": "season",
@@ -66,14 +67,9 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
 
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
-    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.addresses}
-    known: dict[str, Any] = {
-        "item_words": item_words,
-        "kinds": kinds(),
-        "money": _money,
-        "within": within,
-        "person": person_of(request),
-    }
+    within = {address: words for address, words in SECTIONS.items() if address in request.app.state.sections}
+    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
+    known["person"] = person_of(request)
     return render(request, f"register/{template}", status, **known | values)
 
 

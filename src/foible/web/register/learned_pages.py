@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.drawing import interval_svg
 from foible.services.reasoners import published
-from foible.services.register.learned import item_lines, learned_page, make_lines
+from foible.services.register.learned import item_history, item_lines, learned_page, make_lines
 from foible.web.lanes import looks_up, reasons
 from foible.web.register.signed_in import who
 from foible.web.security import check_form
@@ -28,6 +28,8 @@ router = APIRouter(include_in_schema=False, prefix="/register/learned")
 Checked = Depends(check_form)
 LISTED = 20
 """Failures and items that are shown; the JSON has all."""
+ITEMS, OFTEN = 10, 1.2
+"""Items that are shown, and from which multiplier on."""
 COMPARED = 8
 """Suspects that are shown side by side."""
 
@@ -49,7 +51,7 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
     made_for = setup.weapon
     by_kind = [(store.items(kind, made_for), store.finds(kind, made_for)) for kind in kinds]
     items = [line for items, finds in by_kind for line in item_lines(items, finds, now)]
-    items = sorted((line for line in items if line.line.count > 1), key=lambda line: -line.line.low)
+    items = sorted((line for line in items if line.line.count > 1 and line.line.times > OFTEN), key=lambda line: -line.line.low)
     return render(
         request,
         "learned.html",
@@ -57,7 +59,7 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
         weapons=reasoning.weapons(),
         choice=teacher.store.learns(),
         makes=[line for items, finds in by_kind for line in make_lines(items, finds, now)],
-        items=items[:LISTED],
+        items=items[:ITEMS],
         listed=LISTED,
         plot=_plot,
     )
@@ -81,6 +83,17 @@ def compared(request: Request, name: str) -> HTMLResponse:
     trials = standing.diagnosis.trials
     own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (teacher.rates, published))
     return render(request, "learned_case.html", standing=standing, rows=_rows(own, usual), own=own, usual=usual)
+
+
+@router.get("/items/{code}")
+@looks_up
+def item(request: Request, code: str) -> HTMLResponse:
+    """Show how often one item comes back, against others of its kind."""
+    teacher = teacher_of(request)
+    store = teacher.store
+    kind, weapon = store.kind_of(code)
+    history = item_history(store.items(kind, weapon), store.finds(kind, weapon), code.strip().lower(), teacher.clock())
+    return render(request, "learned_item.html", history=history, kind=kind, plot=_plot)
 
 
 def _rows(own: Diagnosis, usual: Diagnosis) -> list[dict[str, Any]]:

@@ -28,13 +28,13 @@ NEEDS: dict[str, Role] = {
             GET /register, GET /register/found, GET /i/{code}, GET /register/queue, GET /register/jobs/{number},
             GET /register/items/{code}, GET /register/parts, GET /register/parts/{code}, GET /register/people,
             GET /register/people/{number}, GET /register/trail, GET /api/register/people, GET /api/register/trail,
-            GET /register/learned, GET /register/learned/cases/{name}, GET /api/register/learned,
-            GET /register/season, GET /register/season.pdf, GET /api/register/season,
             GET /api/register/items, GET /api/register/items/{code}, GET /api/register/queue,
             GET /api/register/jobs/{number}, GET /api/register/parts,
-            GET /register/labels, GET /register/labels.pdf, GET /register/jobs/{number}/receipt.pdf,
-            GET /register/order-list, GET /register/order-list.csv, GET /register/order-list.pdf,
-            GET /sign-in, POST /sign-in, POST /sign-in/secret, POST /sign-out""",
+            GET /register/learned, GET /register/learned/cases/{name},
+            GET /register/learned/items/{code}, GET /register/season, GET /register/season.pdf,
+            GET /api/register/learned, GET /api/register/season, GET /register/labels, GET /register/labels.pdf,
+            GET /register/jobs/{number}/receipt.pdf, GET /register/order-list, GET /register/order-list.csv,
+            GET /register/order-list.pdf, GET /sign-in, POST /sign-in, POST /sign-in/secret, POST /sign-out""",
         Role.WORK: """
             GET /register/items/new, POST /register/items, GET /register/items/{code}/edit, POST /register/items/{code},
             POST /register/items/{code}/loan, POST /register/items/{code}/back, POST /register/items/{code}/readings,
@@ -44,9 +44,9 @@ NEEDS: dict[str, Role] = {
             POST /register/parts/{code}/in,
             POST /api/register/items, POST /api/register/jobs, POST /api/register/jobs/{number}""",
         Role.MANAGE: """
-            GET /register/import, POST /register/import, GET /register/import/{ref}, GET /register/import/{ref}/progress,
-            POST /register/import/{ref}, GET /register/export, GET /register/export.zip, GET /register/export.json,
-            POST /register/learned, POST /register/people, POST /register/people/{number}, POST /register/people/{number}/open,
+            POST /register/learned, GET /register/import, POST /register/import, GET /register/import/{ref},
+            GET /register/import/{ref}/progress, POST /register/import/{ref}, GET /register/export, GET /register/export.zip,
+            GET /register/export.json, POST /register/people, POST /register/people/{number}, POST /register/people/{number}/open,
             POST /register/people/{number}/erase, GET /register/people/{number}/export, GET /api/register/people/{number}""",
     }.items()
     for name in " ".join(names.split()).split(", ")

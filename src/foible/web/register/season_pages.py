@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from calendar import month_abbr
-from dataclasses import asdict
-from datetime import date  # noqa: TC003 — FastAPI reads the annotations
-from typing import TYPE_CHECKING, Annotated, Any
+from datetime import date
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
@@ -14,11 +13,10 @@ from starlette.responses import HTMLResponse, Response
 
 from foible.drawing import pareto_svg, survival_svg
 from foible.output.season_pdf import season_pdf
-from foible.services.register.learned import learned_page
 from foible.services.register.season import Plan, season, season_of, usual_repairs
 from foible.web.lanes import looks_up
 from foible.web.register.learned_pages import teacher_of
-from foible.web.shared import cases_of, drawn, in_address, render
+from foible.web.shared import cases_of, drawn, render
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,10 +26,12 @@ if TYPE_CHECKING:
     from foible.services.register.lives_seen import PartLife
     from foible.services.register.season import Cause, Season
 
-__all__ = ["router"]
+__all__ = ["Wanted", "router", "season_asked"]
 
 router = APIRouter(include_in_schema=False)
-LISTED = 15
+LIVES = 6
+"""Lives that the page shows, those with most failures; the report has all."""
+LISTED = 10
 """Causes and verdicts that the page shows."""
 
 
@@ -40,7 +40,7 @@ class Asked(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    start: date | None = None
+    start: date | None = Field(None, ge=date(1970, 1, 1), le=date(2200, 1, 1))
     level: float = Field(0.95, gt=0.5, lt=0.9999)
     months: float = Field(10, gt=0, le=36)
     fencers: int = Field(20, ge=1, le=2000)
@@ -52,7 +52,8 @@ class Asked(BaseModel):
 Wanted = Annotated[Asked, Query()]
 
 
-def _season(request: Request, asked: Asked) -> Season:
+def season_asked(request: Request, asked: Asked) -> Season:
+    """Return the season that a form asks for."""
     teacher, reasoning = teacher_of(request), cases_of(request).reasoning
     now = teacher.clock()
     first, last = season_of(asked.start or now.date())
@@ -65,7 +66,7 @@ def _season(request: Request, asked: Asked) -> Season:
 @looks_up
 def season_page(request: Request, asked: Wanted) -> HTMLResponse:
     """Show a season."""
-    made = _season(request, asked)
+    made = season_asked(request, asked)
     return render(
         request,
         "season.html",
@@ -73,7 +74,7 @@ def season_page(request: Request, asked: Wanted) -> HTMLResponse:
         listed=LISTED,
         asked=asked,
         address=urlencode(asked.model_dump(mode="json", exclude_none=True)),
-        lives=[(life, _life_plot(life)) for life in made.lives],
+        lives=[(life, _life_plot(life)) for life in sorted(made.lives, key=lambda life: -life.failures)[:LIVES]],
         pareto=_pareto(made.causes),
         earlier=made.plan.start.replace(year=made.plan.start.year - 1),
         months=month_abbr,
@@ -84,56 +85,9 @@ def season_page(request: Request, asked: Wanted) -> HTMLResponse:
 @looks_up
 def season_report(request: Request, asked: Wanted) -> Response:
     """Return the same as a report to print."""
-    made = _season(request, asked)
+    made = season_asked(request, asked)
     headers = {"Content-Disposition": f'inline; filename="season-{made.plan.start.year}.pdf"'}
     return Response(season_pdf(made), media_type="application/pdf", headers=headers)
-
-
-@router.get("/api/register/season")
-@looks_up
-def season_json(request: Request, asked: Wanted) -> dict[str, Any]:
-    """Return the same as JSON, but for the lives' curves."""
-    made = _season(request, asked)
-    return {
-        "schema": "foible.season/1",
-        "plan": asdict(made.plan),
-        "jobs": made.jobs,
-        "minutes": made.minutes,
-        "parts_cost": made.parts_cost,
-        "causes": [asdict(cause) for cause in made.causes],
-        "orders": [asdict(order) for order in made.orders],
-        "spares": [asdict(spare) for spare in made.spares],
-        "lives": [_life_json(life) for life in made.lives],
-        "verdicts": [
-            {"item": each.item.code, "jobs": each.jobs, "years": each.years, "cost": each.cost}
-            | {"choice": asdict(each.choice) | {"word": each.choice.word}}
-            for each in made.verdicts
-        ],
-        "care": [asdict(care) for care in made.care],
-    }
-
-
-@router.get("/api/register/learned")
-@looks_up
-def learned_json(request: Request, weapon: str | None = None) -> dict[str, Any]:
-    """Return what the register teaches about a weapon's kit."""
-    teacher = teacher_of(request)
-    with in_address():
-        setup = cases_of(request).reasoning.setup(weapon)
-    page = learned_page(teacher, setup)
-    return {"schema": "foible.learned/1", "counts": teacher.store.learns().value} | asdict(page)
-
-
-def _life_json(life: PartLife) -> dict[str, Any]:
-    fitted = life.weibull
-    return {
-        "kind": life.kind,
-        "name": life.name,
-        "lives": life.lives,
-        "failures": life.failures,
-        "median_years": life.survival.median,
-        "weibull": fitted and asdict(fitted) | {"median": fitted.median},
-    }
 
 
 def _pareto(causes: Sequence[Cause]) -> Markup:

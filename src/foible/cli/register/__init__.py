@@ -1,0 +1,6 @@
+"""The register in the terminal: items, jobs, parts in stock, and tables in and out."""
+
+from foible.cli.register.groups import ITEMS, JOBS, PARTS
+
+__all__ = ["ITEMS", "JOBS", "PARTS"]
+"""The commands of each group, by their names in the terminal."""

@@ -1,0 +1,148 @@
+"""The `jobs` commands: the queue, a card, a new job, what was done, its receipt."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from foible.cli.options import Data, KitFolders
+from foible.cli.register.opened import here, register, told
+from foible.cli.terminal import console, write_whole
+
+__all__ = ["add_job", "done", "list_jobs", "receipt", "show_job"]
+
+NumberArgument = Annotated[int, typer.Argument(metavar="NUMBER", min=1, help="The job's number.")]
+
+
+def list_jobs(
+    *,
+    count: Annotated[int, typer.Option("--count", min=1, max=1000, help="How many jobs to list.")] = 20,
+    data: Data = None,
+) -> None:
+    """List the jobs to be done, by the day promised."""
+    from foible.records.register import QueueQuery, queue
+    from foible.services.paperwork import words_of
+
+    with register(data) as store:
+        found = store.read(lambda session: queue(session, QueueQuery(), limit=count))
+    for job, item in found:
+        line = told(f"job {job.id}", item.code, words_of(item), job.complaint, job.state.value, job.promised)
+        console().print(line, markup=False, soft_wrap=True)
+    if not found:
+        console().print("No job to be done.", markup=False)
+
+
+def show_job(number: NumberArgument, *, data: Data = None) -> None:
+    """Show a job card with everything on it."""
+    from foible.services.paperwork import receipt_of
+
+    with register(data) as store:
+        card = store.read(lambda session: receipt_of(session, number))
+    lines = [told(f"job {card.number}", card.code, card.item, card.kind, card.state)]
+    lines += [f"  complaint: {card.complaint}"] if card.complaint else []
+    for name, texts in (("found", card.found), ("done", card.repairs), ("proof", card.proof)):
+        lines += [f"  {name}: {text}" for text in texts]
+    lines += [f"  part: {each.count} × {each.name}" for each in card.used]
+    lines += ["  nothing was found"] if card.sound else []
+    for line in lines:
+        console().print(line, markup=False, soft_wrap=True)
+
+
+def add_job(
+    code: Annotated[str, typer.Argument(metavar="CODE", help="The item's code.")],
+    complaint: Annotated[list[str] | None, typer.Argument(metavar="COMPLAINT", help="What is wrong.")] = None,
+    *,
+    kind: Annotated[str, typer.Option("--kind", help="mend, check, rewire, new blade, new cord or set up.")] = "mend",
+    promised: Annotated[
+        datetime | None, typer.Option("--promised", formats=["%Y-%m-%d"], metavar="DAY", help="The day it is promised for.")
+    ] = None,
+    data: Data = None,
+) -> None:
+    """Open a job on an item."""
+    from secrets import token_hex
+
+    from foible.records.register import NewJob, item_by_code
+    from foible.services.register.jobs import begun
+
+    with register(data) as store:
+        item = store.read(lambda session: item_by_code(session, code))
+        new = NewJob(item.id, kind, " ".join(complaint or ()), promised=promised and promised.date(), token=token_hex(8))
+        job = store.write(lambda turn: begun(turn, item, new), by=here(), what="the job")
+    console().print(f"Job {job.id} on {item.code}.", markup=False)
+
+
+# long: a line for each option
+def done(
+    number: NumberArgument,
+    *,
+    found: Annotated[
+        list[str] | None, typer.Option("--found", metavar="FAILURE", help="A failure that was found; may be repeated.")
+    ] = None,
+    repair: Annotated[
+        list[str] | None, typer.Option("--repair", metavar="REPAIR", help="What was done; may be repeated.")
+    ] = None,
+    part: Annotated[
+        list[str] | None,
+        typer.Option("--part", metavar="CODE", help="A part that was used, or “2 CODE” for two; may be repeated."),
+    ] = None,
+    proof: Annotated[list[str] | None, typer.Option("--proof", metavar="WORDS", help="What was tried and passed.")] = None,
+    sound: Annotated[bool, typer.Option("--sound", help="Nothing was found.")] = False,
+    minutes: Annotated[float | None, typer.Option("--minutes", min=0, help="How long it took.")] = None,
+    back: Annotated[bool, typer.Option("--handed-back", help="It is with its owner again.")] = False,
+    data: Data = None,
+    kit: KitFolders = None,
+) -> None:
+    """Say what was found and done on a job, which is done then."""
+    from secrets import token_hex
+
+    from foible.records.register import JobState, job_by_number
+    from foible.services.register.jobs import Work, record_work
+
+    parts = [("1 " + each if " " not in each.strip() else each).split(maxsplit=1) for each in part or ()]
+    work = Work(
+        found=tuple(found or ()),
+        repairs=tuple(repair or ()),
+        parts=tuple((code.strip(), _count(count)) for count, code in parts),
+        proof=tuple(proof or ()),
+        sound=True if sound else None,
+        minutes=minutes,
+        state=JobState.HANDED_BACK if back else JobState.DONE,
+    )
+    with register(data) as store:
+        version = store.read(lambda session: job_by_number(session, number)).version
+        job = store.write(
+            lambda turn: record_work(turn, number, work, version=version, token=token_hex(8), overlays=kit or ()),
+            by=here(),
+            what="the job",
+        )
+    console().print(f"Job {job.id} is {job.state.value}.", markup=False)
+
+
+def receipt(
+    number: NumberArgument,
+    *,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")],
+    address: Annotated[
+        str, typer.Option("--address", help="The address at which phones find Foible; by default the code alone.")
+    ] = "",
+    data: Data = None,
+) -> None:
+    """Write the receipt of a job, to be printed on A6."""
+    from foible.output.receipt_pdf import receipts_pdf
+    from foible.services.paperwork import receipt_of
+
+    with register(data) as store:
+        card = store.read(lambda session: receipt_of(session, number))
+    write_whole(out, receipts_pdf([card], [f"{address.rstrip('/')}/i/{card.code}" if address else card.code]))
+    console().print(f"The receipt of job {number} written to {out}.", markup=False, soft_wrap=True)
+
+
+def _count(text: str) -> int:
+    from foible.errors import InputError
+
+    if not text.isdecimal():
+        raise InputError(seen=f"“{text}” is no count", remedy="write “2 CODE”, or the code alone for one")
+    return int(text)
