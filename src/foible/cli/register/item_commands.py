@@ -57,7 +57,7 @@ def show_item(code: CodeArgument, *, data: Data = None) -> None:
 
 
 def add_item(
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="Such as foil, body cord, lamé, reel, test weight.")],
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Such as body cord, lamé, reel, test weight.")],
     *,
     weapon: Annotated[str | None, typer.Option("--weapon", help="The weapon that it is for.")] = None,
     name: Annotated[str, typer.Option("--name", help="What the club calls it.")] = "",

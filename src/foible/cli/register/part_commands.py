@@ -31,7 +31,7 @@ def list_parts(
 
 
 def add_part(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is, such as “foil pressure spring”.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is, such as “pressure spring”.")],
     *,
     count: Annotated[int, typer.Option("--count", min=0, help="How many there are.")] = 0,
     least: Annotated[int, typer.Option("--least", min=0, help="As many as should always be there.")] = 0,

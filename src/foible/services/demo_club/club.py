@@ -18,10 +18,17 @@ __all__ = ["Club", "Thing", "club_file", "kit_of"]
 
 LONG_AGO = date(2018, 9, 1)
 """No item of the club is older."""
-BAYONETS = 0.3
-"""Share of foils with a bayonet socket."""
 FRAILTY = 1.3
 """Shape of the Gamma distribution of how often an item fails beside others of its kind, with a mean of 1."""
+
+
+class MeasuredTable(Strict):
+    """What is measured before a season: of a new one, by how much it grows a month, and what the rules allow [Ω]."""
+
+    quantity: str
+    new: float
+    growth: float
+    limit: float
 
 
 class KitTable(Strict):
@@ -38,6 +45,11 @@ class KitTable(Strict):
     made_by: tuple[str, ...]
     names: tuple[str, str]
     """What the club calls its own, and a fencer theirs."""
+    bayonets: float = 0.0
+    """Share of them with a bayonet socket."""
+    measured: MeasuredTable | None = None
+    waiting: int = 0
+    """How many wait for this evening."""
 
 
 class InstrumentTable(Strict):
@@ -141,6 +153,6 @@ def _thing(  # noqa: PLR0913, PLR0917 — what an item is
     row |= {"bought": bought.isoformat(), "first used": (bought + timedelta(days=rng.randrange(1, 30))).isoformat()}
     row |= {"price": round(table.price * rng.uniform(0.85, 1.2)), "state": "in use"}
     row["made by"] = {part: rng.choice(club.file.makes[part]) for part in table.made_by}
-    if (table.kind, table.weapon) == ("weapon", "foil") and rng.random() < BAYONETS:
+    if table.bayonets and rng.random() < table.bayonets:
         row["fitted"] = {"socket": "bayonet"}
     return Thing(row, table, bought, rng.gammavariate(FRAILTY, 1 / FRAILTY))

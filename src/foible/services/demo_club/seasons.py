@@ -43,11 +43,6 @@ COMPLAINTS = {
     "lamé": ("hits on the flank come up white", "failed control: dead spot", "no colour at the shoulder"),
 }
 ANY_COMPLAINT = ("does not work", "failed at the last competition", "looked over before the season")
-CREEP = (
-    ("weapon", "foil", "the weapon's circuit, contact to contact", 0.9, 0.012),
-    ("lamé", "foil", "a lamé between any two points", 1.2, 0.05),
-)
-"""What is measured before a season: kind, weapon, quantity, a new one's value and its growth a month [Ω]."""
 
 
 class Seasons:
@@ -165,6 +160,8 @@ class Seasons:
         for each, row in zip(self._club.file.stock, self.parts, strict=True):
             if repair.startswith(each.uses):
                 count = 1 if each.price > 1 else self._rng.choice((1, 2))
+                if self._stock[row["code"]] < count:
+                    self._move(row["code"], each.least, "in", at)
                 self._line(job, "part", row["code"], "", at, count=count, cost=round(each.price * count, 2))
                 self._move(row["code"], -count, "used", at)
 
@@ -183,31 +180,24 @@ class Seasons:
     # --- readings, loans, tonight -------------------------------------------------------------------------------------
 
     def _measure_all(self, day: date) -> None:
-        for kind, weapon, quantity, new, growth in CREEP:
-            for thing in self._club.things:
-                known = (thing.table.kind, thing.table.weapon) == (kind, weapon) and thing.retired is None
-                if not known or thing.bought >= day or thing.row["owner"]:
-                    continue
-                months = (day - thing.bought).days / 30
-                value = round(new + growth * thing.frailty * months + self._rng.gauss(0, 0.05), 2)
-                limit = 2.0 if kind == "weapon" else 5.0
-                at = datetime.combine(day, time(18), UTC).isoformat()
-                row = {"item": thing.row["code"], "quantity": quantity, "value": max(value, 0.2), "unit": "Ω", "at": at}
-                self.readings.append(row | {"passed": value <= limit, "instrument": self._meter})
+        for thing in self._club.things:
+            measured = thing.table.measured
+            if measured is None or thing.retired or thing.bought >= day or thing.row["owner"]:
+                continue
+            months = (day - thing.bought).days / 30
+            value = round(measured.new + measured.growth * thing.frailty * months + self._rng.gauss(0, 0.05), 2)
+            at = datetime.combine(day, time(18), UTC).isoformat()
+            row = {"item": thing.row["code"], "quantity": measured.quantity, "value": max(value, 0.2), "unit": "Ω", "at": at}
+            self.readings.append(row | {"passed": value <= measured.limit, "instrument": self._meter})
 
     def _tonight(self) -> None:
         """Put what waits for this evening into the queue: eight foils and six cords, some of them taken in hand or done."""
-        wanted = {("weapon", "foil"): 8, ("cord", "foil"): 6, ("lamé", "foil"): 1}
         states = ("done", "in hand", *("waiting",) * 20)
-        for (kind, weapon), count in wanted.items():
-            fit = [
-                each
-                for each in self._club.things
-                if (each.table.kind, each.table.weapon) == (kind, weapon) and each.retired is None
-            ]
-            for number, thing in enumerate(self._rng.sample(fit, count)):
+        for table in self._club.file.kit:
+            fit = [each for each in self._club.things if each.table is table and each.retired is None]
+            for number, thing in enumerate(self._rng.sample(fit, table.waiting)):
                 day = self._today - timedelta(days=self._rng.randrange(1, 5))
-                row = self._job(thing, day, states[number] if kind != "lamé" else "waiting")
+                row = self._job(thing, day, states[number] if table.waiting > 1 else "waiting")
                 row["promised"] = (self._today + timedelta(days=self._rng.choice((-1, 0, 0, 1, 2, 5)))).isoformat()
                 if thing.retired is None:
                     thing.row["state"] = "at the bench"

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from foible.errors import UnknownNameError
-from foible.kit import SIDES, load_setup, plain, slots_of
+from foible.kit import SIDES, default_weapon, load_setup, plain, slots_of
 from foible.rules import limits_of
 from foible.services.given_names import GivenNames
 from foible.tomlfile import Strict, read_model
@@ -37,8 +37,6 @@ __all__ = [
 
 DATA = Path(str(files("foible.services.register") / "data"))
 LINE = re.compile(r"\b[ABC]\b")
-USUAL_WEAPON = "foil"
-"""By whose set-up and limits an item is judged that serves every weapon."""
 CLIP_LINE = "A"
 """The line of a wire whose other end is the clip."""
 
@@ -116,7 +114,7 @@ def bare(name: str) -> str:
 
 def setup_for(weapon: str | None, fitted: Mapping[str, str], overlays: Sequence[Path] = ()) -> Setup:
     """Return the set-up that an item with these fittings belongs to. Raises ProblemsError where they do not fit."""
-    return load_setup(weapon or USUAL_WEAPON, fitted={SIDES[0]: dict(fitted)} if fitted else {}, overlays=overlays)
+    return load_setup(weapon or default_weapon().name, fitted={SIDES[0]: dict(fitted)} if fitted else {}, overlays=overlays)
 
 
 def slots_for(kind: ItemKind, weapon: str | None, overlays: Sequence[Path] = ()) -> tuple[Slot, ...]:
@@ -133,7 +131,7 @@ def failures_of(kind: str, weapon: str | None, fitted: Mapping[str, str], overla
 
 def todays_failure(name: str, weapon: str | None, overlays: Sequence[Path] = ()) -> str:
     """Return what a failure that was noted without side is called today; one that no kit knows stays as it is."""
-    weapon = weapon or USUAL_WEAPON
+    weapon = weapon or default_weapon().name
     names = GivenNames(overlays)
     return bare(names.failure(f"{SIDES[0]} {name}", weapon))
 
@@ -142,7 +140,7 @@ def todays_failure(name: str, weapon: str | None, overlays: Sequence[Path] = ())
 def quantities_of(kind: str, weapon: str | None) -> tuple[Quantity, ...]:
     """Return what is measured on a kind of item, as the rules have it."""
     found = []
-    for limit in limits_of(weapon or USUAL_WEAPON):
+    for limit in limits_of(weapon or default_weapon().name):
         table = limit.table
         firsts = [pair[0] for pair in table.places] or [f"weapon {table.gauge}"]
         if _kind_of(firsts[0]) == kind:

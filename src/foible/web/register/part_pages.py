@@ -56,7 +56,7 @@ class PartForm(BaseModel):
     def fields(self) -> dict[str, Any]:
         """Return what is said, the count apart. Raises InputError."""
         if not self.name.strip():
-            raise InputError(seen="the part has no name", remedy="say what it is: foil pressure springs")
+            raise InputError(seen="the part has no name", remedy="say what it is: pressure springs, say")
         price = money_in(self.price)
         check_money(price)
         said = {key: getattr(self, key).strip() for key in ("name", "made_by", "bin", "supplier")}
