@@ -61,7 +61,7 @@ class ItemWordRow(Base):
     """A word that an item is found by. Whose it is stands in `people` alone, which is searched besides."""
 
     __tablename__ = "item_words"
-    __table_args__ = (Index("ix_item_words_item", "item_id"),)
+    __table_args__ = (Index("ix_item_words_item", "item_id", "word"),)
 
     word: Mapped[str] = mapped_column(IN_BYTE_ORDER, primary_key=True)
     item_id: Mapped[int] = mapped_column(ForeignKey("items.id"), primary_key=True)

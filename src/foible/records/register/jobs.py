@@ -19,6 +19,7 @@ from foible.records.register_tables import ItemRow, JobLineRow, JobRow
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
     from foible.records.register.job_values import NewJob, NewLine
@@ -148,14 +149,19 @@ def jobs_of(session: Session, item_id: int, *, limit: int = 50) -> tuple[Job, ..
 def queue(session: Session, query: QueueQuery, *, limit: int = 100, offset: int = 0) -> tuple[tuple[Job, RegisteredItem], ...]:
     """Return jobs to be done, each with its item and without its lines: by the day promised, those without one last."""
     states = [query.state.value] if query.state else OPEN
-    chosen = select(JobRow, ItemRow).join(ItemRow, ItemRow.id == JobRow.item_id).where(JobRow.state.in_(states))
+    of_item: list[ColumnElement[bool]] = []
     if query.club_owned:
-        chosen = chosen.where(ItemRow.owner_id.is_(None))
+        of_item.append(ItemRow.owner_id.is_(None))
     elif query.owner_id is not None:
-        chosen = chosen.where(ItemRow.owner_id == query.owner_id)
+        of_item.append(ItemRow.owner_id == query.owner_id)
     if query.kind:
-        chosen = chosen.where(ItemRow.kind == query.kind)
-    ordered = chosen.order_by(JobRow.promised.is_(None), JobRow.promised, JobRow.id).limit(limit).offset(offset)
+        of_item.append(ItemRow.kind == query.kind)
+    first = select(JobRow.id).where(JobRow.state.in_(states))
+    if of_item:
+        first = first.join(ItemRow, ItemRow.id == JobRow.item_id).where(*of_item)
+    by_day = JobRow.promised.is_(None), JobRow.promised, JobRow.id
+    ids = first.order_by(*by_day).limit(limit).offset(offset)
+    ordered = select(JobRow, ItemRow).join(ItemRow, ItemRow.id == JobRow.item_id).where(JobRow.id.in_(ids)).order_by(*by_day)
     return tuple((_job(job, ()), item_of(item)) for job, item in session.execute(ordered))
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import delete, func, insert, or_, select
+from sqlalchemy.orm import aliased
 
 from foible.records.people_tables import PersonRow
 from foible.records.register.codes import known_as
@@ -26,8 +27,10 @@ __all__ = ["index_item", "item_ids", "item_words", "tokens"]
 LONGEST = 40
 SAID = ("code", "kind", "weapon", "name", "state", "notes", "fitted", "made_by")
 """Columns whose words an item is found by."""
-FEW = 20_000
-"""Up to so many items a rare word is looked up and the rest filtered; with more, matches are found among the latest changed."""
+FEW = 2000
+"""Up to so many items with a word are looked up and the rest filtered; a commoner word is looked for in the latest changed."""
+LATEST = 20_000
+"""Items changed last among which words are looked for that are all common: the first matches are among the first of them."""
 BESIDE = str.maketrans(dict.fromkeys(",.;:/()[]{}“”\"'’–—-_+&#", " "))
 
 
@@ -63,44 +66,49 @@ def item_ids(
 ) -> list[int]:
     """Return the IDs of the items of which every word begins a word, the latest changed first; a whole code comes first of all.
 
-    `narrow` are conditions on the item besides. Where every word is a common one, only the `FEW` items changed last are searched.
+    `narrow` are conditions on the item besides. Where every word is a common one, only the `LATEST` items are searched.
     """
     typed = sorted(tokens(words), key=len, reverse=True)
-    ordered = (
-        select(ItemRow.id).where(*narrow).order_by((ItemRow.code == known_as(words)).desc(), ItemRow.changed.desc(), ItemRow.id)
-    )
+    latest = select(ItemRow.id).where(*narrow).order_by(ItemRow.changed.desc(), ItemRow.id.desc())
     if not typed:
-        latest = select(ItemRow.id).where(*narrow).order_by(ItemRow.changed.desc(), ItemRow.id)
         return list(session.scalars(latest.limit(limit).offset(offset)))
     counts = {word: _count(session, word) for word in typed}
     rarest = min(typed, key=counts.__getitem__)
     if counts[rarest] < FEW:
-        ordered = ordered.where(ItemRow.id.in_(_having(rarest)))
-    else:
-        ordered = ordered.where(ItemRow.id.in_(select(ItemRow.id).order_by(ItemRow.changed.desc()).limit(FEW)))
-    others = [word for word in typed if word != rarest or counts[rarest] >= FEW]
-    return list(session.scalars(ordered.where(*map(_has, others)).limit(limit).offset(offset)))
+        having = latest.where(ItemRow.id.in_(_having(rarest)), *(_has(ItemRow, word) for word in typed if word != rarest))
+    else:  # the matches lie close together, so the first are soon found
+        among = aliased(ItemRow, latest.with_only_columns(ItemRow).limit(LATEST).subquery())
+        having = select(among.id).where(*(_has(among, word) for word in typed))
+    whole = session.scalar(select(ItemRow.id).where(ItemRow.code == known_as(words), *narrow))
+    found = list(session.scalars(having.limit(limit + offset)))
+    if whole is not None:
+        found = [whole, *(each for each in found if each != whole)]
+    return found[offset : offset + limit]
 
 
 def _begins(word: str) -> ColumnElement[bool]:
     return (ItemWordRow.word >= word) & (ItemWordRow.word < word[:-1] + chr(ord(word[-1]) + 1))
 
 
-def _owners(word: str) -> ColumnElement[bool]:
+def _owned(item: type[ItemRow], word: str) -> ColumnElement[bool]:
     people = select(PersonRow.id).where(or_(PersonRow.words.startswith(word, autoescape=True),
                                             PersonRow.words.contains(f" {word}", autoescape=True)))  # fmt: skip
-    return ItemRow.owner_id.in_(people)
+    return item.owner_id.in_(people)
 
 
 def _having(word: str):  # type: ignore[no-untyped-def]  # noqa: ANN202 — a compound select, whose type says nothing
-    return select(ItemWordRow.item_id).where(_begins(word)).union(select(ItemRow.id).where(_owners(word)))
+    return select(ItemWordRow.item_id).where(_begins(word)).union(select(ItemRow.id).where(_owned(ItemRow, word)))
 
 
-def _has(word: str) -> ColumnElement[bool]:
-    there = select(ItemWordRow.item_id).where(ItemWordRow.item_id == ItemRow.id, _begins(word)).exists()
-    return or_(there, _owners(word))
+def _has(item: type[ItemRow], word: str) -> ColumnElement[bool]:
+    there = select(ItemWordRow.item_id).where(ItemWordRow.item_id == item.id, _begins(word)).exists()
+    return or_(there, _owned(item, word))
 
 
 def _count(session: Session, word: str) -> int:
-    few = select(ItemWordRow.item_id).where(_begins(word)).limit(FEW).subquery()
-    return session.scalar(select(func.count()).select_from(few)) or 0
+    """Return how many items have a word or an owner with it, as far as `FEW`."""
+    few = (
+        select(ItemWordRow.item_id).where(_begins(word)).limit(FEW),
+        select(ItemRow.id).where(_owned(ItemRow, word)).limit(FEW),
+    )
+    return sum(session.scalar(select(func.count()).select_from(each.subquery())) or 0 for each in few)

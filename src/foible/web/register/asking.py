@@ -18,6 +18,7 @@ from foible.web.security import check_form
 from foible.web.shared import cases_of, render
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from fastapi import Request
@@ -27,8 +28,23 @@ if TYPE_CHECKING:
     from foible.records.register import RegisteredItem, RegisterStore
 
 __all__ = [
-    "Checked", "Code", "Number", "Said", "Short", "Token", "day_in", "item_words", "money_in", "number_in", "overlays_of",
-    "owners", "register_of", "show", "version_in", "who",
+    "Checked",
+    "Code",
+    "Number",
+    "Said",
+    "Short",
+    "Token",
+    "day_in",
+    "item_words",
+    "money_in",
+    "names_of",
+    "number_in",
+    "overlays_of",
+    "owners",
+    "register_of",
+    "show",
+    "version_in",
+    "who",
 ]  # fmt: skip
 
 Checked = Depends(check_form)
@@ -77,6 +93,13 @@ def owners(session: Session) -> dict[int, str]:
     """Return the names of people and clubs who are not erased, by ID."""
     chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.erased.is_(None)).order_by(PersonRow.name).limit(MOST_OWNERS)
     return {row.id: row.name for row in session.execute(chosen)}
+
+
+def names_of(session: Session, ids: Iterable[int | None]) -> dict[int, str]:
+    """Return the names of some people and clubs who are not erased, by ID."""
+    wanted = {each for each in ids if each is not None}
+    chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.id.in_(wanted), PersonRow.erased.is_(None))
+    return {row.id: row.name for row in session.execute(chosen)} if wanted else {}
 
 
 def _slip(what: str, given: str, remedy: str) -> InputError:

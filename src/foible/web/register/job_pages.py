@@ -33,6 +33,7 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
+    names_of,
     number_in,
     overlays_of,
     owners,
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from foible.kit import Failure
-    from foible.records.register import NewReading, RegisteredItem
+    from foible.records.register import Job, NewReading, RegisteredItem
 
 __all__ = ["router"]
 
@@ -124,8 +125,19 @@ def queue_page(
     """Show the jobs to be done, by the day promised."""
     store = register_of(request)
     query = QueueQuery(int(owner) if owner.isdecimal() else None, owner == "club", kind or None, STATES.get(state))
-    jobs, known = store.read(lambda session: (queue(session, query, limit=STRETCH + 1, offset=offset), owners(session)))
-    values: dict[str, Any] = {"jobs": jobs[:STRETCH], "more": len(jobs) > STRETCH, "offset": offset, "stretch": STRETCH}
+
+    def look(session: Session) -> tuple[tuple[tuple[Job, RegisteredItem], ...], dict[int, str], dict[int, str]]:
+        found = queue(session, query, limit=STRETCH + 1, offset=offset)
+        return found, names_of(session, (item.owner_id for _, item in found)), owners(session)
+
+    jobs, names, known = store.read(look)
+    values: dict[str, Any] = {
+        "jobs": jobs[:STRETCH],
+        "names": names,
+        "more": len(jobs) > STRETCH,
+        "offset": offset,
+        "stretch": STRETCH,
+    }
     today = store.clock().astimezone().date()
     return show(request, "queue.html", owner=owner, kind=kind, state=state, owners=known, today=today, **values)
 
@@ -230,7 +242,13 @@ def _values(session: Session, number: int) -> dict[str, Any]:
     job = job_by_number(session, number)
     item = items_by_ids(session, [job.item_id])[job.item_id]
     readings = readings_of(session, item.id, job_id=number)
-    return {"job": job, "item": item, "parts": parts_in_stock(session), "owners": owners(session), "readings": readings}
+    return {
+        "job": job,
+        "item": item,
+        "parts": parts_in_stock(session),
+        "owners": names_of(session, [item.owner_id]),
+        "readings": readings,
+    }
 
 
 def _part(code: str, count: str) -> tuple[str, int]:

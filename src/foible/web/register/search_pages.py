@@ -13,7 +13,7 @@ from foible.records import ItemRow, LoanRow, PartRow
 from foible.records.register import ItemState, QueueQuery, item_by_code, item_ids, items_by_ids, known_as, part_by_code, queue
 from foible.records.tables import folded
 from foible.web.lanes import looks_up
-from foible.web.register.asking import owners, register_of, show
+from foible.web.register.asking import names_of, register_of, show
 from foible.web.shared import redirect
 
 if TYPE_CHECKING:
@@ -86,7 +86,8 @@ def _found(session: Session, words: str) -> _Found:
     items = items_by_ids(session, ids[:FOUND])
     said = [func.lower(PartRow.name).contains(word, autoescape=True) for word in folded(words).split()]
     parts = session.scalars(select(PartRow).where(*said).order_by(PartRow.name).limit(SHOWN)).all()
-    return _Found(tuple(items[each] for each in ids[:FOUND]), tuple(parts), owners(session), len(ids) > FOUND)
+    names = names_of(session, (item.owner_id for item in items.values()))
+    return _Found(tuple(items[each] for each in ids[:FOUND]), tuple(parts), names, len(ids) > FOUND)
 
 
 def _first_page(session: Session, today: date) -> dict[str, Any]:
@@ -95,14 +96,18 @@ def _first_page(session: Session, today: date) -> dict[str, Any]:
     )
     due = select(ItemRow).where(ItemRow.check_due <= today, or_(*(ItemRow.state == each.value for each in _HERE)))
     failed = select(ItemRow).where(ItemRow.state == ItemState.FAILED.value).order_by(ItemRow.changed.desc())
+    waiting = queue(session, QueueQuery(), limit=SHOWN)
+    lent = session.execute(late.order_by(LoanRow.until).limit(SHOWN)).all()
+    broken = session.scalars(failed.limit(SHOWN)).all()
+    people = *(item.owner_id for _, item in waiting), *(loan.to_id for _, loan in lent), *(item.owner_id for item in broken)
     return {
-        "queue": queue(session, QueueQuery(), limit=SHOWN),
-        "late": session.execute(late.order_by(LoanRow.until).limit(SHOWN)).all(),
+        "queue": waiting,
+        "late": lent,
         "due": session.scalars(due.order_by(ItemRow.check_due).limit(SHOWN)).all(),
-        "failed": session.scalars(failed.limit(SHOWN)).all(),
+        "failed": broken,
         "short": session.scalars(select(PartRow).where(PartRow.count < PartRow.least).order_by(PartRow.name).limit(SHOWN)).all(),
         "empty": session.scalar(select(ItemRow.id).limit(1)) is None,
-        "owners": owners(session),
+        "owners": names_of(session, people),
     }
 
 

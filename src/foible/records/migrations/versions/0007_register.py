@@ -106,7 +106,7 @@ def upgrade() -> None:  # long: every column of eleven tables
         sa.PrimaryKeyConstraint("word", "item_id", name="pk_item_words"),
         sa.ForeignKeyConstraint(["item_id"], ["items.id"], name="fk_item_words_item_id"),
     )
-    op.create_index("ix_item_words_item", "item_words", ["item_id"])
+    op.create_index("ix_item_words_item", "item_words", ["item_id", "word"])
     op.create_table(
         "loans",
         sa.Column("id", sa.Integer(), nullable=False),
