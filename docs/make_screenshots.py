@@ -69,6 +69,9 @@ def _played(page: Page, base: str) -> dict[str, str]:
         "circuit-step": "/circuit/foil/on-the-lame",
         "card": "/card/foil",
         "share": "/share",
+        "register": "/register",
+        "learned": "/register/learned",
+        "season": "/register/season",
         "help": "/help",
         "api": "/api",
     }
