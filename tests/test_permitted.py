@@ -265,3 +265,14 @@ def test_a_clash_about_a_person_shows_both_and_keeps_the_entries(app: FastAPI) -
     assert "Ferry Lane" in clash.text
     assert 'value="Millrace"' in clash.text
     assert 'name="version" value="2"' in clash.text
+
+
+@pytest.mark.parametrize(
+    ("action", "fields"),
+    [("/register/items", {"what": "cord|foil", "name": "Practice cord"}), ("/register/parts", {"name": "Clip", "count": "2"})],
+)
+def test_a_price_takes_a_manager_wherever_it_is_given(app: FastAPI, action: str, fields: dict[str, str]) -> None:
+    worker = device(app, "ivo")
+    assert posted(worker, action, **fields, price="12").status_code == 403
+    assert posted(worker, action, **fields).status_code == 303
+    assert posted(device(app, "mira"), action, **fields, price="12").status_code == 303

@@ -106,6 +106,7 @@ def item_register(request: Request, told: Annotated[ItemForm, Form()]) -> Respon
     """Register an item, and open a job on it where it goes to the bench."""
     kind, _, weapon = told.what.partition("|")
     fields = told.fields()
+    demand_for(request, {"price"} if fields["price"] is not None else ())
     slots = {slot.name for slot in slots_for(kind_named(kind), weapon or None, overlays_of(request))}
     fields["fitted"] = {slot: model for slot, model in fields["fitted"].items() if slot in slots}
     new = NewItem(kind, "", weapon or None, token=told.token or None, **fields)

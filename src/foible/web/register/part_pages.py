@@ -83,7 +83,9 @@ def parts_page(request: Request, short: str = "") -> HTMLResponse:
 @looks_up
 def part_register(request: Request, told: Annotated[PartForm, Form()]) -> Response:
     """Register a part."""
-    new = NewPart(count=whole(told.count, "the count"), token=told.token or None, **told.fields())
+    fields = told.fields()
+    demand_for(request, {"price"} if fields["price"] is not None else ())
+    new = NewPart(count=whole(told.count, "the count"), token=told.token or None, **fields)
     part = register_of(request).write(lambda turn: add_part(turn, new), by=who(request), what="the part")
     return redirect(request, f"/register/parts/{part.code}")
 
