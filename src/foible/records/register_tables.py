@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime  # noqa: TC003 — SQLAlchemy reads the annotations
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, String, Text, UniqueConstraint
+from sqlalchemy import JSON, Double, ForeignKey, Index, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from foible.records.tables import Base, Moment
@@ -27,6 +27,7 @@ class ItemRow(Base):
         Index("ix_items_state", "state", "changed"),
         Index("ix_items_owner", "owner_id", "id"),
         Index("ix_items_check_due", "check_due"),
+        Index("ix_items_changed", "changed", "id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -53,7 +54,7 @@ class ItemRow(Base):
     notes: Mapped[str] = mapped_column(Text, server_default="")
     version: Mapped[int] = mapped_column(default=1)
     opened: Mapped[datetime] = mapped_column(Moment)
-    changed: Mapped[datetime] = mapped_column(Moment, index=True)
+    changed: Mapped[datetime] = mapped_column(Moment)
     token: Mapped[str | None] = mapped_column(String(40))
 
 
@@ -96,7 +97,7 @@ class ReadingRow(Base):
     """The quantity as `rules/` names it."""
     line: Mapped[str] = mapped_column(String(10), server_default="")
     """Which of the lines of a cord, reel or cable it was measured on."""
-    value: Mapped[float]
+    value: Mapped[float] = mapped_column(Double)
     unit: Mapped[str] = mapped_column(String(10))
     clause: Mapped[str] = mapped_column(String(40), server_default="")
     """The clause it was held against, with its edition."""
@@ -131,7 +132,7 @@ class JobRow(Base):
     """“waiting”, “in hand”, “done”, “handed back”, “given up”."""
     sound: Mapped[bool | None]
     """Whether nothing was found; null while it is open."""
-    minutes: Mapped[float | None]
+    minutes: Mapped[float | None] = mapped_column(Double)
     promised: Mapped[date | None]
     opened: Mapped[datetime] = mapped_column(Moment)
     changed: Mapped[datetime] = mapped_column(Moment, index=True)
@@ -159,7 +160,7 @@ class JobLineRow(Base):
     ref: Mapped[str] = mapped_column(String(120), server_default="")
     """The kit's own name of failure, repair or step; of a part its code."""
     text: Mapped[str] = mapped_column(Text, server_default="")
-    count: Mapped[float | None]
+    count: Mapped[float | None] = mapped_column(Double)
     """How many parts, or the value measured."""
     cost: Mapped[int | None]
     """What the parts cost then, in hundredths."""

@@ -101,8 +101,8 @@ def _having(word: str):  # type: ignore[no-untyped-def]  # noqa: ANN202 — a co
 
 
 def _has(item: type[ItemRow], word: str) -> ColumnElement[bool]:
-    there = select(ItemWordRow.item_id).where(ItemWordRow.item_id == item.id, _begins(word)).exists()
-    return or_(there, _owned(item, word))
+    there = select(ItemWordRow.item_id).where(ItemWordRow.item_id == item.id, _begins(word)).limit(1)
+    return or_(there.scalar_subquery().is_not(None), _owned(item, word))  # of “exists” PostgreSQL would look all of them up first
 
 
 def _count(session: Session, word: str) -> int:

@@ -93,7 +93,7 @@ def upgrade() -> None:  # long: every column of eleven tables
         sa.PrimaryKeyConstraint("id", name="pk_items"),
         sa.ForeignKeyConstraint(["owner_id"], ["people.id"], name="fk_items_owner_id"),
     )
-    op.create_index("ix_items_changed", "items", ["changed"])
+    op.create_index("ix_items_changed", "items", ["changed", "id"])
     op.create_index("ix_items_check_due", "items", ["check_due"])
     op.create_index("ix_items_owner", "items", ["owner_id", "id"])
     op.create_index("ix_items_state", "items", ["state", "changed"])
