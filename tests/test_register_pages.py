@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+from html import escape
 from typing import TYPE_CHECKING
 
 import pytest
 
 from client import FromHere, TestClient
+from foible.kit import load_setup
 from foible.records import PersonRow
+from foible.records.people import NewPerson
+from foible.records.trail import NOBODY
 from foible.services.opening import open_cases
 from foible.web.application import create_app
 from foible.web.settings import Settings
@@ -186,3 +190,25 @@ def test_the_api_registers_opens_records_and_tells_of_a_clash(client: TestClient
     whole = client.get(f"/api/register/items/{item['code']}").json()
     assert [each["value"] for each in whole["readings"]] == [0.3]
     assert client.get("/api/register/items/c0000").status_code == 404
+
+
+def test_what_can_hurt_stands_on_the_card_before_anything_is_done(client: TestClient) -> None:
+    """A broken blade: the cautions of the repair that is in the kit (`kit/data/repairs`), as on the page of a suspect."""
+    card = send(client, "/register/items/new", "/register/items", what="weapon|épée", complaint="snapped", bench="yes")
+    job = card.url.path
+    assert 'class="cautions"' not in card.text, "nothing is known of what is to be done"
+    found = send(client, job, job, found="weapon blade: broken")
+    cautions = load_setup("épée").repairs["exchange the blade"].cautions
+    assert cautions
+    assert all(escape(caution) in found.text for caution in cautions)
+
+
+def test_an_item_of_somebody_who_was_erased_does_not_become_the_club_s_by_a_change(client: TestClient) -> None:
+    people = client.app.app.state.people  # type: ignore[attr-defined]
+    owner = people.add(NewPerson("Odile Fennimore"), by=NOBODY)
+    code = code_of(send(client, "/register/items/new", "/register/items", what="cord|foil", owner=str(owner.id)))
+    people.erase(owner.id, by=NOBODY)
+    form = client.get(f"/register/items/{code}/edit").text
+    chosen = re.search(r'<select id="owner".*?<option value="(\d+)" selected', form, re.DOTALL)
+    assert chosen
+    assert chosen[1] == str(owner.id)

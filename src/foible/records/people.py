@@ -14,7 +14,7 @@ from foible.records.register.turn import made_by_token
 from foible.records.tables import folded
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from datetime import datetime
 
     from sqlalchemy.orm import Session
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from foible.records.register.turn import Turn
 
 __all__ = [
-    "ERASED", "GUESSES", "Guess", "NewPerson", "Person", "Role", "add_person", "anyone_signs_in", "change_person", "erase_person",
-    "guess_was_right", "guess_was_wrong", "managers", "people_found", "person_by_id", "secret_of", "take_guess", "unlock_person",
+    "ERASED", "GUESSES", "Guess", "NewPerson", "Person", "Role", "add_person", "anyone_signs_in", "change_person",
+    "erase_person", "guess_was_right", "guess_was_wrong", "managers", "names_of", "people_found", "person_by_id", "secret_of",
+    "take_guess", "unlock_person",
 ]  # fmt: skip
 
 GUESSES = 10
@@ -113,6 +114,13 @@ def people_found(session: Session, words: str = "", *, limit: int = 100, offset:
     for word in folded(words).split():
         chosen = chosen.where(PersonRow.words.contains(word, autoescape=True))
     return tuple(_person(row) for row in session.scalars(chosen.limit(limit).offset(offset)))
+
+
+def names_of(session: Session, ids: Iterable[int | None]) -> dict[int, str]:
+    """Return by ID the names of those of some people and clubs who are not erased."""
+    wanted = {each for each in ids if each is not None}
+    chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.id.in_(wanted), PersonRow.erased.is_(None))
+    return {row.id: row.name for row in session.execute(chosen)} if wanted else {}
 
 
 def add_person(turn: Turn, new: NewPerson) -> Person:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-
 from foible.errors import InputError, NotFoundError
-from foible.records.people_tables import PersonRow
+from foible.records.people import names_of
 from foible.records.register import LineKind, item_by_code, items_by_ids, job_by_number, part_by_code, parts_in_stock
-from foible.services.register.kinds import kinds
+from foible.services.register.kinds import words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -20,7 +18,7 @@ if TYPE_CHECKING:
 
     from foible.records.register import Job, JobLine, RegisteredItem
 
-__all__ = ["Named", "Order", "Receipt", "Used", "all_named", "named_things", "orders", "receipt_of", "words_of"]
+__all__ = ["Named", "Order", "Receipt", "Used", "all_named", "named_things", "orders", "receipt_of"]
 
 MOST_NAMED = 2000
 
@@ -90,15 +88,6 @@ class Order:
         return None if self.price is None else self.price * self.order
 
 
-def words_of(item: RegisteredItem) -> str:
-    """Return what an item is in words, such as “foil body cord”; of a weapon its own name."""
-    known = kinds().get(item.kind)
-    words = known.words if known else item.kind
-    if item.kind == "weapon" and item.weapon:
-        return item.weapon
-    return f"{item.weapon} {words}" if item.weapon else words
-
-
 def named_things(session: Session, codes: Sequence[str]) -> tuple[Named, ...]:
     """Return items and parts by their codes, in that order, each once. Raises NotFoundError, and InputError for too many."""
     wanted = [*dict.fromkeys(codes)]
@@ -110,7 +99,7 @@ def named_things(session: Session, codes: Sequence[str]) -> tuple[Named, ...]:
 def all_named(session: Session, items: Iterable[RegisteredItem]) -> tuple[Named, ...]:
     """Return what labels tell of items."""
     known = list(items)
-    owners = _people(session, {item.owner_id for item in known if item.owner_id is not None})
+    owners = names_of(session, (item.owner_id for item in known))
     return tuple(Named(item.code, _lines(item, owners.get(item.owner_id or 0, ""))) for item in known)
 
 
@@ -118,7 +107,7 @@ def receipt_of(session: Session, number: int) -> Receipt:
     """Return what a job card tells the owner. Raises NotFoundError."""
     job = job_by_number(session, number)
     item = items_by_ids(session, [job.item_id])[job.item_id]
-    owner = _people(session, {item.owner_id} if item.owner_id else set()).get(item.owner_id or 0, "")
+    owner = names_of(session, [item.owner_id]).get(item.owner_id or 0, "")
     texts = {kind: tuple(line.ref or line.text for line in _of(job, kind)) for kind in LineKind}
     return Receipt(
         number=job.id,
@@ -176,9 +165,3 @@ def _part_name(session: Session, code: str) -> str:
         return part_by_code(session, code).name
     except NotFoundError:
         return code
-
-
-def _people(session: Session, ids: set[int]) -> dict[int, str]:
-    """Return the names of those who have not been erased."""
-    chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.id.in_(ids), PersonRow.erased.is_(None))
-    return {row.id: row.name for row in session.execute(chosen)}

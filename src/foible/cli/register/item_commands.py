@@ -102,7 +102,7 @@ def labels(
 
 
 def _line(item: RegisteredItem) -> str:
-    from foible.services.paperwork import words_of
+    from foible.services.register.kinds import words_of
 
     due = item.check_due if item.check_due and item.check_due <= datetime.now(UTC).date() else None
     return told(item.code, words_of(item), item.name, item.state.value, due and f"check due {due}")

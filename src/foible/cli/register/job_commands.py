@@ -24,7 +24,7 @@ def list_jobs(
 ) -> None:
     """List the jobs to be done, by the day promised."""
     from foible.records.register import QueueQuery, queue
-    from foible.services.paperwork import words_of
+    from foible.services.register.kinds import words_of
 
     with register(data) as store:
         found = store.read(lambda session: queue(session, QueueQuery(), limit=count))

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from foible.kit import Failure, Setup, Slot
+    from foible.records.register import RegisteredItem
     from foible.rules import Limit
 
 __all__ = [
@@ -33,6 +34,7 @@ __all__ = [
     "setup_for",
     "slots_for",
     "todays_failure",
+    "words_of",
 ]
 
 DATA = Path(str(files("foible.services.register") / "data"))
@@ -104,6 +106,15 @@ def kind_named(name: str) -> ItemKind:
     if plain(name) not in by_name:
         raise UnknownNameError(what="kind of item", name=name, known=kinds(), all_named=True)
     return by_name[plain(name)]
+
+
+def words_of(item: RegisteredItem) -> str:
+    """Return what an item is in words, such as “foil body cord”; of a weapon its own name."""
+    known = kinds().get(item.kind)
+    words = known.words if known else item.kind
+    if item.kind == "weapon" and item.weapon:
+        return item.weapon
+    return f"{item.weapon} {words}" if item.weapon else words
 
 
 def bare(name: str) -> str:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.records.experience import ExperienceStore, ItemFacts, JobFacts, PartUse
 
-__all__ = ["Care", "Cause", "Order", "Plan", "Season", "Spare", "Verdict", "season", "season_of", "usual_repairs"]
+__all__ = ["FAULTS", "Care", "Cause", "Order", "Plan", "Season", "Spare", "Verdict", "season", "season_of", "usual_repairs"]
 
 YEAR = 365.25
 STARTS = 9

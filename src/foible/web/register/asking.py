@@ -12,20 +12,19 @@ from sqlalchemy import select
 
 from foible.errors import InputError
 from foible.records import PersonRow
-from foible.services.register.kinds import kinds
+from foible.services.register.kinds import kinds, words_of
 from foible.web.register.signed_in import person_of, who
 from foible.web.security import check_form
 from foible.web.shared import cases_of, render
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
 
     from fastapi import Request
     from sqlalchemy.orm import Session
     from starlette.responses import HTMLResponse
 
-    from foible.records.register import RegisteredItem, RegisterStore
+    from foible.records.register import RegisterStore
 
 __all__ = [
     "Checked",
@@ -35,9 +34,7 @@ __all__ = [
     "Short",
     "Token",
     "day_in",
-    "item_words",
     "money_in",
-    "names_of",
     "number_in",
     "overlays_of",
     "owners",
@@ -84,7 +81,7 @@ def overlays_of(request: Request) -> tuple[Path, ...]:
 def show(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows
     """Return a page of the register."""
     within = {address: words for address, words in SECTIONS.items() if address in request.app.state.sections}
-    known: dict[str, Any] = {"item_words": item_words, "kinds": kinds(), "money": _money, "within": within}
+    known: dict[str, Any] = {"item_words": words_of, "kinds": kinds(), "money": _money, "within": within}
     known["person"] = person_of(request)
     return render(request, f"register/{template}", status, **known | values)
 
@@ -93,13 +90,6 @@ def owners(session: Session) -> dict[int, str]:
     """Return the names of people and clubs who are not erased, by ID."""
     chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.erased.is_(None)).order_by(PersonRow.name).limit(MOST_OWNERS)
     return {row.id: row.name for row in session.execute(chosen)}
-
-
-def names_of(session: Session, ids: Iterable[int | None]) -> dict[int, str]:
-    """Return the names of some people and clubs who are not erased, by ID."""
-    wanted = {each for each in ids if each is not None}
-    chosen = select(PersonRow.id, PersonRow.name).where(PersonRow.id.in_(wanted), PersonRow.erased.is_(None))
-    return {row.id: row.name for row in session.execute(chosen)} if wanted else {}
 
 
 def _slip(what: str, given: str, remedy: str) -> InputError:
@@ -142,15 +132,6 @@ def version_in(text: str) -> int | None:
         what = "the version"
         raise _slip(what, text, "reload the page and send it again")
     return int(text)
-
-
-def item_words(item: RegisteredItem) -> str:
-    """Return what an item is in words, such as “foil body cord”."""
-    known = kinds().get(item.kind)
-    words = known.words if known else item.kind
-    if item.kind == "weapon" and item.weapon:
-        return item.weapon
-    return f"{item.weapon} {words}" if item.weapon else words
 
 
 def _money(cents: int | None) -> str:

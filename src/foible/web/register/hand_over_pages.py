@@ -14,10 +14,10 @@ from foible.records.register import NewItem, item_by_code, item_ids, items_by_id
 from foible.services.cases import About
 from foible.services.register.from_case import hand_over, title_codes
 from foible.services.register.items import register_item
-from foible.services.register.kinds import kind_named, kinds, setup_for
+from foible.services.register.kinds import kind_named, kinds, setup_for, words_of
 from foible.situation import Mode, Situation
 from foible.web.lanes import looks_up, reasons
-from foible.web.register.asking import Checked, day_in, item_words, overlays_of, owners, register_of, show, who
+from foible.web.register.asking import Checked, day_in, overlays_of, owners, register_of, show, who
 from foible.web.shared import cases_of, in_address, redirect
 
 if TYPE_CHECKING:
@@ -100,7 +100,7 @@ def item_case(request: Request, code: str, token: Annotated[str, Form(max_length
     fitted = {SIDES[0]: dict(item.fitted)} if item.fitted else {}
     kept = cases.open(
         setup.weapon,
-        title=f"{item.code}: {item.name or item_words(item)}",
+        title=f"{item.code}: {item.name or words_of(item)}",
         token=token or secrets.token_hex(8),
         about=About("", "", fitted),
         where=Situation(Mode.BENCH, thing, Mode.BENCH.usual_tools),

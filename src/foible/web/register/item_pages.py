@@ -25,7 +25,7 @@ from foible.records.register import (
 from foible.services.register.creep import creep_of
 from foible.services.register.items import register_item, revise_item
 from foible.services.register.jobs import begun
-from foible.services.register.kinds import kind_named, kinds, quantities_of, slots_for
+from foible.services.register.kinds import failures_of, kind_named, kinds, quantities_of, slots_for
 from foible.services.register.making import job_kinds
 from foible.services.register.measuring import map_written, measured
 from foible.web.lanes import looks_up
@@ -241,6 +241,7 @@ def _page(session: Session, code: str) -> dict[str, Any]:
         "loans": loans,
         "loan": next((each for each in loans if each.back is None), None),
         "owners": owners(session),
+        "of_strip": bool(failures_of(item.kind, item.weapon, {})),
         "quantities": quantities_of(item.kind, item.weapon),
         "plots": _plots(item, readings_of(session, item.id)),
         "job_kinds": job_kinds(item.kind, item.weapon),

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.errors import ClashError, InputError
+from foible.records.people import names_of
 from foible.records.register import (
     JobState,
     LineKind,
@@ -23,7 +24,7 @@ from foible.records.register import (
     take_line_back,
 )
 from foible.services.register.jobs import Work, begin_next, begun, record_work, repairs_for
-from foible.services.register.kinds import failures_of, quantities_of
+from foible.services.register.kinds import failures_of, quantities_of, setup_for
 from foible.services.register.making import job_kinds, making_named
 from foible.services.register.measuring import measured
 from foible.web.lanes import looks_up
@@ -33,7 +34,6 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
-    names_of,
     number_in,
     overlays_of,
     owners,
@@ -45,7 +45,7 @@ from foible.web.register.asking import (
 from foible.web.shared import in_address, redirect
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from sqlalchemy.orm import Session
 
@@ -230,12 +230,24 @@ def _card(request: Request, number: int, told: WorkForm | None = None, clash: Cl
         clash=clash,
         failures=failures,
         suspects=suspects,
+        cautions=_cautions(request, item, job, suspects),
         repairs=repairs_for(item, overlays_of(request)),
         measurable=measurable,
         making=making_named(job.kind, item.kind, item.weapon) if job.kind in job_kinds(item.kind, item.weapon) else None,
         steps_done={line.ref for line in job.standing if line.kind is LineKind.STEP},
         **values,
     )
+
+
+def _cautions(request: Request, item: RegisteredItem, job: Job, suspects: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """Return the cautions of the repairs that are noted on a card, or likely to be made."""
+    setup = setup_for(item.weapon, item.fitted, overlays_of(request))
+    failures = failures_of(item.kind, item.weapon, item.fitted, overlays_of(request))
+    found = {line.ref for line in job.standing if line.kind is LineKind.FOUND} | {str(each["failure"]) for each in suspects}
+    repairs = {failures[name].repair for name in found & failures.keys()}
+    repairs |= {line.ref for line in job.standing if line.kind is LineKind.REPAIR}
+    known = (setup.repairs[name] for name in sorted(filter(None, repairs)) if name in setup.repairs)
+    return tuple(dict.fromkeys(caution for repair in known for caution in repair.cautions))
 
 
 def _values(session: Session, number: int) -> dict[str, Any]:

@@ -10,10 +10,11 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.errors import NotFoundError
 from foible.records import ItemRow, LoanRow, PartRow
+from foible.records.people import names_of
 from foible.records.register import ItemState, QueueQuery, item_by_code, item_ids, items_by_ids, known_as, part_by_code, queue
 from foible.records.tables import folded
 from foible.web.lanes import looks_up
-from foible.web.register.asking import names_of, register_of, show
+from foible.web.register.asking import register_of, show
 from foible.web.shared import redirect
 
 if TYPE_CHECKING:

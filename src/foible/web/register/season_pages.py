@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, Response
 
 from foible.drawing import pareto_svg, survival_svg
 from foible.output.season_pdf import season_pdf
-from foible.services.register.season import Plan, season, season_of, usual_repairs
+from foible.services.register.season import FAULTS, Plan, season, season_of, usual_repairs
 from foible.web.lanes import looks_up
 from foible.web.register.learned_pages import teacher_of
 from foible.web.shared import cases_of, drawn, render
@@ -72,6 +72,7 @@ def season_page(request: Request, asked: Wanted) -> HTMLResponse:
         "season.html",
         season=made,
         listed=LISTED,
+        faults=FAULTS,
         asked=asked,
         address=urlencode(asked.model_dump(mode="json", exclude_none=True)),
         lives=[(life, _life_plot(life)) for life in sorted(made.lives, key=lambda life: -life.failures)[:LIVES]],
