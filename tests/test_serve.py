@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import signal
 import socket
@@ -16,12 +17,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from foible.errors import InputError
+from foible.errors import InputError, KeepingError
 from foible.records import CaseStore, Database, EntryKind, NewCase, NewEntry
+from foible.services.reasoning import Reasoning
 from foible.web.hub import Hub
 from foible.web.key import kept_secret
 from foible.web.priority import AnswerPriority
-from foible.web.serve import SHARES_PORTS, _listening
+from foible.web.serve import SHARES_PORTS, _listening, warm
 from foible.web.settings import Passphrase, Settings
 
 if TYPE_CHECKING:
@@ -240,3 +242,23 @@ def test_a_device_stays_joined_while_the_passphrase_is_the_same() -> None:
 
     assert settings("crate lantern oar").ticket == settings(" Crate  lantern oar").ticket
     assert settings("crate lantern oar").ticket != settings("crate-lantern-oar").ticket
+
+
+def test_records_that_cannot_be_read_stop_nothing_that_is_worked_out_beforehand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The register's rates are read for it; where they cannot be, whoever answers is told, and no thread dies of it."""
+    died: list[threading.ExceptHookArgs] = []
+    monkeypatch.setattr(threading, "excepthook", died.append)
+    asked: list[str] = []
+
+    def unread(weapon: str) -> None:
+        asked.append(weapon)
+        raise KeepingError(what="the records", reason="no such table: choices", done="read", remedy="try again")
+
+    reasoning = Reasoning()
+    monkeypatch.setattr(reasoning, "warm", unread)
+    thread = warm(reasoning)
+    thread.join(30)
+    gc.unfreeze()
+    assert asked
+    assert not thread.is_alive()
+    assert not died

@@ -10,6 +10,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ import segno
 import uvicorn
 from sqlalchemy.engine import make_url
 
-from foible.errors import InputError
+from foible.errors import InputError, KeepingError
 from foible.records import file_of, put_away
 from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
@@ -68,8 +69,9 @@ def warm(reasoning: Reasoning) -> threading.Thread:
     """Start working out what every case needs, so that the first answer is quick; ends with the program."""
 
     def work() -> None:
-        for weapon in reasoning.weapons():
-            reasoning.warm(weapon.name)
+        with suppress(KeepingError):  # rates of the register that cannot be read: whoever answers is told
+            for weapon in reasoning.weapons():
+                reasoning.warm(weapon.name)
         gc.collect()
         gc.freeze()  # what is in memory by now stays: scanning it for garbage would hold everybody up for a tenth of a second
 
