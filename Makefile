@@ -23,12 +23,14 @@ OLDEST := .venv-oldest
 WHEEL := .wheel
 AUDIT := .venv-audit
 QUICK := "not slow"
-# On every core; tests/conftest.py says which tests stay together.
-BESIDE := --numprocesses auto --dist loadgroup --no-loadscope-reorder
+# On every core; tests/together.py says which tests stay together.
+BESIDE := --numprocesses auto --no-loadscope-reorder
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
 # Matrices are small here; more threads only fight over the cores.
 export OPENBLAS_NUM_THREADS := 1
+# Python keeps what it has compiled, whatever the shell says: else each of some hundred processes compiles everything anew.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy faults speed audit container clean
 .DEFAULT_GOAL := run

@@ -8,26 +8,50 @@ from typing import TYPE_CHECKING
 import pytest
 
 from postgres import Server, programs
+from together import BROWSER, Together, group_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from xdist.remote import Producer  # type: ignore[import-untyped]
 
-@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
+
+RAN: dict[str, set[str]] = {}
+"""The processes that have run tests of each group."""
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Say which tests stay together where they run on several cores, and begin with what takes longest.
+    """Begin with what takes longest, and count no lines where it is slow.
 
-    Tests of one file share what the file sets up; those in the browser share one server and one browser. Counting lines doubles
-    the time of a test: the quick tests alone, and the command wherever it is started, must reach what is asked for.
+    Counting lines doubles the time of a test: the quick tests alone, and the command wherever it is started, must reach what is
+    asked for.
     """
-    groups = {item: "browser" if item.path.parent.name == "browser" else item.path.stem for item in items}
-    slow = {group for item, group in groups.items() if item.get_closest_marker("slow")}
-    for item, group in groups.items():
-        item.add_marker(pytest.mark.xdist_group(group))
+    slow = {group_of(item.nodeid) for item in items if item.get_closest_marker("slow")}
+    for item in items:
         if item.get_closest_marker("slow"):
             item.add_marker(pytest.mark.no_cover)
-    items.sort(key=lambda item: (groups[item] != "browser", groups[item] not in slow))
+    items.sort(key=lambda item: (group_of(item.nodeid) != BROWSER, group_of(item.nodeid) not in slow))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together:
+    """Hand out the tests in groups, whatever the command line says."""
+    return Together(config, log)
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Note which process ran a test."""
+    RAN.setdefault(group_of(report.nodeid), set()).add(getattr(report, "worker_id", ""))
+
+
+def pytest_sessionfinish() -> None:
+    """Refuse a run in which what belongs together ran apart: it passes, and takes half as long again."""
+    torn = sorted(group for group, processes in RAN.items() if len(processes) > 1)
+    if torn:
+        pytest.exit(
+            f"tests that share a set-up ran in several processes: {', '.join(torn)} — see tests/together.py", returncode=1
+        )
 
 
 @pytest.fixture(scope="session")
