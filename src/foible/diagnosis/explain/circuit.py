@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile, open_chances, weapon_ports
 from foible.circuit import Port, Shape, conductances_of, port_resistances
-from foible.circuit.routes import route
+from foible.circuit.routes import Routes
 from foible.diagnosis.explain.words import Chance, Circuit, Measured, Namer, SideFacts, lamps_text
 from foible.diagnosis.shown.effects import Edits, edits, failed_network, joint_name, together
 from foible.kit import SIDES
@@ -61,12 +61,12 @@ def explain_lamps(
     joints = {joint_name(*pair): failure for failure, each in made for pair, _ in each.joined}
     namer = Namer(setup, arrangement, [failure for failure, _ in failures], joints)
     opened = {name: chance[:, 0].tolist() for name, chance in open_chances(profile, shape, mesh).items()}
-    explanations = {}
+    routes, explanations = Routes(network), {}
     for number, side in enumerate(SIDES):
         ports = weapon_ports(profile.kind, side)
         readings = port_resistances(shape, mesh, ports.values())[:, 0] if ports else ()
         circuits = {
-            name: _circuit(network, name, float(value), route(network, port.sources, port.sinks))
+            name: _circuit(network, name, float(value), routes.between(port.sources, port.sinks))
             for (name, port), value in zip(ports.items(), readings, strict=True)
         }
         chances = {lamp.name.lower(): float(lamps[number, lamp]) for lamp in Lamp}
