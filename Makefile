@@ -3,6 +3,7 @@
 # make test   set everything up and run all tests
 # make test-quick   the quick ones: no browser, nothing slow
 # make test-oldest  the quick ones with the oldest packages that pyproject.toml allows, in an environment of their own
+# make programs  install the browser and the database server that the tests need, where that is allowed
 # make lint   the linters
 # make wheel  build the wheel, install it on its own, and start it
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
@@ -25,6 +26,8 @@ AUDIT := .venv-audit
 QUICK := "not slow"
 # On every core; tests/together.py says which tests stay together.
 BESIDE := --numprocesses auto --no-loadscope-reorder
+# Of an environment that is used once and thrown away, only what is imported is worth compiling.
+PASSING := --quiet --disable-pip-version-check --no-compile
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
 # Matrices are small here; more threads only fight over the cores.
@@ -32,7 +35,7 @@ export OPENBLAS_NUM_THREADS := 1
 # Python keeps what it has compiled, whatever the shell says: else each of some hundred processes compiles everything anew.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: setup run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy faults speed audit container clean
+.PHONY: setup programs run serve test test-quick test-oldest lint lint-rules lint-format lint-types lint-files wheel oldest lock docs screenshots benchmark compare accuracy faults speed audit container clean
 .DEFAULT_GOAL := run
 
 setup: $(VENV)/ready
@@ -53,10 +56,13 @@ run: setup
 serve: setup
 	@$(BIN)/foible serve --demo
 
-test: setup
+test: setup programs
+	@$(BIN)/python -m pytest --cov $(BESIDE)
+
+# What the tests need of the distribution; with what is set up elsewhere beside it, nobody waits for the network.
+programs:
 	@tests/get-chromium.sh
 	@tests/get-postgresql.sh
-	@$(BIN)/python -m pytest --cov $(BESIDE)
 
 test-quick: setup
 	@$(BIN)/python -m pytest -m $(QUICK) $(BESIDE)
@@ -71,7 +77,7 @@ oldest: $(OLDEST)/ready
 $(OLDEST)/ready: requirements-oldest.lock pyproject.toml
 	@echo "Setting up the oldest packages allowed in $(OLDEST) (once) …"
 	@$(PYTHON) -m venv $(OLDEST)
-	@$(OLDEST)/bin/python -m pip install --quiet --disable-pip-version-check --requirement requirements-oldest.lock
+	@$(OLDEST)/bin/python -m pip install $(PASSING) --requirement requirements-oldest.lock
 	@$(OLDEST)/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
 	@touch $@
 
@@ -138,7 +144,7 @@ wheel: setup
 	@rm -rf $(WHEEL)
 	@$(BIN)/python -m build --wheel --no-isolation --outdir $(WHEEL) . >/dev/null
 	@$(PYTHON) -m venv $(WHEEL)/venv
-	@$(WHEEL)/venv/bin/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock $(WHEEL)/foible-*.whl
+	@$(WHEEL)/venv/bin/python -m pip install $(PASSING) --requirement requirements.lock $(WHEEL)/foible-*.whl
 	@$(WHEEL)/venv/bin/python -m pip check
 	@cd $(WHEEL) && venv/bin/foible --version && venv/bin/foible lamps sound >/dev/null && venv/bin/python $(CURDIR)/.ci/start.py
 	@rm -rf $(WHEEL)
