@@ -19,8 +19,8 @@ from foible.kit import weapon_names
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.photos import Album
-from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ NOT_CHECKED = [
 
 FOLDER = TemporaryDirectory()
 STORE = CaseStore(Database(f"sqlite:///{FOLDER.name}/records.db"), clock=lambda: datetime.now(UTC))
-CASES = Cases(Reasoning(), STORE, Album(Path(FOLDER.name) / "photos"))
+CASES = Cases(REASONING, STORE, Album(Path(FOLDER.name) / "photos"))
 APP = FromHere(create_app(CASES, Settings(hosts=("testserver",))))
 """Here, not in a fixture: the operations are collected from its description."""
 

@@ -6,9 +6,9 @@ import pytest
 
 from foible.diagnosis import Kind
 from foible.kit import load_setup
-from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, load_complaints, made_case
 from strip import strip
+from usual import REASONING
 
 FOIL = strip("foil")
 HIT: dict[str, object] = {"press": "left", "on": "right lamé front"}
@@ -60,7 +60,7 @@ def test_a_blade_that_was_seen_broken_is_out_of_use_whatever_was_said_before(wea
     told = load_complaints(load_setup(weapon), "left")
     blade = next(f.part for f in load_setup(weapon).failures.values() if f.out_of_use and f.item == "left weapon")
     look = {"examine": [blade], "found": "broken"}
-    reasoning = Reasoning()
+    reasoning = REASONING
     for first in ([], *([each.table.model_dump(exclude_defaults=True)] for each in told)):
         case = made_case(CaseTable.model_validate({"weapon": weapon, "trial": [*first, look]}))
         diagnosis = reasoning.diagnose(case)

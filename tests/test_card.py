@@ -28,9 +28,9 @@ from foible.output import card_html, card_of, card_text
 from foible.output.card_pdf import card_pdf
 from foible.output.card_words import asked, named, readings
 from foible.services.complained import complained
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from strip import strip
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     from foible.output import Card
 
 PAGE = Path(__file__).parent.parent / "docs" / "field-card.md"
-REASONING = Reasoning()
 ITEM = "left weapon"
 AT_HAND = {"foil": ("spare",), "épée": ("spare", "weight", "shims"), "sabre": ("spare",)}
 QUICK = [("foil", ""), ("foil", ITEM)]

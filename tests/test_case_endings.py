@@ -17,10 +17,10 @@ from foible.services.case_files import save_case, take_in
 from foible.services.cases import About, Cases
 from foible.services.closing import close_with, line_failed, line_passed
 from foible.services.proving import LineState, Proving, passing_report
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import TrialTable, read_trial, report_key, reported
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 FIVE = 5
 """The most lines of a proof: nobody at a strip makes more; common practice, no source."""
 
-REASONING = Reasoning()
 WHITE = "It goes white, and I never hit anything"
 AT_REST = "leave the whole strip at rest"
 NOW = datetime(2026, 10, 3, 14, 30, tzinfo=UTC)

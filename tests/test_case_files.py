@@ -19,19 +19,20 @@ from foible.services.reasoning import Reasoning
 from foible.services.sentences import said_otherwise
 from foible.situation import Mode
 from foible.trials import CaseTable, TrialTable, file_text, former_names, load_catalogue, parsed_case
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-REASONING = Reasoning()
 VERSION = former_names().version
 WHITE = {"saw": ["left white"]}
 HIT = {"press": "left", "on": "right lamé front", "saw": ["left white"]}
 
 
 def opened(url: str, overlays: Sequence[Path] = ()) -> Cases:
-    return Cases(Reasoning(overlays=overlays), CaseStore(Database(url), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+    reasoning = Reasoning(overlays=overlays) if overlays else REASONING
+    return Cases(reasoning, CaseStore(Database(url), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from foible.services.kept_reading import kept_reading
 from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import TrialTable, load_complaints, read_trial
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Case
 
-REASONING = Reasoning()
 WHITE = "It goes white, and I never hit anything"
 EXCHANGE = "exchange the left cord for a known-good one and leave all at rest"
 

@@ -10,11 +10,12 @@ import pytest
 from foible.diagnosis import Rates
 from foible.kit import load_setup
 from foible.services.club_rates import Found, club_rates, sideless
-from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, TrialTable, made_case, read_trial
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.diagnosis.belief.posterior import Belief
+    from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
 
 CORD = "cord B wire at the weapon plug: broken where it leaves the plug"
@@ -23,7 +24,7 @@ KINDS = ("weapon", "cord", "lamé", "reel", "floor cable", "apparatus", "mask co
 
 @pytest.fixture(scope="module")
 def reasoning() -> Reasoning:
-    return Reasoning()
+    return REASONING
 
 
 def test_what_a_club_finds_is_suspected_more_and_the_rest_of_the_odds_stay(reasoning: Reasoning) -> None:

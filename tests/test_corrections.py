@@ -16,10 +16,10 @@ from foible.circuit import Port
 from foible.diagnosis.shown.readings import LEADS_OHMS, spread_of_port
 from foible.kit import load_setup
 from foible.rules import limits_of
-from foible.services.reasoning import Reasoning
 from foible.services.verdict import verdict_of
 from foible.trials import CaseTable, arranged, made_case
 from strip import strip
+from usual import REASONING
 
 ROOT = Path(__file__).parent.parent
 FOIL, EPEE, SABRE = strip("foil"), strip("épée"), strip("sabre")
@@ -104,7 +104,7 @@ def test_the_sabre_has_its_times_for_a_whip_over() -> None:
     assert [blocked.chance(ms) for ms in (0, 4, 5, 10)] == [0, 0, 1, 1]
     assert [again.chance(ms) for ms in (5, 15, 20, 30)] == [0, 0, 1, 1]
     assert [rearm.chance(ms) for ms in (10, 20)] == [0, 1]
-    assert [window.clause for window in Reasoning().times("sabre")][-3:] == ["C(b)5", "C(b)5", "C(b)6"]
+    assert [window.clause for window in REASONING.times("sabre")][-3:] == ["C(b)5", "C(b)5", "C(b)6"]
 
 
 # --- meter ------------------------------------------------------------------------------------------------------------
@@ -139,7 +139,7 @@ def test_what_is_left_over_is_never_more_than_all() -> None:
     case = made_case(
         CaseTable.model_validate({"weapon": "foil", "trial": [{"saw": ["left white", "right white"], "times": 3}]}), name="both"
     )
-    diagnosis = Reasoning().diagnose(case)
+    diagnosis = REASONING.diagnose(case)
     for count in (0, 1, 5, 20):
         rest = verdict_of(diagnosis, count, misread=(), alike=()).rest
         shown = diagnosis.finding.suspects[:count]

@@ -11,8 +11,8 @@ from foible.diagnosis import Kind
 from foible.endings import CaseEnding
 from foible.records import CaseStore, Database, EntryKind
 from foible.services.cases import Cases
-from foible.services.reasoning import Reasoning
 from foible.web.demo import fill
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,7 +26,7 @@ FINISHED = {CaseEnding.EXCHANGED, CaseEnding.WORKSHOP, CaseEnding.NO_FAULT}
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cases]:
     database = Database(f"sqlite:///{tmp_path_factory.mktemp('demo') / 'r.db'}")
-    cases = Cases(Reasoning(), CaseStore(database, clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+    cases = Cases(REASONING, CaseStore(database, clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
     fill(cases)
     yield cases
     database.dispose()

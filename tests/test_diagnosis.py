@@ -27,7 +27,6 @@ from foible.diagnosis.shown.hypotheses import PRIOR_UNKNOWN, Activity
 from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.kit import SIDES, load_setup, weapon_at
-from foible.services.reasoning import Reasoning
 from foible.services.scoring import score as score_of
 from foible.situation import Mode, Situation
 from foible.trials import (
@@ -44,6 +43,7 @@ from foible.trials import (
 )
 from foible.trials.trial import Seen
 from foil import arrangement, setup
+from usual import REASONING
 
 PUBLISHED = Path(__file__).parent.parent / "examples" / "published"
 
@@ -371,7 +371,7 @@ def _answered(made: Trial, table: TrialTable, phrases: list[str]) -> Trial:
 @pytest.mark.slow
 def test_published_cases_come_out() -> None:
     """examples/published: true part among the first three and true item first in at least 85 % of those expressible."""
-    score = score_of(Reasoning(), PUBLISHED)
+    score = score_of(REASONING, PUBLISHED)
     assert len(score.cases) >= 25
     assert score.part_share >= 0.85
     assert score.item_share >= 0.85

@@ -12,9 +12,9 @@ from benchmarks.accuracy import page as accuracy_page
 from docs.build import build
 
 from foible.kit import load_setup
-from foible.services.reasoning import Reasoning
 from foible.services.scoring import score as score_of
 from foible.trials import load_catalogue
+from usual import REASONING
 
 ROOT = Path(__file__).parent.parent
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("examples/**/*.md"))]
@@ -54,7 +54,7 @@ def test_the_case_of_a_page_can_be_diagnosed(page: Path, tmp_path: Path) -> None
     for block in blocks:
         path = tmp_path / "case.toml"
         path.write_text(block, encoding="utf-8")
-        reasoning = Reasoning()
+        reasoning = REASONING
         assert reasoning.diagnose(reasoning.case(path)).finding.items[0].name in ("right lamé", "right cord")
 
 
@@ -62,7 +62,7 @@ def test_the_worked_example_of_the_meter_page_comes_out_as_it_says(tmp_path: Pat
     (block,) = BLOCK.findall((ROOT / "docs" / "meter.md").read_text(encoding="utf-8"))
     path = tmp_path / "case.toml"
     path.write_text(block, encoding="utf-8")
-    reasoning = Reasoning()
+    reasoning = REASONING
     finding = reasoning.diagnose(reasoning.case(path)).finding
     assert [suspect.part for suspect in finding.suspects[:2]] == ["left weapon grip nut", "left weapon socket nut"]
     assert sum(suspect.probability for suspect in finding.suspects[:2]) > 0.9
@@ -93,7 +93,7 @@ def test_commands_of_the_readme_are_those_of_the_makefile_and_the_program() -> N
 
 
 def test_examples_load() -> None:
-    reasoning = Reasoning()
+    reasoning = REASONING
     for path in sorted(ROOT.glob("examples/**/*.toml")):
         reasoning.case(path)
 
@@ -124,7 +124,7 @@ def test_no_file_names_a_registry_host() -> None:
 
 @pytest.mark.slow
 def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
-    score = score_of(Reasoning(), ROOT / "examples" / "published")
+    score = score_of(REASONING, ROOT / "examples" / "published")
     readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
     parts, items = sum(case.part_found for case in score.expressible), sum(case.item_found for case in score.expressible)
     assert f"{len(score.cases)} published fault-finding cases" in readme

@@ -13,10 +13,10 @@ from fastapi.routing import APIRoute
 from client import FromHere, TestClient
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
-from foible.services.reasoning import Reasoning
 from foible.web import Settings, api, create_app
 from foible.web.register import api as register_api
 from foible.web.register import learned_api
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,7 +30,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """Yield a client from this machine."""
     url = f"sqlite:///{tmp_path_factory.mktemp('json') / 'records.db'}"
     store = CaseStore(Database(url), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC))
-    with TestClient(FromHere(create_app(Cases(Reasoning(), store), Settings())), base_url="http://localhost") as made:
+    with TestClient(FromHere(create_app(Cases(REASONING, store), Settings())), base_url="http://localhost") as made:
         yield made
     store.database.dispose()
 

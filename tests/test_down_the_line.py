@@ -15,8 +15,8 @@ from foible.errors import InputError
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.down_the_line import down_the_line, followed
-from foible.services.reasoning import Reasoning
 from foible.web.quick_answers import joint_answers, joints_told
+from usual import REASONING
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from foible.services.down_the_line import DownTheLine
     from foible.trials import Idea
 
-REASONING = Reasoning()
 AT_THE_CORD = {
     "foil": "unplug the left weapon and hold both pins of its cord on the guard",
     "épée": "unplug the left weapon and hold the A and B pins of its cord on a piece of metal",

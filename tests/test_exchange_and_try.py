@@ -12,10 +12,10 @@ from foible.diagnosis import Kind
 from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.shown.hypotheses import UNKNOWN
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, complaint_named, load_catalogue, load_complaints, made_case
 from strip import strip
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
@@ -25,7 +25,6 @@ FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
 ON = "My white lamp is on all the time"
 COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
-REASONING = Reasoning()
 
 
 def after(weapon: str, complaint: str, *trials: dict[str, object], place: Situation | None = None) -> Diagnosis:

@@ -15,9 +15,9 @@ from foible.practice import load_walk, worked
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.fitting import describe, fitted_named
-from foible.services.reasoning import Reasoning
 from foible.trials import TrialTable, headed_text
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +29,7 @@ LIT = 0.95
 @pytest.fixture
 def cases(tmp_path: Path) -> Iterator[Cases]:
     database = Database(f"sqlite:///{tmp_path / 'r.db'}")
-    yield Cases(Reasoning(), CaseStore(database, clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+    yield Cases(REASONING, CaseStore(database, clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
     database.dispose()
 
 

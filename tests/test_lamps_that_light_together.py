@@ -15,9 +15,9 @@ from foible.apparatus import Lamp
 from foible.diagnosis.belief.lamp_reports import lamp_states
 from foible.errors import InputError
 from foible.kit import weapon_at
-from foible.services.reasoning import Reasoning
 from foible.trials import BOTH, CaseTable, Group, earth_unsaid, made_case, read_seen
 from strip import strip
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.trials import Case
@@ -32,7 +32,7 @@ def case_of(weapon: str, *trials: dict[str, object]) -> Case:
 
 
 def item_share(weapon: str, item: str, *trials: dict[str, object]) -> float:
-    found = Reasoning().diagnose(case_of(weapon, *trials)).finding
+    found = REASONING.diagnose(case_of(weapon, *trials)).finding
     return next(share.probability for share in found.items if share.name == item)
 
 

@@ -9,9 +9,9 @@ import pytest
 
 from foible.kit import load_setup
 from foible.rules import judged, limits_of
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case, read_trial
+from usual import REASONING
 
 FOIL, EPEE, SABRE = "foil", "épée", "sabre"
 REEL_B = ("left reel B contact of the fencer's socket", "left floor cable B pin of the plug at the reel")
@@ -101,5 +101,5 @@ def test_what_the_rules_have_no_limit_for_is_not_judged() -> None:
 def test_the_verdict_stands_beside_the_suspects_whatever_they_are(reads: str, words: str) -> None:
     trial = {"meter": ["left cord A pin of the reel plug", "left cord clip"], "reads": reads}
     case = made_case(CaseTable.model_validate({"weapon": FOIL, "trial": [trial]}), name="cord")
-    bench = Reasoning().at(Situation(Mode.BENCH, "left cord", ("meter",)))
+    bench = REASONING.at(Situation(Mode.BENCH, "left cord", ("meter",)))
     assert [(number, judgement.words) for number, judgement in bench.diagnose(case).judgements] == [(0, words)]

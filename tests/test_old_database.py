@@ -17,6 +17,7 @@ from foible.records import CaseQuery, CaseStore, Database
 from foible.services.cases import Cases, Standing
 from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, case_reading
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 DATA = Path(__file__).parent / "data"
 THEN: list[dict[str, Any]] = json.loads((DATA / "cases-before-names.json").read_text(encoding="utf-8"))["cases"]
 SIX_DIGITS = 1e-6
+AFRESH = Reasoning()
+"""Has answered nothing from the old database."""
 every_case = pytest.mark.parametrize("then", THEN, ids=[f"{case['weapon']}-{case['id']}" for case in THEN])
 
 
@@ -32,7 +35,7 @@ def cases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cases]:
     copy = tmp_path_factory.mktemp("old") / "cases.sqlite"
     shutil.copy(DATA / "cases-before-names.sqlite", copy)
     database = Database(f"sqlite:///{copy}")
-    yield Cases(Reasoning(), CaseStore(database, clock=lambda: datetime(2027, 1, 1, tzinfo=UTC)))
+    yield Cases(REASONING, CaseStore(database, clock=lambda: datetime(2027, 1, 1, tzinfo=UTC)))
     database.dispose()
 
 
@@ -75,7 +78,7 @@ def test_the_suspects_are_those_of_the_same_trials_told_today(standings: dict[st
     table = CaseTable.model_validate({"weapon": then["weapon"], "trial": told, **_head(standing)})
     written = case_reading(table, written=[0] * len(told))
     assert not written.slips
-    today = Reasoning(situation=standing.situation).diagnose(written.case)
+    today = AFRESH.at(standing.situation).diagnose(written.case)
     before = {suspect.part: suspect.probability for suspect in standing.diagnosis.finding.suspects}
     assert before == pytest.approx({suspect.part: suspect.probability for suspect in today.finding.suspects}, abs=SIX_DIGITS)
 

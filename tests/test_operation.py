@@ -23,10 +23,10 @@ from foible.errors import InputError
 from foible.records import CaseStore, Database, NewCase
 from foible.services.cases import Cases
 from foible.services.daily import DailyCopies
-from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
 from foible.web.request_log import keep_log
 from foible.web.settings import Passphrase
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ SAID = "Ysabeau of Lanternfield says her guard smells of vinegar"
 
 @pytest.fixture
 def cases(database_url: str) -> Iterator[Cases]:
-    made = Cases(Reasoning(), CaseStore(Database(database_url), clock=lambda: datetime(2026, 10, 3, 9, tzinfo=UTC)))
+    made = Cases(REASONING, CaseStore(Database(database_url), clock=lambda: datetime(2026, 10, 3, 9, tzinfo=UTC)))
     yield made
     made.store.database.dispose()
 
@@ -175,7 +175,7 @@ def test_a_lock_that_is_kept_is_not_healthy(tmp_path: Path, monkeypatch: pytest.
 
 def test_records_that_are_taken_away_are_not_healthy(tmp_path: Path) -> None:
     path = tmp_path / "records.db"
-    cases = Cases(Reasoning(), CaseStore(Database(f"sqlite:///{path}"), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
+    cases = Cases(REASONING, CaseStore(Database(f"sqlite:///{path}"), clock=lambda: datetime(2026, 10, 3, tzinfo=UTC)))
     path.rename(tmp_path / "elsewhere.db")
     assert not cases.store.database.takes_changes()
     with TestClient(FromHere(create_app(cases, Settings(hosts=("testserver",))))) as asked:

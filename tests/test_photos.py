@@ -20,14 +20,13 @@ from foible.services.cases import Cases
 from foible.services.opening import photo_folder
 from foible.services.photos import MOST_PHOTOS, Album, attach
 from foible.services.pictures import MOST_BYTES, cleaned
-from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-REASONING = Reasoning()
 RED, BLUE = (200, 30, 30), (30, 30, 200)
 SAYS = b"51.4769N 0.0005W"
 """A place, hidden in every corner of a file that can hold words."""

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from foible.diagnosis.advice.proof import REPAIR_FAILS, proof
-from foible.services.reasoning import Reasoning
 from foible.trials import CaseTable, made_case
 from strip import strip
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.diagnosis.advice.adviser import Adviser
@@ -65,7 +65,7 @@ def test_the_cheapest_trials_that_make_it_sure_enough_are_taken() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("weapon", WEAPONS)
 def test_what_a_proof_claims_is_what_its_trials_leave(weapon: str) -> None:
-    reasoning = Reasoning()
+    reasoning = REASONING
     setup = reasoning.setup(weapon)
     verb = "press" if setup.points["left"].moves else "cut"
     seen: dict[str, Any] = {verb: "left", "saw": ["nothing"]}

@@ -17,8 +17,8 @@ from foible.services.cases import Cases
 from foible.services.likely_answers import likely_answers
 from foible.services.looking_over import all_fine, looks_besides
 from foible.services.on_the_bench import first_failed, gauges_of, lying, this_words
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
+from usual import REASONING
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from foible.services.cases import Standing
     from foible.trials import Idea
 
-REASONING = Reasoning()
 WHITE = "It goes white, and I never hit anything"
 CAME_UP_WHITE = "I hit the lamé and it came up white"
 

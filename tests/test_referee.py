@@ -10,14 +10,13 @@ from foible.facts import METAL_PISTE
 from foible.kit import SIDES, load_setup, weapon_names
 from foible.output.asjson import diagnosis_json
 from foible.rules import Fault, rulings
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, TrialTable, complained_of, load_complaints, made_case, read_trial
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
 
-REASONING = Reasoning()
 SETUPS = {weapon: load_setup(weapon) for weapon in weapon_names()}
 
 

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from foible.services.reasoning import Reasoning
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, complaint_named, load_complaints, made_case
+from usual import REASONING
 
 if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
 
-REASONING = Reasoning()
 BENCH = Mode.BENCH
 ROOMY = ("spare", "meter", "box", "weight", "shims", "screwdriver")
 SHIM: dict[str, object] = {"gauge": "left 0.5 mm shim", "found": "fails"}
