@@ -1,14 +1,14 @@
 """The inner loops of pairs, compiled: tables of millions of cells in; one pass over them, where array operations need a dozen.
 
-They are compiled when first called, and cached on disk for the next start. None holds the interpreter's lock.
+Numba is loaded and they are compiled when first called, and cached on disk for the next start. None holds the interpreter's lock.
 """
 
 from __future__ import annotations
 
+from functools import cache, wraps
 from typing import TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
-from numba import njit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,10 +24,20 @@ Loop = TypeVar("Loop", bound="Callable[..., object]")
 
 
 def _compiled(loop: Loop) -> Loop:
-    try:
-        return cast("Loop", njit(cache=True, nogil=True)(loop))
-    except RuntimeError:  # there is nowhere on disk to cache it
-        return cast("Loop", njit(nogil=True)(loop))
+    @cache
+    def made() -> Loop:
+        from numba import njit  # noqa: PLC0415 — takes a fifth of a second, and most commands reason nothing
+
+        try:
+            return cast("Loop", njit(cache=True, nogil=True)(loop))
+        except RuntimeError:  # there is nowhere on disk to cache it
+            return cast("Loop", njit(nogil=True)(loop))
+
+    @wraps(loop)
+    def called(*values: object) -> object:
+        return made()(*values)
+
+    return cast("Loop", called)
 
 
 # long: a compiled loop that fills arrays as it goes; a call inside it would have to be compiled too
