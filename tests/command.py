@@ -6,6 +6,10 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 ROOT = Path(__file__).parent.parent
 PUBLISHED = ROOT / "examples" / "published"
@@ -26,6 +30,11 @@ def foible(*arguments: str | Path, stdin: str = "", width: int = 100, cwd: Path 
         cwd=cwd,
         env={"PATH": "/usr/bin:/bin", "COLUMNS": str(width), "PYTHONIOENCODING": "utf-8", "NO_COLOR": "1"} | COVERAGE,
     )
+
+
+def uncounted(environment: Mapping[str, str] = os.environ) -> dict[str, str]:
+    """Return an environment without what makes a program count its lines: that takes as long again as what is counted."""
+    return {key: value for key, value in environment.items() if not key.startswith("COVERAGE_")}
 
 
 def said(result: subprocess.CompletedProcess[str]) -> str:

@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from command import uncounted
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
@@ -71,6 +73,7 @@ def started(data: Path, port: int, workers: int) -> tuple[subprocess.Popen[bytes
         stdin=theirs,
         stdout=theirs,
         stderr=theirs,
+        env=uncounted(),
         start_new_session=True,
         preexec_fn=own_terminal,  # noqa: PLW1509 — no threads yet
     )

@@ -13,6 +13,8 @@ from contextlib import suppress
 from http.client import HTTPConnection
 from typing import TYPE_CHECKING, Self
 
+from command import uncounted
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -30,8 +32,6 @@ FLAGS = (
     "--disable-sync",
 )
 """What keeps Chromium to the pages that it is given."""
-UNCOUNTED = {key: value for key, value in os.environ.items() if not key.startswith("COVERAGE_")}
-"""The environment without what makes a program count its lines: that takes as long again as the pages themselves."""
 
 
 def chromium() -> str | None:
@@ -58,7 +58,7 @@ class Served:
                 [sys.executable, "-m", "foible", *how],
                 stdout=log,
                 stderr=subprocess.STDOUT,
-                env=UNCOUNTED | {"OPENBLAS_NUM_THREADS": "1"},
+                env=uncounted() | {"OPENBLAS_NUM_THREADS": "1"},
                 start_new_session=True,  # a process group of its own, so that all of it can be ended
             )
         while not self._answers():
