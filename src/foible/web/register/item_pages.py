@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
@@ -77,7 +78,7 @@ class ItemForm(BaseModel):
     version: Short = ""
     token: Token = ""
     bench: Short = ""
-    """“yes” sends a new item to the bench."""
+    """“yes” sends a new item to the bench; “next” does too, and asks for the next one at once."""
 
     def fields(self) -> dict[str, Any]:
         """Return what is said of the item, as the records have it. Raises InputError."""
@@ -95,9 +96,11 @@ class ItemForm(BaseModel):
 
 @router.get("/new")
 @looks_up
-def item_new(request: Request) -> HTMLResponse:
-    """Ask what is to be registered."""
-    return _new_form(request, ItemForm())
+def item_new(
+    request: Request, what: Annotated[str, Query(max_length=80)] = "", after: Annotated[str, Query(max_length=20)] = ""
+) -> HTMLResponse:
+    """Ask what is to be registered: `what` as the last one was, `after` it."""
+    return _new_form(request, ItemForm(what=what), after)
 
 
 @router.post("", dependencies=[Checked])
@@ -113,11 +116,13 @@ def item_register(request: Request, told: Annotated[ItemForm, Form()]) -> Respon
 
     def change(turn: Any) -> tuple[RegisteredItem, int | None]:  # noqa: ANN401 — a Turn
         item = register_item(turn, new, overlays_of(request))
-        if told.bench != "yes":
+        if told.bench not in {"yes", "next"}:
             return item, None
         return item, begun(turn, item, NewJob(item.id, complaint=told.complaint.strip(), token=told.token or None)).id
 
     item, job = register_of(request).write(change, by=who(request), what="the item")
+    if told.bench == "next":
+        return redirect(request, f"/register/items/new?{urlencode({'what': told.what, 'after': item.code})}")
     return redirect(request, f"/register/jobs/{job}" if job else f"/register/items/{item.code}")
 
 
@@ -218,11 +223,13 @@ def item_measure(request: Request, code: str, told: Annotated[ReadingForm, Form(
     return redirect(request, f"/register/items/{code}")
 
 
-def _new_form(request: Request, told: ItemForm) -> HTMLResponse:
+def _new_form(request: Request, told: ItemForm, after: str = "") -> HTMLResponse:
     offered = [(kind, weapon) for kind in kinds().values() for weapon in (kind.weapons or ("",))]
     slots = {slot.name: slot for kind, weapon in offered if weapon for slot in slots_for(kind, weapon, overlays_of(request))}
     known = register_of(request).read(owners)
-    return show(request, "item_new.html", told=told, offered=offered, slots=slots.values(), owners=known)
+    today = register_of(request).clock().astimezone().date()
+    last = register_of(request).read(lambda session: item_by_code(session, after)) if after else None
+    return show(request, "item_new.html", told=told, offered=offered, slots=slots.values(), owners=known, last=last, today=today)
 
 
 def _edit_form(request: Request, code: str, told: ItemForm | None = None, clash: ClashError | None = None) -> HTMLResponse:
