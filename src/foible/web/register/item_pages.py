@@ -36,6 +36,7 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
+    id_in,
     money_in,
     number_in,
     overlays_of,
@@ -84,7 +85,7 @@ class ItemForm(BaseModel):
         """Return what is said of the item, as the records have it. Raises InputError."""
         return {
             "name": self.name.strip(),
-            "owner_id": int(self.owner) if self.owner.isdecimal() else None,
+            "owner_id": id_in(self.owner, "the owner"),
             "fitted": dict(each.split("=", 1) for each in self.fitted if "=" in each and not each.endswith("=")),
             "bought": day_in(self.bought, "the day it was bought"),
             "first_used": day_in(self.first_used, "the day it was first used"),
@@ -172,14 +173,16 @@ def item_revise(request: Request, code: str, told: Annotated[ItemForm, Form()]) 
 def item_lend(
     request: Request,
     code: str,
-    to: Annotated[int, Form(ge=1)],
+    to: Annotated[str, Form(max_length=12)],
     version: Annotated[str, Form(max_length=12)],
     token: Annotated[str, Form(max_length=30)],
     until: Annotated[str, Form(max_length=20)] = "",
 ) -> Response:
     """Lend an item."""
-    day, seen = day_in(until, "the day it is due back"), version_in(version)
-    change = lambda turn: lend(turn, code, to, until=day, version=seen, token=token)  # noqa: E731
+    day, seen, whom = day_in(until, "the day it is due back"), version_in(version), id_in(to, "whom it is lent to")
+    if whom is None:
+        raise InputError(seen="nobody is named", remedy="say to whom it is lent")
+    change = lambda turn: lend(turn, code, whom, until=day, version=seen, token=token)  # noqa: E731
     register_of(request).write(change, by=who(request), what="the loan")
     return redirect(request, f"/register/items/{code}")
 

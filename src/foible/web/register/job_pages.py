@@ -34,6 +34,7 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
+    id_in,
     number_in,
     overlays_of,
     owners,
@@ -56,6 +57,8 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/register")
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+CLUB = "club"
+"""What a form says of the club’s own."""
 STRETCH = 50
 """Jobs in one stretch of the queue."""
 STATES = {
@@ -142,7 +145,7 @@ def queue_page(
 ) -> HTMLResponse:
     """Show the jobs to be done, by the day promised."""
     store = register_of(request)
-    query = QueueQuery(int(owner) if owner.isdecimal() else None, owner == "club", kind or None, STATES.get(state))
+    query = QueueQuery(None if owner == CLUB else id_in(owner, "the owner"), owner == CLUB, kind or None, STATES.get(state))
 
     def look(session: Session) -> tuple[tuple[tuple[Job, RegisteredItem], ...], dict[int, str], dict[int, str]]:
         found = queue(session, query, limit=STRETCH + 1, offset=offset)
@@ -166,7 +169,7 @@ def queue_next(
     request: Request, owner: Annotated[str, Form(max_length=12)] = "", kind: Annotated[str, Form(max_length=40)] = ""
 ) -> Response:
     """Take the next job in hand and show its card."""
-    query = QueueQuery(int(owner) if owner.isdecimal() else None, owner == "club", kind or None)
+    query = QueueQuery(None if owner == CLUB else id_in(owner, "the owner"), owner == CLUB, kind or None)
     job = register_of(request).write(lambda turn: begin_next(turn, query), by=who(request), what="the job")
     return redirect(request, f"/register/jobs/{job.id}" if job else "/register/queue")
 
