@@ -24,7 +24,7 @@ from foible.records.people import (
     take_guess,
     unlock_person,
 )
-from foible.records.person_data import Mention, kept_of_person, mentions
+from foible.records.person_data import Mention, kept_of_person, mentions, photographed
 from foible.records.sign_ins import begin_sign_in, end_all_sign_ins, end_sign_in, secret_while_signed_in
 from foible.services.register.secrets import Secrets
 
@@ -180,7 +180,7 @@ class People:
 
         def change(turn: Turn) -> tuple[Mention, ...]:
             person = person_by_id(turn.session, person_id)
-            found = () if person.erased else mentions(turn.session, person.name)
+            found = () if person.erased else mentions(turn.session, person.name) + photographed(turn.session, person_id)
             erase_person(turn, person_id)
             end_all_sign_ins(turn, person_id)
             _check_managed(turn)

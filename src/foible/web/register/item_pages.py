@@ -21,6 +21,7 @@ from foible.records.register import (
     jobs_of,
     lend,
     loans_of,
+    photos_of,
     readings_of,
 )
 from foible.services.register.creep import creep_of
@@ -249,6 +250,7 @@ def _page(session: Session, code: str) -> dict[str, Any]:
         "item": item,
         "jobs": jobs_of(session, item.id),
         "loans": loans,
+        "photos": photos_of(session, item.id),
         "loan": next((each for each in loans if each.back is None), None),
         "owners": owners(session),
         "of_strip": bool(failures_of(item.kind, item.weapon, {})),
