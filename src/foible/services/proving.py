@@ -60,6 +60,8 @@ class Proving:
 
     exchanged: tuple[str, ...]
     mended: tuple[str, ...]
+    behind: tuple[Suspect, ...]
+    """What the repairs put right, as it was suspected before them, the likeliest first."""
     lines: tuple[ProvingLine, ...]
     before: float
     """Probability that all was well once it was put right, before any line."""
@@ -127,8 +129,9 @@ def proving_of(reasoning: Reasoning, diagnosis: Diagnosis) -> Proving | None:
     ours = {idea.trial for line in lines for idea in line.ideas}
     strange = [trial for trial in since if not trial.acts and trial.with_own_kit() not in ours]
     sent_back = bool(strange) and not diagnosis.decision.proved and not any(advice.proves for advice in diagnosis.advice)
+    behind = tuple(each for each in finding.suspects if {each.failure.job, each.part} & {*mended})
     before, after = min(each.before for each in proofs), min(each.after for each in proofs)
-    return Proving(exchanged, mended, stood, before, after, len(every) - len(lines), left=sent_back)
+    return Proving(exchanged, mended, behind, stood, before, after, len(every) - len(lines), left=sent_back)
 
 
 def _has(trial: Trial, act: Trial) -> bool:

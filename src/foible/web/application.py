@@ -47,6 +47,7 @@ from foible.web.register import (
 from foible.web.register import (
     hand_over_pages,
     item_pages,
+    item_photo_pages,
     job_pages,
     label_pages,
     learned_api,
@@ -101,6 +102,7 @@ REGISTER: tuple[ModuleType, ...] = (
     search_pages,
     hand_over_pages,
     item_pages,
+    item_photo_pages,
     job_pages,
     part_pages,
     register_api,

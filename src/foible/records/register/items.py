@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from foible.errors import InputError, NotFoundError
+from foible.records.people_tables import PersonRow
 from foible.records.register.codes import known_as, unused_code
 from foible.records.register.turn import change_row, made_by_token
 from foible.records.register.values import ItemState, Loan, Reading, RegisteredItem
@@ -51,6 +52,7 @@ def add_item(turn: Turn, new: NewItem) -> RegisteredItem:
         return item_of(known)
     given = {each.name: getattr(new, each.name) for each in fields(new) if each.name not in {"letter", "code", "state"}}
     given |= {"fitted": dict(new.fitted), "made_by": dict(new.made_by), "state": new.state.value}
+    _check_person(turn, new.owner_id)
     code = unused_code(turn, ItemRow, new.letter, new.code)
     row = ItemRow(**given, code=code, version=1, opened=turn.at, changed=turn.at)
     turn.session.add(row)
@@ -65,6 +67,7 @@ def change_item(turn: Turn, code: str, wanted: Mapping[str, Any], *, version: in
     """Change fields of an item, which has the version that was seen. Raises NotFoundError and ClashError."""
     row = item_row(turn.session, code, lock=True)
     given = dict(wanted)
+    _check_person(turn, given.get("owner_id"))
     if isinstance(given.get("state"), ItemState):
         given["state"] = given["state"].value
     changed = change_row(turn, row, given, version=version, what=f"item {row.code}")
@@ -89,6 +92,7 @@ def lend(  # noqa: PLR0913 — what a loan is
     known = made_by_token(turn, LoanRow, token)
     if known:
         return _loan(known)
+    _check_person(turn, to_id)
     row = item_row(turn.session, code, lock=True)
     if row.state == ItemState.LENT.value or ItemState(row.state).gone:
         raise InputError(seen=f"item {row.code} is {row.state}", remedy="take it back first, or lend another")
@@ -151,6 +155,12 @@ def item_row(session: Session, code: str, *, lock: bool = False) -> ItemRow:
         known = session.scalars(select(ItemRow.code).order_by(ItemRow.changed.desc()).limit(NEAR)).all()
         raise NotFoundError(what="item", name=code, known=known)
     return row
+
+
+def _check_person(turn: Turn, person_id: int | None) -> None:
+    """Refuse an owner, or whom something is lent to, that there is not. Raises InputError."""
+    if person_id is not None and turn.session.get(PersonRow, person_id) is None:
+        raise InputError(seen=f"nobody here has the number {person_id}", remedy="name one of the people and clubs")
 
 
 def item_of(row: ItemRow) -> RegisteredItem:
