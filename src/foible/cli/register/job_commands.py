@@ -45,9 +45,9 @@ def show_job(number: NumberArgument, *, data: Data = None) -> None:
     used = iter(card.used)
     lines = [told(f"job {card.number}", card.code, card.item, card.kind, card.state)]
     lines += [f"  complaint: {card.complaint}"] if card.complaint else []
-    for line in job.standing:
-        part = next(used) if line.kind is LineKind.PART else None
-        lines.append(f"  {line.number}. {line.kind.value}: {f'{part.count} × {part.name}' if part else line.ref or line.text}")
+    for each in job.standing:
+        part = next(used) if each.kind is LineKind.PART else None
+        lines.append(f"  {each.number}. {each.kind.value}: {f'{part.count} × {part.name}' if part else each.ref or each.text}")
     lines += ["  nothing was found"] if card.sound else []
     for line in lines:
         console().print(line, markup=False, soft_wrap=True)

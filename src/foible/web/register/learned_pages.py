@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.drawing import interval_svg
 from foible.services.reasoners import published
+from foible.services.register.from_case import title_codes
 from foible.services.register.learned import item_history, item_lines, learned_page, make_lines
 from foible.web.lanes import looks_up, reasons
 from foible.web.register.signed_in import who
@@ -80,9 +81,20 @@ def compared(request: Request, name: str) -> HTMLResponse:
     cases, teacher = cases_of(request), teacher_of(request)
     standing = cases.standing(name)
     reasoning = cases.reasoning_of(standing)
-    trials = standing.diagnosis.trials
-    own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (teacher.rates, published))
-    return render(request, "learned_case.html", standing=standing, rows=_rows(own, usual), own=own, usual=usual)
+    trials, setup, about = standing.diagnosis.trials, standing.case.setup, standing.situation.item
+    taught = teacher.rates_in(standing.kept.title, standing.situation) or teacher.rates
+    own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (taught, published))
+    history = next((teacher.own_history(setup, code, about) for code in title_codes(standing.kept.title) if about), None)
+    return render(
+        request,
+        "learned_case.html",
+        standing=standing,
+        rows=_rows(own, usual),
+        own=own,
+        usual=usual,
+        history=history if teacher.rates(setup) else None,
+        plot=_plot,
+    )
 
 
 @router.get("/items/{code}")
