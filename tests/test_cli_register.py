@@ -124,3 +124,19 @@ def test_everything_is_exported_and_not_written_over_unasked(terminal: Terminal,
     with pytest.raises(FoibleError, match="already exists"):
         terminal("items", "export", out)
     assert "rows exported" in terminal("items", "export", tmp_path / "register.zip")
+
+
+def test_what_the_register_teaches_and_a_season_of_it(terminal: Terminal, tmp_path: Path) -> None:
+    taught = terminal("learned", "--weapon", "foil")
+    assert "jobs with foil kit" in taught
+    assert "weapon barrel thread: loose or cracked: " in taught
+    told = json.loads(terminal("learned", "--json"))
+    assert {"schema", "counts", "failures", "makes", "items"} <= told.keys()
+    assert "No job has found anything in sabre kit yet" in terminal("learned", "--weapon", "sabre")
+    done = json.loads(terminal("season", "--json"))["plan"]["start"]
+    text = terminal("season", "--fencers", "40", "--days", "2")
+    for said in (f"The season from {done}", "What failed", "To take along for 40 fencers over 2 days", "Care by the calendar"):
+        assert said in text
+    out = tmp_path / "season.pdf"
+    assert terminal("season", "--pdf", out).endswith("season.pdf.")
+    assert out.read_bytes().startswith(b"%PDF")

@@ -85,7 +85,7 @@ class TrialLikelihood:
         self._hypotheses = hypotheses
         self._dictionary = dictionary
         self.presence = Presence(setup, hypotheses)
-        self.meter = Meter(setup, hypotheses, dictionary, self.presence, like.meter if like else None)
+        self.meter: Meter = Meter(setup, hypotheses, dictionary, self.presence, like.meter if like else None)
         self._unsafe = [failure for failure in hypotheses.failures if failure.out_of_use]
 
     def likelihood(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT, *, again: bool = False) -> Floats:

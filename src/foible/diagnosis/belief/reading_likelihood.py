@@ -57,8 +57,10 @@ class Meter:
         self._hypotheses = hypotheses
         self._dictionary = dictionary
         self._presence = presence
-        self._ports: LRUCache[object, Measured] = like._ports if like else LRUCache(PORTS)
-        self._stepped: LRUCache[object, Stepped] = like._stepped if like else LRUCache(STEPPED, lambda made: made[0].nbytes)
+        self._ports: LRUCache[object, Measured] = LRUCache(PORTS)
+        self._stepped: LRUCache[object, Stepped] = LRUCache(STEPPED, lambda made: made[0].nbytes)
+        if like:
+            self._ports, self._stepped = like._ports, like._stepped  # noqa: SLF001 — its own kind
 
     def readings(self, trials: Sequence[Trial], learnt: Sequence[Learnt]) -> NDArray[np.float64]:
         """Return the probability of all meter readings together under every hypothesis, shape (N,).

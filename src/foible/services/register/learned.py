@@ -23,6 +23,7 @@ __all__ = [
     "ItemLine",
     "LearnedPage",
     "Line",
+    "among_items",
     "item_history",
     "item_lines",
     "learned_page",
@@ -36,6 +37,8 @@ FEWEST = 1
 """Failures found less often than this are listed only where they are clearly rarer than usual."""
 MOST_ITEMS = 60
 """Items of a kind that are looked at one by one, those that come back most."""
+OFTEN = 1.2
+"""An item keeps coming back from this multiplier on."""
 NEAR = (1 / 1.15, 1.15)
 """A multiplier between these is “about as often as usual”."""
 
@@ -115,6 +118,16 @@ def learned_page(teacher: Teacher, setup: Setup) -> LearnedPage:
     return LearnedPage(
         setup.weapon, found.jobs, found.sound, club.sound, tuple(telling), tuple(sorted(by_kind, key=_telling)), alike
     )
+
+
+def among_items(teacher: Teacher, page: LearnedPage, most: int) -> tuple[list[Line], list[ItemLine]]:
+    """Return the makes of a weapon's kit, and at most so many of its items that keep coming back, the surest first."""
+    store, now = teacher.store, teacher.clock()
+    by_kind = [(store.items(line.name, page.weapon), store.finds(line.name, page.weapon)) for line in page.kinds]
+    makes = [line for items, finds in by_kind for line in make_lines(items, finds, now)]
+    back = [line for items, finds in by_kind for line in item_lines(items, finds, now)]
+    back = [line for line in back if line.line.count > 1 and line.line.times > OFTEN]
+    return makes, sorted(back, key=lambda line: -line.line.low)[:most]
 
 
 def make_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime) -> list[Line]:
