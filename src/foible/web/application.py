@@ -40,6 +40,7 @@ from foible.web import (
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
+from foible.web.practice import contents_pages
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
     api as register_api,
@@ -94,6 +95,8 @@ SURFACES: tuple[ModuleType, ...] = (
     watch_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
+PRACTICE: tuple[ModuleType, ...] = (contents_pages,)
+"""The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""
 REGISTER: tuple[ModuleType, ...] = (
     sign_in_pages,
     people_pages,
@@ -169,7 +172,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.cards = CardTable(cases.reasoning)
-    for each in SURFACES:
+    for each in (*SURFACES, *PRACTICE):
         app.include_router(each.router)
     _open_register(app, cases)
     app.mount("/static", _Static(FOLDER / "static"), name="static")
