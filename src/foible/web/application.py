@@ -24,6 +24,7 @@ from foible.errors import FoibleError
 from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
 from foible.services.opening import teacher_of_records
+from foible.services.practice.progress import Progress
 from foible.services.register.people import People
 from foible.web import (
     act_pages,
@@ -196,6 +197,7 @@ def _open_register(app: FastAPI, cases: Cases) -> None:
     app.state.register = RegisterStore(database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
     app.state.teacher = teacher_of_records(database)
+    app.state.progress = Progress(database)
     for each in REGISTER:
         app.include_router(each.router, dependencies=[Depends(permitted)])
     app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
