@@ -40,7 +40,7 @@ class Standing:
     say: str
     """The same in a sentence."""
     chance: float | None
-    """The probability that it is known today."""
+    """The probability that it is still known; None on the day on which it was practised, or where nothing was."""
 
     @property
     def due(self) -> bool:
@@ -76,7 +76,7 @@ def next_of(found: Sequence[Standing]) -> Standing | None:
     """
     due = [each for each in found if each.due]
     if due:
-        return min(due, key=lambda each: each.chance or 0.0)
+        return min(due, key=lambda each: 1.0 if each.chance is None else each.chance)
     practised = {each.weapon for each in found if each.memory}
     new = [each for each in found if each.memory is None]
     return next((each for each in new if each.weapon in practised), new[0] if new else None)
@@ -104,7 +104,8 @@ def _standing(subject: str, title: str, weapon: Weapon, memory: Memory | None, n
         state, say = "known", f"known; asked again {_when(memory.due, now)}"
     else:
         state, say = "learning", f"being learnt; asked again {_when(memory.due, now)}"
-    return Standing(subject, title, weapon.name, weapon.word, memory, state, say, likely)
+    fresh = now - memory.last < DAY
+    return Standing(subject, title, weapon.name, weapon.word, memory, state, say, None if fresh else likely)
 
 
 def _when(due: datetime, now: datetime) -> str:

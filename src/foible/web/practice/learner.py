@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from fastapi import Request
 
     from foible.practice import Result
+    from foible.services.practice.groups import Groups
     from foible.services.practice.progress import Progress
 
-__all__ = ["become", "learner_of", "noted", "progress_of"]
+__all__ = ["become", "groups_of", "learner_of", "noted", "progress_of"]
 
 LEARNER, OF_PERSON = "learner", "learner_of"
 """What the session calls the learner's token, and the person to whom it belongs."""
@@ -28,6 +29,11 @@ LEARNER, OF_PERSON = "learner", "learner_of"
 def progress_of(request: Request) -> Progress:
     """Return the service of what learners have shown."""
     return cast("Progress", request.app.state.progress)
+
+
+def groups_of(request: Request) -> Groups:
+    """Return the service of groups."""
+    return cast("Groups", request.app.state.groups)
 
 
 def learner_of(request: Request) -> str:
