@@ -19,12 +19,13 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session
 
+    from foible.kit import Weapon
     from foible.records.practice import KeptCard, KeptResult, Learner
     from foible.records.practice_groups import Group, Series
     from foible.records.register import RegisterStore
     from foible.records.trail import Who
 
-__all__ = ["Cell", "GroupView", "Groups", "Row", "Set", "Task"]
+__all__ = ["Cell", "GroupView", "Groups", "Row", "Set", "Task", "drill_task", "page_task"]
 
 LAST = 5
 """Results that a cell of the table shows."""
@@ -183,6 +184,20 @@ class Groups:
     def end(self, code: str, series_id: int, *, by: Who) -> None:
         """End a series."""
         self.store.write(lambda turn: rows.end_series(turn, code, series_id), by=by, what="the series")
+
+
+def drill_task(weapon: Weapon, idea: str, count: int) -> Task:
+    """Return so many drills about an idea at a weapon as a task. Raises UnknownNameError."""
+    words = f"{count} drills: {subject(idea).title}, {weapon.name}"
+    return Task(words, f"/practice/drills/{weapon.word}/{idea}", Exercise.DRILL.value, idea, weapon.name, count)
+
+
+def page_task(address: str) -> Task:
+    """Return a lesson or a hidden fault as a task; its address may have a server's name before it."""
+    path = f"/practice/{address.partition('/practice/')[2]}" if "/practice/" in address else address
+    exercise = Exercise.LESSON if path.startswith("/practice/lessons/") else Exercise.HIDDEN
+    words = f"{exercise.value}: {path.removeprefix('/practice/').partition('?')[0]}"
+    return Task(words, path, exercise.value)
 
 
 def _check(task: Task) -> None:

@@ -1,4 +1,4 @@
-"""What the scheduler knows of a learner in; out, idea by idea and weapon by weapon, how it stands, in words, and what comes next."""
+"""What the scheduler knows of a learner in; out, by idea and weapon, how it stands, in words, and what comes next."""
 
 from __future__ import annotations
 
@@ -70,9 +70,9 @@ def standings(cards: Iterable[tuple[str, str, Memory]], weapons: Sequence[Weapon
 
 
 def next_of(found: Sequence[Standing]) -> Standing | None:
-    """Return what to practise next: what is due and least likely to be known, else what has not begun, in order; None for nothing.
+    """Return what to practise next: what is due and least likely to be known, else what has not begun; None where nothing is.
 
-    What has not begun is taken at a weapon that was practised before, where there is one.
+    What has not begun is taken in order, and at a weapon that was practised before, where there is one.
     """
     due = [each for each in found if each.due]
     if due:

@@ -12,9 +12,9 @@ from pydantic import BaseModel, Field
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.errors import InputError
-from foible.practice import Exercise, subject, subjects
+from foible.practice import subjects
 from foible.services.practice.drills import drilled_weapons
-from foible.services.practice.groups import Task
+from foible.services.practice.groups import drill_task, page_task
 from foible.web.lanes import looks_up
 from foible.web.practice.learner import groups_of
 from foible.web.register.asking import Checked, Number, Short, Token, day_in, who
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from foible.kit import Weapon
+    from foible.services.practice.groups import Task
 
 __all__ = ["router"]
 
@@ -96,7 +97,7 @@ def learner_removed(request: Request, code: Code, number: Number) -> Response:
 def series_set(request: Request, code: Code, told: Annotated[SeriesForm, Form()]) -> Response:
     """Set a series for a group."""
     weapons = {each.word: each for each in drilled_weapons(cases_of(request).reasoning)}
-    tasks = [*_drills(told, weapons), *_links(told)]
+    tasks = [*_drills(told, weapons), *(page_task(line) for line in told.links.split())]
     due = day_in(told.due, "the day")
     with in_address():
         groups_of(request).one(code)
@@ -120,16 +121,4 @@ def _drills(told: SeriesForm, weapons: dict[str, Weapon]) -> Iterator[Task]:
             continue
         if word not in weapons or not count.strip().isdecimal():
             raise InputError(seen=f"“{count[:20]}” drills at “{word[:20]}”", remedy="give a weapon and how many")
-        weapon, about = weapons[word], subject(idea)
-        words = f"{int(count)} drills: {about.title}, {weapon.name}"
-        yield Task(words, f"/practice/drills/{word}/{idea}", Exercise.DRILL.value, idea, weapon.name, int(count))
-
-
-def _links(told: SeriesForm) -> Iterator[Task]:
-    """Yield the lessons and hidden faults of a form; the address may have the server's name before it."""
-    for line in told.links.split():
-        address = "/practice/" + line.partition("/practice/")[2] if "/practice/" in line else line
-        lesson = address.startswith("/practice/lessons/")
-        exercise = Exercise.LESSON if lesson else Exercise.HIDDEN
-        words = f"{exercise.value}: {address.removeprefix('/practice/').partition('?')[0]}"
-        yield Task(words, address, exercise.value)
+        yield drill_task(weapons[word], idea, int(count))
