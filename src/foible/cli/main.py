@@ -19,6 +19,7 @@ from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.people import add, change, erase, export, list_people, unlock
+from foible.cli.practise import PRACTISE
 from foible.cli.register import ITEMS, JOBS, PARTS
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -76,6 +77,7 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
+    ("practise", "The practice strip: drills of a minute, and what you know by now.", PRACTISE),
 ):
     of_register = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
     for name, each in attached.items():
