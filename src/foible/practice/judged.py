@@ -64,7 +64,7 @@ def _same_repair(attempt: Attempt) -> bool:
 def _proved(attempt: Attempt) -> bool:
     """Return whether, once all that was at fault was out, a trial that had shown it was made again, and showed sound kit."""
     done = attempt.done
-    at = max(min(n for n, each in enumerate(done) if _out(attempt, each, item)) for item in _found(attempt))
+    at = max(min(n for n, each in enumerate(done) if _out(each, item)) for item in _found(attempt))
     failed = {_bare(attempt, table) for table in (*attempt.told, *(e.table for e in done[:at] if e.table and _shows(attempt, e)))}
     return any(e.table is not None and _bare(attempt, e.table) in failed and not _shows(attempt, e) for e in done[at + 1 :])
 
@@ -73,7 +73,7 @@ def _found(attempt: Attempt) -> frozenset[str]:
     return attempt.hidden.items & {*attempt.swapped, *(naming.item for naming in attempt.namings)}
 
 
-def _out(attempt: Attempt, done: Done, item: str) -> bool:
+def _out(done: Done, item: str) -> bool:
     """Return whether a step put an item out, or right."""
     named = done.naming is not None and done.naming.item == item
     return named or (done.table is not None and item in done.table.swapped)
