@@ -157,9 +157,7 @@ class Situation:
 
     def _by_lamp(self, chances: NDArray[np.float64]) -> dict[str, float]:
         """Return the probability of each lamp by name; `chances`: shape (sides, lamps)."""
-        return {
-            f"{side} {lamp.name.lower()}": float(chances[number, lamp]) for number, side in enumerate(SIDES) for lamp in Lamp
-        }
+        return {f"{side} {lamp.name.lower()}": float(chances[number, lamp]) for number, side in enumerate(SIDES) for lamp in Lamp}
 
     def _agreement(self, chances: NDArray[np.float64], seen: frozenset[str]) -> NDArray[np.float64]:
         """Return by network the least probability of any lamp's being as it was seen; `chances`: (networks, sides, lamps)."""
