@@ -55,8 +55,8 @@ def main() -> None:
             if not found:
                 missed.append(f"{weapon}, {kind}: {name}")
                 print(missed[-1], flush=True)
-    for weapon, kinds in rows.items():
-        print(weapon, {kind: f"{sum(found)} of {len(found)} ({np.mean(found):.1%})" for kind, found in kinds.items()})
+        kinds = rows[weapon]
+        print(weapon, {kind: f"{sum(found)} of {len(found)} ({np.mean(found):.1%})" for kind, found in kinds.items()}, flush=True)
     if asked.out:
         counts = {weapon: {kind: [sum(found), len(found)] for kind, found in kinds.items()} for weapon, kinds in rows.items()}
         asked.out.write_text(json.dumps({"seeds": asked.seeds, "found": counts, "missed": missed}, indent=1, ensure_ascii=False))

@@ -77,12 +77,12 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
-    ("practise", "The practice strip: drills of a minute, and what you know by now.", PRACTISE),
+    ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
-    of_register = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
+    of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
     for name, each in attached.items():
-        of_register.command(name)(each)
-    command.add_typer(of_register, name=group)
+        of_group.command(name)(each)
+    command.add_typer(of_group, name=group)
 people = typer.Typer(
     cls=_Commands,
     help="People and clubs of the register: who owns kit, who signs in, who may do what.",

@@ -22,7 +22,7 @@ from foible.web.lanes import looks_up, on_loop
 from foible.web.last_time import last_weapon
 from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
-from foible.web.shared import cases_of, drawn, priority_of, qr_code, redirect, render, settings_of, weapon_of
+from foible.web.shared import cases_of, priority_of, qr_code, redirect, render, settings_of, weapon_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Future

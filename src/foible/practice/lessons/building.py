@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from foible.errors import ImpossibleTrialError, InputError, Problem, ProblemsError, UnknownNameError
+from foible.errors import InputError, Problem, ProblemsError, UnknownNameError
 from foible.practice.ideas import subject
 from foible.practice.lessons.lesson import FIELDS, Choice, Lesson, LessonStep, Question
 from foible.practice.lessons.of_causes import CauseMarker, ExcludesMarker
@@ -232,7 +232,5 @@ def _trap_slips(table: QuestionTable, choices: Sequence[Choice]) -> Iterator[tup
 
 def _as_walk(table: LessonStepTable, trial: Trial, failures: tuple[Failure, ...]) -> WalkStep:
     """Return a step of a lesson as a step of a walk, which is worked out and drawn in the same way."""
-    own = StepTable(
-        name="step", title=table.title, say=table.say, circuit=table.circuit, side=table.side, clause=table.clause
-    )
+    own = StepTable(name="step", title=table.title, say=table.say, circuit=table.circuit, side=table.side, clause=table.clause)
     return WalkStep(own, trial, failures)

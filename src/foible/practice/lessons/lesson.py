@@ -100,7 +100,7 @@ class Question:
         return sum(choice.right for choice in self.choices) > 1
 
     def marked(self, taken: Collection[int]) -> Marked:
-        """Return what taking some choices, by number from 0, comes to: right only where they are all the right ones, and only they.
+        """Return what taking some choices, by number from 0, comes to: right only where all the right ones are taken alone.
 
         Raises IndexError for a number that there is not.
         """

@@ -1,7 +1,7 @@
 """A lesson's name in; out the lesson, checked and worked out for a weapon, or everything that is wrong with its file.
 
-Foible's own lessons stand beside this package; a kit folder brings more in its `lessons/`, and one of the same name takes the place
-of Foible's. Each is a file of its own, so what is wrong with one leaves the others alone.
+Foible's own lessons stand beside this package; a kit folder brings more in its `lessons/`, and one of the same name takes the
+place of Foible's. Each is a file of its own, so what is wrong with one leaves the others alone.
 """
 
 from __future__ import annotations

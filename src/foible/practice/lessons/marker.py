@@ -63,7 +63,7 @@ class Marker(ABC):
         """Return what was seen, where a learner is told that; "" where it is what is asked."""
         return "" if self.tells_fault else seen_words(self.situation)
 
-    def check(self) -> None:
+    def check(self) -> None:  # noqa: B027 — most situations are fit for most kinds
         """Raise InputError where the situation is not one for this kind of question."""
 
 
@@ -80,7 +80,7 @@ def seen_words(situation: Situation) -> str:
     before = situation.lamps_before
     if before is None or before == situation.lamps == frozenset():
         return lamps
-    return f"before it {lamps_said(situation.setup, before)}, then {lamps}"
+    return f"{lamps_said(situation.setup, before)} before the press, then {lamps}"
 
 
 def _box_words(pairs: Iterable[str]) -> str:

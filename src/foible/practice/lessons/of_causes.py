@@ -20,7 +20,7 @@ CAN, CANNOT = 0.95, 0.05
 
 
 class CauseMarker(Marker):
-    """Which of these could cause it, a single steady failure of it being all that is wrong?"""
+    """Asks which of these could cause it, a single steady failure of it being all that is wrong."""
 
     key = "of"
 
@@ -41,7 +41,7 @@ class CauseMarker(Marker):
 
     def because(self, answer: Hashable) -> str:
         """Return what would be seen with it."""
-        name, failures = cast("tuple[str, tuple[Failure, ...]]", answer)
+        failures = cast("tuple[str, tuple[Failure, ...]]", answer)[1]
         chances = {each.id: self.situation.chance_of_this(each) for each in failures}
         best = max(failures, key=lambda each: chances[each.id])
         could = chances[best.id] >= CAN
@@ -51,8 +51,8 @@ class CauseMarker(Marker):
         made = [(best, best.usual_ohms)]
         trial = self.situation.trial
         if trial.meter:
-            ends = (self.situation.setup.places[end] for end in trial.meter)
-            return f"{lead} The meter would read {ohms_words(self.situation.ohms_between(*ends, made))}."
+            ohms = self.situation.ohms_between(self.situation.meter_nodes, made)
+            return f"{lead} The meter would read {ohms_words(ohms)}."
         if trial.box:
             shown = (f"{pair} {ohms_words(ohms)}" for pair, ohms in self.situation.box_ohms(made).items())
             return f"{lead} Each lamp of the box sees: {', '.join(shown)}."
@@ -78,7 +78,7 @@ class CauseMarker(Marker):
 
 
 class ExcludesMarker(CauseMarker):
-    """Which of these does it exclude, as a steady failure and the only one?"""
+    """Asks which of these it excludes, as a steady failure and the only one."""
 
     def right(self, answer: Hashable) -> bool:
         """Return whether no failure of it could show this."""

@@ -22,7 +22,7 @@ __all__ = ["CutMarker", "LampsMarker", "WayMarker", "lamps_named"]
 
 
 class LampsMarker(Marker):
-    """Which lamps light?"""
+    """Asks which lamps light."""
 
     key = "lights"
     tells_fault = True
@@ -101,13 +101,13 @@ class _CircuitMarker(Marker):
 
 
 class CutMarker(_CircuitMarker):
-    """Where is it cut?"""
+    """Asks where a circuit is cut."""
 
     cut = True
 
 
 class WayMarker(_CircuitMarker):
-    """What does the current pass?"""
+    """Asks what the current passes."""
 
     cut = False
     tells_fault = True

@@ -25,7 +25,7 @@ MOST_NAMED = 4
 
 
 class ReadsMarker(Marker):
-    """What does the meter read?"""
+    """Asks what the meter reads."""
 
     key = "reads"
     tells_fault = True
@@ -92,7 +92,7 @@ def _named(marker: Marker, branches: tuple[str, ...]) -> list[str]:
 
 
 class BoxMarker(Marker):
-    """Which lamps of the test box light?"""
+    """Asks which lamps of the test box light."""
 
     key = "lights"
     tells_fault = True
@@ -129,7 +129,7 @@ class BoxMarker(Marker):
 
 
 class RuleMarker(Marker):
-    """Which of these keeps to the rule?"""
+    """Asks which of these keeps to the rule."""
 
     tells_fault = True
 
@@ -175,7 +175,7 @@ class RuleMarker(Marker):
 
 
 class BringsMarker(Marker):
-    """Which movement brings it on?"""
+    """Asks which movement brings it on."""
 
     key = "move"
     tells_fault = True

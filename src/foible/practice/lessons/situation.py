@@ -1,7 +1,7 @@
 """A trial and failures in; out, what would be seen: which lamps light, what a meter reads, what a test box and a gauge show.
 
-It goes through the same network and the same rule profile as the reasoning. A lamp of which the rules leave open whether it lights
-is no answer to a question, so whoever asks for it is refused.
+It goes through the same network and the same rule profile as the reasoning. Where the rules leave open whether a lamp
+lights, that is no answer to a question, so whoever asks for it is refused.
 """
 
 from __future__ import annotations
@@ -81,7 +81,7 @@ class Situation:
         """What the meter of the trial reads [Ω]; open is infinite."""
         if self.trial.meter is None:
             raise InputError(seen="no meter is held to anything", remedy="add meter = [place, place] to the trial")
-        return self.ohms_between(*self._meter_nodes, self.made)
+        return self.ohms_between(self.meter_nodes, self.made)
 
     @cached_property
     def box(self) -> frozenset[str]:
@@ -106,7 +106,7 @@ class Situation:
             fails = self._gauge_chance(() if gone else ((failure, failure.usual_ohms),))
             return 1.0 - fails if self.gauge_passes else fails
         if self.trial.meter:
-            found = [self.ohms_between(*self._meter_nodes, [(failure, each)] if not gone else []) for each in ladder]
+            found = [self.ohms_between(self.meter_nodes, [(failure, each)] if not gone else []) for each in ladder]
             return float(any(_alike(self.ohms, each) for each in found))
         if self.trial.box:
             return max(self._box_agrees([(failure, each)] if not gone else []) for each in ladder)
@@ -117,11 +117,11 @@ class Situation:
             agrees = np.minimum(agrees, self._agreement(before, self.lamps_before))
         return float(agrees.max())
 
-    def ohms_between(self, source: str, sink: str, made: Sequence[Made]) -> float:
+    def ohms_between(self, ends: tuple[str, str], made: Sequence[Made]) -> float:
         """Return the resistance between two nodes [Ω]."""
         network = self.network(self.trial.arrangement, made)
-        shape = Shape.of(network, (source, sink))
-        return float(port_resistances(shape, shape.conductances(conductances_of(network)), [Port.between(source, sink)])[0, 0])
+        shape = Shape.of(network, ends)
+        return float(port_resistances(shape, shape.conductances(conductances_of(network)), [Port.between(*ends)])[0, 0])
 
     def network(self, arrangement: Arrangement, made: Sequence[Made]) -> Network:
         """Return the network of an arrangement with failures in it."""
@@ -134,10 +134,11 @@ class Situation:
             raise InputError(seen="nothing is in the test box", remedy="add box = an item to the trial")
         nodes = self.setup.items[self.trial.box].box
         pairs = combinations(nodes, 2)
-        return {f"{one}-{two}": self.ohms_between(nodes[one], nodes[two], made) for one, two in pairs}
+        return {f"{one}-{two}": self.ohms_between((nodes[one], nodes[two]), made) for one, two in pairs}
 
     @property
-    def _meter_nodes(self) -> tuple[str, str]:
+    def meter_nodes(self) -> tuple[str, str]:
+        """The nodes that the meter of the trial is held to."""
         assert self.trial.meter is not None  # noqa: S101 — asked only where there is one
         first, second = self.trial.meter
         return self.setup.places[first], self.setup.places[second]
@@ -157,9 +158,7 @@ class Situation:
 
     def _by_lamp(self, chances: NDArray[np.float64]) -> dict[str, float]:
         """Return the probability of each lamp by name; `chances`: shape (sides, lamps)."""
-        return {
-            f"{side} {lamp.name.lower()}": float(chances[number, lamp]) for number, side in enumerate(SIDES) for lamp in Lamp
-        }
+        return {f"{side} {lamp.name.lower()}": float(chances[number, lamp]) for number, side in enumerate(SIDES) for lamp in Lamp}
 
     def _agreement(self, chances: NDArray[np.float64], seen: frozenset[str]) -> NDArray[np.float64]:
         """Return by network the least probability of any lamp's being as it was seen; `chances`: (networks, sides, lamps)."""

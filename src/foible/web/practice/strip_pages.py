@@ -17,11 +17,14 @@ from foible.drawing import Marks, strip_svg
 from foible.errors import InputError
 from foible.kit import SIDES
 from foible.practice import Deed, Level, Step, level_named, written_steps
+from foible.services.practice.drills import once
+from foible.services.practice.grading import result_of
 from foible.services.practice.plans import told_again
 from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit
 from foible.services.practice.talk import talk_about
 from foible.trials import read_trial
 from foible.web.lanes import looks_up, on_loop, reasons
+from foible.web.practice.learner import learner_of, noted
 from foible.web.shared import cases_of, drawn, in_address, render, weapon_of
 
 if TYPE_CHECKING:
@@ -145,6 +148,8 @@ def talk(request: Request, word: str, level: str, number: str, did: Did = "") ->
     """Show the talk afterwards, which can be printed, with a link to the same fault for somebody else."""
     here = _address(request, word, level, number, did)
     told = talk_about(cases_of(request).reasoning, here.attempt)
+    if here.attempt.steps:  # the first time counts: whoever has read the talk knows what it is
+        noted(request, result_of(told, f"{here.level}/{here.number}"), token=once(learner_of(request), here.base))
     address = str(request.base_url).rstrip("/") + here.base
     return render(request, "practice/talk.html", here=here, talk=told, weapon=here.attempt.setup.weapon, link=address)
 
