@@ -77,7 +77,7 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
-    ("practise", "The practice strip: lessons with questions, and a check of your own lessons.", PRACTISE),
+    ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
     of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
     for name, each in attached.items():

@@ -35,6 +35,7 @@ class Habits(Strict):
     quick: float
     slow: float
     known_days: float
+    known_reviews: int
     stuck_wrong: int
     stuck_overdue_days: int
 
@@ -58,8 +59,9 @@ class Memory:
 
     @property
     def known(self) -> bool:
-        """Whether it will be remembered for a good while, and the last one was right."""
-        return self.wrong_run == 0 and self.stability >= habits().known_days
+        """Whether it will be remembered for a good while, by more than a lucky guess, and the last one was right."""
+        enough = self.reviews >= habits().known_reviews and self.stability >= habits().known_days
+        return enough and self.wrong_run == 0
 
     def is_due(self, now: datetime) -> bool:
         """Return whether it is to be asked again."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "KeptCard", "KeptResult", "Learner", "add_result", "card_of", "cards_of", "keep_card", "learner_by_token",
-    "learner_made", "learner_of_person", "learners_by_id", "result_was_kept", "results_of",
+    "learner_made", "learner_of_person", "result_was_kept", "results_by_learner", "results_of",
 ]  # fmt: skip
 
 
@@ -78,12 +78,6 @@ def learner_of_person(session: Session, person_id: int) -> Learner | None:
     return _learner(session.scalars(select(LearnerRow).where(LearnerRow.person_id == person_id)).one_or_none())
 
 
-def learners_by_id(session: Session, ids: Iterable[int]) -> dict[int, Learner]:
-    """Return learners by their ids."""
-    rows = session.scalars(select(LearnerRow).where(LearnerRow.id.in_(set(ids))))
-    return {row.id: learner for row in rows if (learner := _learner(row))}
-
-
 def learner_made(session: Session, token: str, at: datetime) -> LearnerRow:
     """Return the row of a learner, locked until the transaction ends; it is made where there is none."""
     row = session.scalars(select(LearnerRow).where(LearnerRow.token == token).with_for_update()).one_or_none()
@@ -110,6 +104,15 @@ def results_of(session: Session, learner_id: int, *, since: datetime | None = No
     if since is not None:
         chosen = chosen.where(ResultRow.at >= since)
     return tuple(KeptResult(*row) for row in session.execute(chosen))
+
+
+def results_by_learner(session: Session, learners: Iterable[int], *, since: datetime) -> dict[int, tuple[KeptResult, ...]]:
+    """Return the results of some learners from a moment on, by their ids, the oldest first."""
+    found: dict[int, list[KeptResult]] = {each: [] for each in learners}
+    chosen = select(ResultRow.learner_id, *RESULT).where(ResultRow.learner_id.in_(found), ResultRow.at >= since)
+    for learner, *values in session.execute(chosen.order_by(ResultRow.id)):
+        found[learner].append(KeptResult(*values))
+    return {learner: tuple(results) for learner, results in found.items()}
 
 
 def card_of(session: Session, learner_id: int, subject: str, weapon: str) -> KeptCard | None:

@@ -12,13 +12,14 @@ from foible.practice.memory import Memory, grade_of, reviewed
 from foible.records import practice as kept
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import datetime
 
     from sqlalchemy.orm import Session
 
     from foible.records.database import Database
 
-__all__ = ["LONGEST_S", "Card", "Progress", "new_token"]
+__all__ = ["LONGEST_S", "Card", "Progress", "memory_of", "new_token", "noted_all"]
 
 LONGEST_S = 24 * 3600.0
 """No exercise takes longer [s]; a page that stood open over night says nothing about anybody."""
@@ -55,15 +56,8 @@ class Progress:
             raise InputError(seen=seen, remedy="give seconds from 0 on, and a usual time above 0")
 
         def change(session: Session) -> None:
-            row = kept.learner_made(session, learner, now)
-            if kept.result_was_kept(session, token):
-                return
-            seconds = min(result.seconds, LONGEST_S)
-            shown = (result.subject, result.weapon, result.exercise.value, result.name, result.right, seconds, result.usual_s)
-            kept.add_result(session, row.id, kept.KeptResult(*shown, grade_of(result), now), token=token)
-            before = kept.card_of(session, row.id, result.subject, result.weapon)
-            after = reviewed(_memory(before) if before else None, result, now)
-            kept.keep_card(session, row.id, kept.KeptCard(result.subject, result.weapon, **asdict(after)))
+            if not kept.result_was_kept(session, token):
+                noted_all(session, learner, [(result, now)], token=token)
 
         self.database.write(change, what="what you have learnt")
 
@@ -73,9 +67,22 @@ class Progress:
         def look(session: Session) -> tuple[Card, ...]:
             found = kept.learner_by_token(session, learner)
             cards = kept.cards_of(session, [found.id])[found.id] if found else ()
-            return tuple(Card(each.subject, each.weapon, _memory(each)) for each in cards)
+            return tuple(Card(each.subject, each.weapon, memory_of(each)) for each in cards)
 
         return self.database.read(look, what="what you have learnt")
+
+    def results(self, learner: str, since: datetime) -> tuple[kept.KeptResult, ...]:
+        """Return what a learner has shown from a moment on, the latest first."""
+
+        def look(session: Session) -> tuple[kept.KeptResult, ...]:
+            found = kept.learner_by_token(session, learner)
+            return kept.results_of(session, found.id, since=since) if found else ()
+
+        return self.database.read(look, what="what you have learnt")
+
+    def knows(self, learner: str) -> bool:
+        """Return whether anything is kept of a learner with this token."""
+        return self.database.read(lambda session: kept.learner_by_token(session, learner) is not None)
 
     def of_person(self, person_id: int, own: str | None, now: datetime) -> str:
         """Return the token of the learner that a person is; the first time, they become the device's `own` learner."""
@@ -96,6 +103,23 @@ class Progress:
         return self.database.read(look) or self.database.write(change, what="who practises here")
 
 
-def _memory(card: kept.KeptCard) -> Memory:
+def noted_all(session: Session, learner: str, results: Iterable[tuple[Result, datetime]], *, token: str | None = None) -> None:
+    """Note results of a learner, the oldest first, in one transaction; a `token` is for a single one."""
+    row, memories = None, dict[tuple[str, str], Memory]()
+    for result, at in results:
+        row = row or kept.learner_made(session, learner, at)
+        seconds, about = min(result.seconds, LONGEST_S), (result.subject, result.weapon)
+        shown = (*about, result.exercise.value, result.name, result.right, seconds, result.usual_s)
+        kept.add_result(session, row.id, kept.KeptResult(*shown, grade_of(result), at), token=token)
+        if about not in memories and (before := kept.card_of(session, row.id, *about)):
+            memories[about] = memory_of(before)
+        memories[about] = reviewed(memories.get(about), result, at)
+    for about, memory in memories.items():
+        assert row is not None  # noqa: S101 — whoever has a card has a row
+        kept.keep_card(session, row.id, kept.KeptCard(*about, **asdict(memory)))
+
+
+def memory_of(card: kept.KeptCard) -> Memory:
+    """Return what the scheduler knows, as it was kept."""
     values = asdict(card)
     return Memory(**{key: value for key, value in values.items() if key not in ("subject", "weapon")})
