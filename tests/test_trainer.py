@@ -116,3 +116,30 @@ def test_a_trainer_touches_an_item_a_part_and_a_failure_and_gets_an_address_that
     assert "and something else" not in two, "two are the most"
     page(client, f"{onward[1]}&failure={CLIP}", 422)
     page(client, f"/practice/trainer/foil?failure={CLIP}&step=x", 422)
+
+
+# --- the big screen ---------------------------------------------------------------------------------------------------
+
+
+def test_the_big_screen_tells_what_is_wrong_only_when_it_is_laid_open(client: TestClient, reasoning: Reasoning) -> None:
+    """Common practice, no source: with the clip off, a good hit on that lamé is white, as the cloth is not joined to line A."""
+    setup = reasoning.setup()
+    made = made_by_hand(reasoning, setup.weapon, [chosen_fault(setup, CLIP)], 1)
+    strip = page(client, made.address)
+    assert made.screen in strip, "the strip leads to the screen"
+    again = re.search(r'href="[^"]*\?did=(t\d+)"', page(client, made.screen))
+    assert again
+    shut = page(client, f"{made.screen}?did={again[1]}")
+    assert CLIP not in shut
+    assert "step 1 of 1" in shut
+    assert 'class="bulb lamp-white lit"' in shut
+    opened = page(client, f"{made.screen}?did={again[1]}&open=1")
+    assert f"What is wrong: {CLIP}" in opened
+    assert "where it is cut" in opened
+    assert "clip" in opened.split("What is wrong:")[1].split("</div>")[0]
+    back = page(client, f"{made.screen}?did={again[1]}&upto=0")
+    assert "Nothing has been tried yet" in back
+    assert 'rel="next"' in back
+    page(client, f"{made.screen}?did={again[1]}&upto=2", 422)
+    assert "put right" in page(client, f"{made.screen}?item=left+cord")
+    assert made.screen in page(client, f"{made.address}/talk?did={again[1]}")

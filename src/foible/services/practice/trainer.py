@@ -1,23 +1,25 @@
-"""Faults made by hand: failures with their steps and behaviours in; out, how to choose one in words, and the address that hides it."""
+"""For whoever trains: a fault made by hand in; out, the address that hides it, and what it did in a trial that was made of it."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import Activity, StagedFault
 from foible.errors import InputError
-from foible.services.practice.strip import MADE, MOST_MADE, hidden_at, made_address
+from foible.services.practice.strip import MADE, MOST_MADE, hidden_at, lamps_lit, made_address
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from foible.diagnosis import Explanation
     from foible.kit import Failure, Setup
-    from foible.practice import Hidden
+    from foible.practice import Attempt, Done, Hidden
     from foible.services.reasoning import Reasoning
 
-__all__ = ["BEHAVIOURS", "Made", "behaviours", "chosen_fault", "made_by_hand", "severities"]
+__all__ = ["BEHAVIOURS", "Laid", "Made", "behaviours", "chosen_fault", "laid_open", "made_by_hand", "severities"]
 
 BEHAVIOURS = {
     Activity.STEADY: "always there",
@@ -48,6 +50,16 @@ class Made:
     def screen(self) -> str:
         """Where they stand on a big screen."""
         return f"/practice/screen/{self.hidden.setup.kind.word}/{MADE}/{self.number}"
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A trial laid open: the faults that were there in it, and by side the current's way and where it is cut."""
+
+    there: tuple[StagedFault, ...]
+    sides: Mapping[str, Explanation]
+    side: str
+    """The side whose way is drawn: the one that presses, else one whose lamps lit."""
 
 
 def severities(failure: Failure) -> tuple[str, ...]:
@@ -88,6 +100,50 @@ def made_by_hand(reasoning: Reasoning, weapon: str, faults: Sequence[StagedFault
         raise InputError(seen=f"{len(faults)} failures were chosen", remedy=f"choose one, or {MOST_MADE} that differ")
     number = made_address(setup, faults, seed)
     return Made(hidden_at(reasoning, weapon, MADE, number), number)
+
+
+def laid_open(reasoning: Reasoning, attempt: Attempt, done: Done) -> Laid | None:
+    """Return what went on in a step with lamps; None in one without.
+
+    A fault that comes and goes was there if only then the lamps are as they were seen.
+    """
+    if done.idea is None or done.table is None or not done.table.saw:
+        return None
+    setup, table = attempt.setup, done.table
+    seen = lamps_lit(setup, table)
+    left = [
+        fault for fault in attempt.hidden.faults if fault.failure.item not in table.swapped and not _mended(fault, table.mended)
+    ]
+    ways = [(there, _sides(reasoning, attempt, done, there)) for there in _some_of(left)]
+    there, sides = max(ways, key=lambda way: _agreeing(way[1], seen))
+    press = done.idea.trial.arrangement.press
+    lit = [side for side, lamps in seen.items() if any(state != "dark" for state in lamps.values())]
+    return Laid(there, sides, press or next(iter([*lit, *seen])))
+
+
+def _sides(reasoning: Reasoning, attempt: Attempt, done: Done, there: Sequence[StagedFault]) -> dict[str, Explanation]:
+    assert done.idea is not None  # noqa: S101 — looked at before
+    return reasoning.shown(attempt.setup.weapon, [(fault.failure, fault.ohms) for fault in there], done.idea)
+
+
+def _some_of(faults: Sequence[StagedFault]) -> Iterator[tuple[StagedFault, ...]]:
+    """Yield all of them first, then those that were there without the ones that come and go."""
+    moving = [fault for fault in faults if fault.activity is not Activity.STEADY]
+    for count in range(len(moving) + 1):
+        for gone in combinations(moving, count):
+            yield tuple(fault for fault in faults if fault not in gone)
+
+
+def _mended(fault: StagedFault, mended: Sequence[str]) -> bool:
+    return not {fault.failure.part, fault.failure.job}.isdisjoint(mended)
+
+
+def _agreeing(sides: Mapping[str, Explanation], seen: Mapping[str, Mapping[str, str]]) -> int:
+    """Return how many lamps are as they were seen."""
+    likelier = 0.5
+    return sum(
+        (sides[side].lamps[lamp] > likelier) == (state != "dark") for side, lamps in seen.items() for lamp, state in lamps.items()
+    )
 
 
 def _words(failure: Failure, ohms: float) -> str:
