@@ -29,14 +29,14 @@ MAY_IMPORT: dict[str, str] = {
     "diagnosis": (
         "errors situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain"
     ),
-    "practice": "errors tomlfile kit apparatus trials diagnosis",
+    "practice": "errors situation tomlfile circuit kit apparatus trials rules diagnosis.shown diagnosis",
     "records": "errors endings",
     "learning": "",
     "services": "errors facts endings situation tomlfile kit apparatus trials rules diagnosis practice records learning",
     "drawing": "errors tomlfile circuit kit trials",
     "output": "errors situation tomlfile kit rules diagnosis services",
-    "web": "errors facts endings situation tomlfile kit trials diagnosis records services drawing output",
-    "cli": "errors facts endings situation kit apparatus trials diagnosis records services output web",
+    "web": "errors facts endings situation tomlfile kit trials diagnosis practice records services drawing output",
+    "cli": "errors facts endings situation kit apparatus trials diagnosis practice records services output web",
     "__main__": "cli",
 }
 """Which layers each layer may import besides itself, a layer below the ones that use it."""

@@ -15,7 +15,8 @@ from foible.diagnosis.explain.in_trial import explain_idea, explain_trial, telli
 from foible.diagnosis.explain.words import Circuit
 from foible.diagnosis.reasoner import Finding, Reasoner, Suspect
 from foible.diagnosis.separation import Separation
-from foible.diagnosis.shown.hypotheses import NO_RATES, PRIOR_SOUND, SOUND, UNKNOWN, Rates
+from foible.diagnosis.shown.hypotheses import NO_RATES, PRIOR_SOUND, SOUND, UNKNOWN, Activity, Rates
+from foible.diagnosis.staged import StagedFault, StagedKit
 from foible.diagnosis.testability import Testability
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "SOUND",
     "UNKNOWN",
     "Act",
+    "Activity",
     "Advice",
     "Aim",
     "AlikeSuspects",
@@ -44,6 +46,8 @@ __all__ = [
     "Reasoner",
     "Separation",
     "Share",
+    "StagedFault",
+    "StagedKit",
     "Suspect",
     "Testability",
     "Tree",

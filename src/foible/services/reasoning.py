@@ -194,6 +194,11 @@ class Reasoning:
             alike=next((group for group in groups if suspect.part in group.parts), None),
         )
 
+    def weighed(self, diagnosis: Diagnosis, part: str) -> list[float]:
+        """Return how many bits each trial spoke for a part, or, where negative, against it."""
+        with self._reasoners.lent(self._kit(diagnosis.case, diagnosis.trials)) as reasoner:
+            return reasoner.weighed(diagnosis.trials, part)
+
     def why(self, diagnosis: Diagnosis, suspect: Suspect, trial: int) -> Why | None:
         """Return what a suspect does to the lamps in the trial at a position, with the path of the current or where it is cut."""
         return why_of(diagnosis.case, diagnosis.trials, suspect, trial)

@@ -1,0 +1,10 @@
+"""The practice strip in the terminal: each module brings some commands of `foible practise`."""
+
+from foible.cli.practise.drills import DRILLS
+from foible.cli.practise.hidden import HIDDEN
+from foible.cli.practise.lessons import LESSONS
+
+__all__ = ["PRACTISE"]
+
+PRACTISE = {**LESSONS, **DRILLS, **HIDDEN}
+"""The commands of the group, by their names in the terminal."""

@@ -1,0 +1,114 @@
+"""A hidden fault in; out, what three others would have done: who knows it, who follows the advice, and who exchanges in turn.
+
+Each is an attempt like any other, so that it is timed and judged by the same rules.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from foible.diagnosis import Kind
+from foible.practice import NOTHING_WRONG, Attempt, Deed, Step
+from foible.services.practice.reasoned import advised, first_advice
+from foible.trials import read_trial
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from foible.diagnosis import Ending
+    from foible.practice import Hidden
+    from foible.services.reasoning import Reasoning
+    from foible.trials import Idea, Trial
+
+__all__ = ["exchanging_in_turn", "following_advice", "knowing", "told_again"]
+
+MOST_TRIALS = 20
+"""Whoever follows the advice gives up after so many trials."""
+MOST_CALLS = 3
+"""How often they fence on before whoever follows the advice gives up; judgement, no source."""
+LOOKS_TWICE = 2
+"""How often a beginner sees it work before believing it; judgement, no source."""
+
+
+def knowing(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:
+    """Return what somebody does who knows what is wrong: sees it fail, puts it right, sees it work. Nobody can be quicker."""
+    again = told_again(hidden, ideas)
+    tries = [Step(Deed.TRIAL, again)] if again is not None else []
+    named = [_naming(hidden, fault.failure.item, fault.failure.part) for fault in hidden.faults]
+    return Attempt(hidden, ideas, (*tries, *(named or [Step(Deed.NAME, 0)]), *(tries if hidden.faults else ())))
+
+
+def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea], *, most: int = MOST_TRIALS) -> Attempt:
+    """Return what somebody does who follows this program's first advice until it says to act, and then acts."""
+    number = {idea.trial: place for place, idea in enumerate(ideas)}
+    attempt = Attempt(hidden, ideas, ())
+    while attempt.trials_made < most:
+        diagnosis = advised(reasoning, attempt)
+        idea = first_advice(diagnosis)
+        if idea is None and _comes_again(attempt, diagnosis.ending):
+            attempt = attempt.then(Step(Deed.NAME, 0))
+            continue
+        if idea is None:
+            break
+        steps = _carried_out(attempt, idea, number)
+        if not steps:
+            break
+        attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
+    return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt).ending)))
+
+
+def _comes_again(attempt: Attempt, ending: Ending) -> bool:
+    """Return whether it is said that nothing is wrong, and the complaint comes again; nobody says so for ever."""
+    sound = all(act.kind is Kind.NOTHING_WRONG for act in ending.acts)
+    again = attempt.then(Step(Deed.NAME, 0)).done[-1].table is not None
+    return sound and again and sum(naming.item == NOTHING_WRONG for naming in attempt.namings) < MOST_CALLS
+
+
+def named_by(hidden: Hidden, ending: Ending) -> Iterator[Step]:
+    """Yield the steps that name what an ending is about."""
+    for act in ending.acts:
+        if act.kind is Kind.NOTHING_WRONG:
+            yield Step(Deed.NAME, 0)
+        elif act.item:
+            yield _naming(hidden, act.item, next(iter(sorted(act.parts)), ""))
+
+
+def exchanging_in_turn(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:
+    """Return what a beginner does: exchanges what fails most often first, and hits again each time, until it works twice."""
+    again = told_again(hidden, ideas)
+    rates: dict[str, float] = {}
+    for failure in hidden.setup.failures.values():
+        rates[failure.item] = rates.get(failure.item, 0.0) + failure.rate
+    exchanged = [item for item in sorted(rates, key=lambda item: -rates[item]) if hidden.setup.items[item].exchange_s is not None]
+    attempt = Attempt(hidden, ideas, () if again is None else (Step(Deed.TRIAL, again),))
+    for item in exchanged:
+        tries = [Step(Deed.TRIAL, again)] * LOOKS_TWICE if again is not None else []
+        attempt = Attempt(hidden, ideas, (*attempt.steps, Step(Deed.EXCHANGE, list(hidden.setup.items).index(item)), *tries))
+        if not hidden.left_by(attempt.swapped):
+            return attempt.then(_naming(hidden, item, ""))
+    return attempt
+
+
+def told_again(hidden: Hidden, ideas: Sequence[Idea]) -> int | None:
+    """Return the place of the trial that does again what the fencer tells of; None where there is none."""
+    if hidden.complaint is None:
+        return None
+    told = read_trial(hidden.setup, hidden.complaint.table)[0].with_own_kit()
+    return next((place for place, idea in enumerate(ideas) if idea.trial == told), None)
+
+
+def _carried_out(attempt: Attempt, idea: Idea, number: dict[Trial, int]) -> list[Step]:
+    """Return the steps that make a trial: what is new of its exchanges and repairs, then the trial itself."""
+    if idea.trial in number:
+        return [Step(Deed.TRIAL, number[idea.trial])]
+    items, jobs = list(attempt.setup.items), list(attempt.jobs)
+    bare = idea.trial.with_own_kit()
+    steps = [Step(Deed.EXCHANGE, items.index(item)) for item in idea.trial.swapped if item not in attempt.swapped]
+    steps += [Step(Deed.MEND, jobs.index(job)) for job in idea.trial.mended if job in jobs and job not in attempt.mended]
+    place = number.get(bare)
+    return [*steps, Step(Deed.TRIAL, place)] if place is not None else []
+
+
+def _naming(hidden: Hidden, item: str, part: str) -> Step:
+    parts = list(hidden.setup.parts)
+    return Step(Deed.NAME, list(hidden.setup.items).index(item) + 1, parts.index(part) if part else None)

@@ -1,0 +1,188 @@
+"""An attempt in; out, the talk afterwards: what each step could have told, what was best, what could be known by then."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.diagnosis import SOUND, UNKNOWN
+from foible.practice import NOTHING_WRONG, Deed, Judged, judged, points
+from foible.services.practice.flaws import Flaw, flaws_of
+from foible.services.practice.plans import exchanging_in_turn, following_advice, knowing
+from foible.services.practice.reasoned import advised, first_advice, situation_of
+
+if TYPE_CHECKING:
+    from foible.practice import Attempt, Done
+    from foible.services.reasoning import Reasoning
+    from foible.services.verdict import Diagnosis
+    from foible.trials import Idea
+
+__all__ = ["Plan", "Talk", "TalkLine", "lines_about", "talk_about"]
+
+SHOWN = 3
+"""Items whose standing is told after each step."""
+AS_GOOD = 0.8
+"""A trial that tells this share of what the best one tells in the same time is as good; judgement, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class TalkLine:
+    """What is to be said of one step."""
+
+    done: Done
+    bits: float
+    """What it could have told about the item, expected [bit]; 0 of a step that is no trial."""
+    learnt: float
+    """By how much less was open afterwards [bit]; below zero where it surprised."""
+    best: str
+    """What was best to do next; empty where it was this."""
+    best_bits: float
+    why: str
+    """Why, in one line."""
+    standing: tuple[tuple[str, float], ...]
+    """The items most suspected afterwards, with probabilities."""
+    share: float
+    """How probable was what was named or exchanged, at the time; 0 of a trial."""
+    cleared: int | None
+    """The line whose lamps had spoken most against that; None where none had."""
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What the trial showed."""
+        table = self.done.table
+        if table is None:
+            return ()
+        return (*table.saw, *table.found, *table.lights, *((table.reads,) if table.reads else ()))
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What somebody else takes for the same fault."""
+
+    who: str
+    seconds: float
+    euro: float
+    trials: int
+    right: bool
+
+
+@dataclass(frozen=True)
+class Talk:
+    """Everything that is to be said of an attempt."""
+
+    attempt: Attempt
+    judged: Judged
+    points: int
+    lines: tuple[TalkLine, ...]
+    flaws: tuple[Flaw, ...]
+    plans: tuple[Plan, ...]
+
+
+def talk_about(reasoning: Reasoning, attempt: Attempt) -> Talk:
+    """Return the talk after an attempt."""
+    hidden, ideas = attempt.hidden, attempt.ideas
+    best, result = knowing(hidden, ideas), judged(attempt)
+    lines = lines_about(reasoning, attempt)
+    others = (
+        ("somebody who knows where it is", best),
+        ("a master: the advice, followed", following_advice(reasoning, hidden, ideas)),
+        ("a beginner: one item after another", exchanging_in_turn(hidden, ideas)),
+    )
+    plans = tuple(Plan(who, each.seconds, each.euro, each.trials_made, judged(each).right) for who, each in others)
+    found = flaws_of(reasoning, attempt, result, lines)
+    return Talk(attempt, result, points(result, attempt.seconds, best.seconds), lines, found, plans)
+
+
+def lines_about(reasoning: Reasoning, attempt: Attempt) -> tuple[TalkLine, ...]:
+    """Return what is to be said of each step of an attempt."""
+    lines: list[TalkLine] = []
+    count = len(attempt.told)
+    before = advised(reasoning, attempt, count)
+    for done in attempt.done:
+        count += done.table is not None
+        after = advised(reasoning, attempt, count) if done.table is not None else before
+        lines.append(_line(reasoning, attempt, done, before, after))
+        before = after
+    return tuple(lines)
+
+
+def _line(reasoning: Reasoning, attempt: Attempt, done: Done, before: Diagnosis, after: Diagnosis) -> TalkLine:
+    best = first_advice(before)
+    best_bits = next((each.bits for each in before.advice if each.idea == best), 0.0)
+    bits = _bits(before, done)
+    good = done.idea is not None and best is not None and (_same(done.idea, best) or bits >= AS_GOOD * best_bits > 0)
+    if done.idea is None:
+        item = done.naming.item if done.naming else _put_right(attempt, done)
+        share, cleared = _share(before, item), _cleared(reasoning, attempt, before, item)
+        good = best is None and share >= max((part for _, part in _standing(before)), default=0.0) - 1e-9
+    else:
+        share, cleared = 0.0, None
+    return TalkLine(
+        done=done,
+        bits=bits,
+        learnt=_open(before) - _open(after),
+        best="" if good else _best_words(before, best),
+        best_bits=0.0 if good else best_bits,
+        why="" if good or best is None else reasoning.at(situation_of(attempt.hidden)).why_now(before, best),
+        standing=_standing(after),
+        share=share,
+        cleared=cleared,
+    )
+
+
+def _best_words(before: Diagnosis, best: Idea | None) -> str:
+    if best is not None:
+        return best.say
+    acts = before.ending.acts
+    return " and ".join(f"{act.kind.value} {act.item}".strip() for act in acts)
+
+
+def _put_right(attempt: Attempt, done: Done) -> str:
+    """Return the item that a step exchanges, or on which it mends something."""
+    if done.step.deed is Deed.EXCHANGE:
+        return list(attempt.setup.items)[done.step.number]
+    return done.say.partition(":")[0]
+
+
+def _bits(before: Diagnosis, done: Done) -> float:
+    """Return what a trial was expected to tell; one that is not worth offering tells nothing."""
+    if done.idea is None:
+        return 0.0
+    return next((each.bits for each in before.advice if _same(each.idea, done.idea)), 0.0)
+
+
+def _same(one: Idea, other: Idea) -> bool:
+    return one.trial.with_own_kit() == other.trial.with_own_kit() and set(one.trial.swapped) >= set(other.trial.swapped)
+
+
+def _standing(diagnosis: Diagnosis) -> tuple[tuple[str, float], ...]:
+    shares = diagnosis.finding.belief.by_item()[:SHOWN]
+    words = {SOUND: NOTHING_WRONG, UNKNOWN: "something else"}
+    return tuple((words.get(share.name, share.name), min(share.probability, 1.0)) for share in shares)
+
+
+def _share(before: Diagnosis, item: str) -> float:
+    name = SOUND if item == NOTHING_WRONG else item
+    return next((min(each.probability, 1.0) for each in before.finding.belief.by_item() if each.name == name), 0.0)
+
+
+def _open(diagnosis: Diagnosis) -> float:
+    """Return how much is open about the item [bit]: the entropy of what is believed."""
+    shares = [share.probability for share in diagnosis.finding.belief.by_item() if share.probability > 0]
+    total = sum(shares)
+    return -sum(share / total * math.log2(share / total) for share in shares)
+
+
+def _cleared(reasoning: Reasoning, attempt: Attempt, before: Diagnosis, item: str) -> int | None:
+    """Return the number, from 0, of the step that had spoken most against an item, where one spoke at all."""
+    suspect = next((each for each in before.finding.suspects if each.item == item), None)
+    if suspect is None or not before.trials:
+        return None
+    weights = reasoning.at(situation_of(attempt.hidden)).weighed(before, suspect.part)
+    worst = min(range(len(weights)), key=lambda place: weights[place])
+    told = len(attempt.told)
+    if weights[worst] > -1 or worst < told:
+        return None
+    numbers = [number for number, each in enumerate(attempt.done) if each.table is not None]
+    return numbers[worst - told]
