@@ -75,6 +75,34 @@ def test_both_plugs_of_a_cord_are_one_look() -> None:
     assert not any({*both.trial.examine} & {*advice.idea.trial.examine} for advice in case.advice)
 
 
+def test_which_of_several_things_is_loose_may_be_felt_one_by_one() -> None:
+    """A foil felt over in one go: found fine, none of it is asked for again; something loose, and each may be felt by itself."""
+    over = next(idea for idea in load_catalogue(FOIL.setup) if idea.say.startswith("feel the left foil over"))
+    read: dict[str, object] = {
+        "meter": ["left weapon B contact of the socket", "left weapon C contact of the socket"],
+        "reads": "6.4",
+    }
+    bench = REASONING.at(Situation(Mode.BENCH, "left weapon", ("meter", "screwdriver")))
+    asked = {}
+    for found in ("fine", "loose"):
+        trials = [read, {"examine": [*over.trial.examine], "found": [found]}]
+        made = bench.diagnose(made_case(CaseTable.model_validate({"weapon": "foil", "trial": trials})))
+        asked[found] = {advice.idea.trial.examine for advice in made.advice}
+    assert not any({*over.trial.examine} & {*examined} for examined in asked["fine"])
+    assert asked["loose"] >= {("left weapon grip nut",), ("left weapon socket nut",)}
+    assert over.trial.examine not in asked["loose"]
+
+
+def test_what_comes_and_goes_at_rest_is_provoked_before_it_is_watched() -> None:
+    """White that comes and goes: the pins are held on the guard and the cord tugged; white that stays needs no tug."""
+    for say, moves in ((COMES, True), (ON, False)):
+        table: dict[str, object] = {"saw": ["left white flickers"]} if moves else {"saw": ["left white"]}
+        case = made_case(CaseTable.model_validate({"weapon": "foil", "complaint": say, "trial": [table]}))
+        asked = first(REASONING.diagnose(case)).trial
+        assert "left weapon plug" in asked.arrangement.unplugged
+        assert bool(asked.moves) is moves
+
+
 def test_the_exchange_does_again_what_failed_with_the_strip_whole() -> None:
     """White though the pins are bridged: a new cord goes in and is plugged in at both ends; the bridge is not made again."""
     case = after("foil", ON, {**SHORTED, "saw": ["left white"]})

@@ -14,7 +14,7 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
-from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look
+from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look, stirring
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.learnt_tables import LearntTables
 from foible.diagnosis.advice.lookahead import Chooser
@@ -188,7 +188,8 @@ class Adviser:
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again)
-        decided = decided.preferring(acting_on(decided.named, decided.chance), settling_look, leaving_kit)
+        kinds = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), leaving_kit)
+        decided = decided.preferring(*kinds)
         decided = decided.looking_first(unsafe)
         if belief.two_left(gone) >= TWO and decided.chance >= TWO and self._handy(decided.named, made):
             decided = decided.exchanging_first()

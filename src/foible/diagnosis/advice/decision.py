@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from foible.diagnosis.advice.permitted import settles
@@ -13,9 +14,9 @@ if TYPE_CHECKING:
 
     from foible.diagnosis.advice.aims import Aim
     from foible.situation import Mode
-    from foible.trials import Idea
+    from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look"]
+__all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look", "stirring"]
 
 FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
@@ -125,6 +126,27 @@ def acting_on(aim: Aim, chance: float) -> Callable[[Advice], bool]:
 def settling_look(advice: Advice) -> bool:
     """Return whether a trial is a look that tells much: it disturbs nothing and needs nobody."""
     return bool(advice.idea.trial.examine) and advice.bits >= TELLING_LOOK
+
+
+def stirring(decision: Decision, shown: Trial | None) -> Callable[[Advice], bool]:
+    """Return what tells which trial moves something, where one tells as much as the first, which would leave the kit still.
+
+    `shown`: what showed the fault. What comes and goes by itself may hide while nothing is moved; where a hit is what fails now
+    and then, the hit is tried by itself first.
+    """
+    first = decision.advice[0] if decision.advice else None
+    by_itself = shown is not None and shown.unsteady and not shown.arrangement.press
+    if first is None or not by_itself or not _still(first.idea.trial):
+        return lambda _: False
+    own = [each for each in decision.advice if each.idea.trial.moves and not each.idea.trial.arrangement.press]
+    as_much = [each for each in own if each.cost_s <= AS_MUCH * first.cost_s and each.bits >= first.bits]
+    most = max((each for each in as_much if not each.idea.trial.swapped), key=attrgetter("bits"), default=None)
+    return lambda advice: advice is most
+
+
+def _still(trial: Trial) -> bool:
+    """Return whether a trial watches the lamps of kit in which nothing is moved."""
+    return not (trial.moves or trial.examine or trial.gauge or trial.meter or trial.box)
 
 
 def leaving_kit(advice: Advice) -> bool:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Repeats", "fenced_on", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
 
+FINE = ("fine",)
 TOLD = 2
 """How often a trial is made in which something is pressed or moved; judgement, no source. One look at what lies still is enough
 where its answer was steady."""
@@ -89,13 +90,15 @@ class Repeats:
         self._last = made[-1] if made else None
         self._settled = {trial.unseen() for trial in made if not _failed(trial)}
         self._looked = {part for trial in made for part in trial.examine}
+        self._one_of = _one_of(made)
         self._tired = _tired(made)
 
     def tells_nothing(self, idea: Idea, unseen: Trial) -> bool:
         """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
         if idea.once_only and unseen in self._settled:
             return True
-        if not self._looked.isdisjoint(idea.trial.examine) or (self._provoked and _rests(unseen)):
+        which = self._one_of if idea.item is not None and len(idea.trial.examine) == 1 else frozenset[str]()
+        if not (self._looked - which).isdisjoint(idea.trial.examine) or (self._provoked and _rests(unseen)):
             return True
         return bool(self._tired) and self._last is not None and _carried(unseen, self._last) in self._tired
 
@@ -103,6 +106,12 @@ class Repeats:
 def _failed(trial: Trial) -> bool:
     """Return whether a gauge failed the weapon, which a master tries once more before he takes it apart."""
     return trial.found == ("fails",)
+
+
+def _one_of(made: Sequence[Trial]) -> frozenset[str]:
+    """Return the parts of which one was found to have a sign as they were looked over together: which it is stays to be told."""
+    together = {part for trial in made if len(trial.examine) > 1 and trial.found != FINE for part in trial.examine}
+    return frozenset(together - {trial.examine[0] for trial in made if len(trial.examine) == 1})
 
 
 def _tired(made: Sequence[Trial]) -> set[Trial]:
