@@ -100,7 +100,7 @@ class Hidden:
         return StagedKit(self.setup, (), self.seed)
 
     def left_by(self, put_right: Collection[str]) -> bool:
-        """Return whether what was complained of is still there once items, parts or jobs were put right; on the bench, any fault."""
+        """Return whether the complaint is still there once items, parts or jobs were put right; on the bench, any fault."""
         left = [
             fault for fault in self.faults if {fault.failure.item, fault.failure.part, fault.failure.job}.isdisjoint(put_right)
         ]

@@ -42,7 +42,16 @@ from foible.web import (
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
-from foible.web.practice import contents_pages, drill_pages, group_pages, lesson_pages, progress_pages, strip_pages
+from foible.web.practice import (
+    contents_pages,
+    drill_pages,
+    group_pages,
+    lesson_pages,
+    progress_pages,
+    screen_pages,
+    strip_pages,
+    trainer_pages,
+)
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
     api as register_api,
@@ -97,7 +106,15 @@ SURFACES: tuple[ModuleType, ...] = (
     watch_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
-PRACTICE: tuple[ModuleType, ...] = (contents_pages, lesson_pages, strip_pages, drill_pages, progress_pages)
+PRACTICE: tuple[ModuleType, ...] = (
+    contents_pages,
+    lesson_pages,
+    strip_pages,
+    drill_pages,
+    progress_pages,
+    trainer_pages,
+    screen_pages,
+)
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""
 TAUGHT: tuple[ModuleType, ...] = (group_pages,)
 """The modules with routes for whoever teaches; `permitted` looks at them first, as at those of the register."""

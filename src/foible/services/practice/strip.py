@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from foible.services.reasoning import Reasoning
     from foible.trials import Idea, TrialTable
 
-__all__ = ["MADE", "Doable", "attempt_at", "doable_at", "hidden_at", "lamps_lit", "made_address"]
+__all__ = ["MADE", "Doable", "attempt_at", "doable_at", "hidden_at", "lamps_lit", "made_address", "made_faults"]
 
 MADE = "made"
 """What stands in an address in place of a level where somebody made the fault by hand."""
@@ -147,8 +147,8 @@ def _number(setup: Setup, fault: StagedFault) -> int:
     return (place * 32 + step) * 4 + int(fault.activity)
 
 
-def _made(setup: Setup, number: str) -> Hidden:
-    """Return the faults that an address of faults made by hand stands for. Raises NotFoundError."""
+def made_faults(setup: Setup, number: str) -> tuple[list[StagedFault], int]:
+    """Return the faults that an address of faults made by hand stands for, with its seed. Raises NotFoundError."""
     seed, *codes = number.split("-")
     failures: list[Failure] = list(setup.failures.values())
     faults = []
@@ -159,6 +159,11 @@ def _made(setup: Setup, number: str) -> Hidden:
             failure = failures[place]
             ladder = failure.ladder or ((float("nan"), 1.0),)
             faults.append(StagedFault(failure, ladder[step][0], Activity(activity)))
-        return staged(setup, faults, int(seed) % HIGHEST, Level.TWO if len(faults) > 1 else Level.STEADY)
-    except (ValueError, IndexError, InputError) as error:
+        return faults, int(seed) % HIGHEST
+    except (ValueError, IndexError) as error:
         raise NotFoundError(what="hidden fault", name=number, known=[]) from error
+
+
+def _made(setup: Setup, number: str) -> Hidden:
+    faults, seed = made_faults(setup, number)
+    return staged(setup, faults, seed, Level.TWO if len(faults) > 1 else Level.STEADY)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Idea
 
-__all__ = ["Plan", "Talk", "TalkLine", "talk_about"]
+__all__ = ["Plan", "Talk", "TalkLine", "lines_about", "talk_about"]
 
 SHOWN = 3
 """Items whose standing is told after each step."""
@@ -83,7 +83,7 @@ def talk_about(reasoning: Reasoning, attempt: Attempt) -> Talk:
     """Return the talk after an attempt."""
     hidden, ideas = attempt.hidden, attempt.ideas
     best, result = knowing(hidden, ideas), judged(attempt)
-    lines = _lines(reasoning, attempt)
+    lines = lines_about(reasoning, attempt)
     others = (
         ("somebody who knows where it is", best),
         ("a master: the advice, followed", following_advice(reasoning, hidden, ideas)),
@@ -94,7 +94,8 @@ def talk_about(reasoning: Reasoning, attempt: Attempt) -> Talk:
     return Talk(attempt, result, points(result, attempt.seconds, best.seconds), lines, found, plans)
 
 
-def _lines(reasoning: Reasoning, attempt: Attempt) -> tuple[TalkLine, ...]:
+def lines_about(reasoning: Reasoning, attempt: Attempt) -> tuple[TalkLine, ...]:
+    """Return what is to be said of each step of an attempt."""
     lines: list[TalkLine] = []
     count = len(attempt.told)
     before = advised(reasoning, attempt, count)
