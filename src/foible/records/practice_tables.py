@@ -18,9 +18,8 @@ class GroupRow(Base):
 
     __tablename__ = "practice_groups"
     __table_args__ = (
-        Index("uq_practice_groups_code", "code", unique=True),
-        Index("uq_practice_groups_token", "token", unique=True),
-        Index("ix_practice_groups_owner_id", "owner_id"),
+        UniqueConstraint("code", name="uq_practice_groups_code"),
+        UniqueConstraint("token", name="uq_practice_groups_token"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -41,8 +40,8 @@ class LearnerRow(Base):
 
     __tablename__ = "learners"
     __table_args__ = (
-        Index("uq_learners_token", "token", unique=True),
-        Index("uq_learners_person_id", "person_id", unique=True),
+        UniqueConstraint("token", name="uq_learners_token"),
+        UniqueConstraint("person_id", name="uq_learners_person_id"),
         Index("ix_learners_group_id", "group_id"),
     )
 
@@ -61,7 +60,7 @@ class ResultRow(Base):
     __tablename__ = "practice_results"
     __table_args__ = (
         Index("ix_practice_results_of", "learner_id", "id"),
-        Index("uq_practice_results_token", "token", unique=True),
+        UniqueConstraint("token", name="uq_practice_results_token"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -87,10 +86,7 @@ class CardRow(Base):
     """What the scheduler knows of a learner's grasp of one idea at one weapon."""
 
     __tablename__ = "practice_cards"
-    __table_args__ = (
-        UniqueConstraint("learner_id", "subject", "weapon", name="uq_practice_cards_learner_id"),
-        Index("ix_practice_cards_due", "learner_id", "due"),
-    )
+    __table_args__ = (UniqueConstraint("learner_id", "subject", "weapon", name="uq_practice_cards_learner_id"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     learner_id: Mapped[int] = mapped_column(ForeignKey("learners.id"))
@@ -115,7 +111,7 @@ class SeriesRow(Base):
     __tablename__ = "practice_series"
     __table_args__ = (
         Index("ix_practice_series_group_id", "group_id", "id"),
-        Index("uq_practice_series_token", "token", unique=True),
+        UniqueConstraint("token", name="uq_practice_series_token"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

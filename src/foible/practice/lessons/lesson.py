@@ -72,8 +72,15 @@ class Marked:
     taken: tuple[Choice, ...]
     missed: tuple[Choice, ...]
     """Right choices that were not taken."""
-    reasons: tuple[str, ...]
-    """What the lesson says of what was taken, and the model's own reasons."""
+    told: tuple[str, ...]
+    """What the lesson says of what was taken, and the belief of a trap that somebody fell into."""
+    worked: tuple[str, ...]
+    """The model's own reasons: of what was taken wrongly, of what was missed, of what was right."""
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """All that is said."""
+        return (*self.told, *self.worked)
 
 
 @dataclass(frozen=True)
@@ -107,16 +114,17 @@ class Question:
         """Return what taking some choices, by number from 0, comes to. Raises IndexError for a number that there is not."""
         chosen = tuple(self.choices[number] for number in sorted(set(taken)))
         missed = tuple(choice for choice in self.choices if choice.right and choice not in chosen)
-        return Marked(self.is_right(taken), chosen, missed, tuple(dict.fromkeys(self._reasons(chosen, missed))))
+        told, worked = self._told(chosen), self._worked(chosen, missed)
+        return Marked(self.is_right(taken), chosen, missed, tuple(told), tuple(dict.fromkeys(worked)))
 
-    def _reasons(self, chosen: tuple[Choice, ...], missed: tuple[Choice, ...]) -> Iterator[str]:
-        wrong = [choice for choice in chosen if not choice.right]
-        for choice in (*wrong, *(choice for choice in chosen if choice.right)):
-            if choice.say:
-                yield choice.say
-        if self.table.trap and any(choice.tempting for choice in wrong):
+    def _told(self, chosen: tuple[Choice, ...]) -> Iterator[str]:
+        yield from (choice.say for choice in sorted(chosen, key=lambda each: each.right) if choice.say)
+        if self.table.trap and any(choice.tempting for choice in chosen):
             yield f"Many believe this: “{self.table.belief}” It is not so."
-        for choice in (*wrong, *missed, *(choice for choice in chosen if choice.right)):
+
+    def _worked(self, chosen: tuple[Choice, ...], missed: tuple[Choice, ...]) -> Iterator[str]:
+        wrong, right = ([choice for choice in chosen if choice.right is which] for which in (False, True))
+        for choice in (*wrong, *missed, *right):
             yield self.marker.because(choice.answer)
 
 

@@ -31,11 +31,10 @@ def upgrade() -> None:  # long: every column of five tables
         sa.Column("closed", sa.DateTime()),
         sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_practice_groups"),
+        sa.UniqueConstraint("token", name="uq_practice_groups_token"),
+        sa.UniqueConstraint("code", name="uq_practice_groups_code"),
         sa.ForeignKeyConstraint(["owner_id"], ["people.id"], name="fk_practice_groups_owner_id"),
     )
-    op.create_index("uq_practice_groups_code", "practice_groups", ["code"], unique=True)
-    op.create_index("uq_practice_groups_token", "practice_groups", ["token"], unique=True)
-    op.create_index("ix_practice_groups_owner_id", "practice_groups", ["owner_id"])
     op.create_table(
         "learners",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -45,11 +44,11 @@ def upgrade() -> None:  # long: every column of five tables
         sa.Column("person_id", sa.Integer()),
         sa.Column("began", sa.DateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_learners"),
+        sa.UniqueConstraint("person_id", name="uq_learners_person_id"),
+        sa.UniqueConstraint("token", name="uq_learners_token"),
         sa.ForeignKeyConstraint(["group_id"], ["practice_groups.id"], name="fk_learners_group_id"),
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name="fk_learners_person_id"),
     )
-    op.create_index("uq_learners_token", "learners", ["token"], unique=True)
-    op.create_index("uq_learners_person_id", "learners", ["person_id"], unique=True)
     op.create_index("ix_learners_group_id", "learners", ["group_id"])
     op.create_table(
         "practice_results",
@@ -66,10 +65,10 @@ def upgrade() -> None:  # long: every column of five tables
         sa.Column("at", sa.DateTime(), nullable=False),
         sa.Column("token", sa.String(60)),
         sa.PrimaryKeyConstraint("id", name="pk_practice_results"),
+        sa.UniqueConstraint("token", name="uq_practice_results_token"),
         sa.ForeignKeyConstraint(["learner_id"], ["learners.id"], name="fk_practice_results_learner_id"),
     )
     op.create_index("ix_practice_results_of", "practice_results", ["learner_id", "id"])
-    op.create_index("uq_practice_results_token", "practice_results", ["token"], unique=True)
     op.create_table(
         "practice_cards",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -88,7 +87,6 @@ def upgrade() -> None:  # long: every column of five tables
         sa.ForeignKeyConstraint(["learner_id"], ["learners.id"], name="fk_practice_cards_learner_id"),
         sa.UniqueConstraint("learner_id", "subject", "weapon", name="uq_practice_cards_learner_id"),
     )
-    op.create_index("ix_practice_cards_due", "practice_cards", ["learner_id", "due"])
     op.create_table(
         "practice_series",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -100,10 +98,10 @@ def upgrade() -> None:  # long: every column of five tables
         sa.Column("ended", sa.DateTime()),
         sa.Column("token", sa.String(40)),
         sa.PrimaryKeyConstraint("id", name="pk_practice_series"),
+        sa.UniqueConstraint("token", name="uq_practice_series_token"),
         sa.ForeignKeyConstraint(["group_id"], ["practice_groups.id"], name="fk_practice_series_group_id"),
     )
     op.create_index("ix_practice_series_group_id", "practice_series", ["group_id", "id"])
-    op.create_index("uq_practice_series_token", "practice_series", ["token"], unique=True)
     if op.get_bind().dialect.name == "postgresql":
         op.execute(POSTGRESQL_REFUSES)
         op.execute(
