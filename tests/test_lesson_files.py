@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from click.testing import Result
+    from typer.testing import Result
 
 GOOD = """\
 name = "ours"

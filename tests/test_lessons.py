@@ -145,7 +145,8 @@ def test_lamps_agree_with_what_the_trade_says(weapon: str, name: str, step: str,
 
 
 def _lamps(question: Question, choice: Choice) -> bool:
-    return choice.answer == seen_by_rule(question.situation, question.situation.trial.arrangement, list(question.situation.made))
+    situation = question.situation
+    return choice.answer == frozenset(seen_by_rule(situation, situation.trial.arrangement, list(situation.made)))
 
 
 def _where(question: Question, choice: Choice) -> bool:
@@ -178,7 +179,9 @@ def _reads(question: Question, choice: Choice) -> bool:
     if not joined(graph, ends[:1], ends[1:]):
         return choice.words == "open"
     whole = graph.subgraph(nx.node_connected_component(graph, ends[0]))
-    return reading.low <= nx.resistance_distance(whole, *ends, weight="weight") <= reading.high < math.inf
+    ohms = nx.resistance_distance(whole, ends[0], ends[1], weight="weight")
+    assert isinstance(ohms, float)
+    return reading.low <= ohms <= reading.high < math.inf
 
 
 def _box_by_ways(situation: Situation, made: list[tuple[Failure, float]]) -> set[str]:
@@ -188,7 +191,7 @@ def _box_by_ways(situation: Situation, made: list[tuple[Failure, float]]) -> set
 
 
 def _box(question: Question, choice: Choice) -> bool:
-    return choice.answer == _box_by_ways(question.situation, list(question.situation.made))
+    return choice.answer == frozenset(_box_by_ways(question.situation, list(question.situation.made)))
 
 
 def _seen(situation: Situation, made: list[tuple[Failure, float]]) -> object:

@@ -112,11 +112,7 @@ class Situation:
         if self.trial.box:
             return max(self._box_agrees([(failure, each)] if not gone else []) for each in ladder)
         every: list[Sequence[Made]] = [()] if gone else [[(failure, each)] for each in ladder]
-        agrees = self._agreement(self._chances(self.trial.arrangement, every), self.lamps)
-        if self.lamps_before is not None:
-            before = self._chances(self.trial.arrangement.before_press(), every)
-            agrees = np.minimum(agrees, self._agreement(before, self.lamps_before))
-        return float(agrees.max())
+        return float(self._lamps_agree(every).max())
 
     def ohms_between(self, ends: tuple[str, str], made: Sequence[Made]) -> float:
         """Return the resistance between two nodes [Ω]."""
@@ -156,6 +152,15 @@ class Situation:
                 raise LeftOpenError(seen=seen, remedy="choose a trial and a failure with a certain answer")
             lit |= {name} if chance >= SURE else set()
         return frozenset(lit)
+
+    def _lamps_agree(self, every: Sequence[Sequence[Made]]) -> NDArray[np.float64]:
+        """Return by row of failures how well its lamps, those before the press too, agree with what is seen; shape (rows,)."""
+        found = self._agreement(self._chances(self.trial.arrangement, every), self.lamps)
+        if self.lamps_before is None:
+            return found
+        before = self._chances(self.trial.arrangement.before_press(), every)
+        least: NDArray[np.float64] = np.minimum(found, self._agreement(before, self.lamps_before))
+        return least
 
     def _by_lamp(self, chances: NDArray[np.float64]) -> dict[str, float]:
         """Return the probability of each lamp by name; `chances`: shape (sides, lamps)."""
