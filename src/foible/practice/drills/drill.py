@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from foible.practice.drills.sights import FLICKERS
+from foible.practice.drills.sights import FINE, FLICKERS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -87,6 +87,8 @@ def see_words(seen: str) -> str:
     """Return what is seen, as part of a sentence."""
     if seen == "no lamp":
         return "no lamp is lit"
-    if seen.endswith(FLICKERS) or seen.startswith(("it ", "something ", "nothing ")):
+    if seen == FINE:
+        return "nothing wrong is found"
+    if seen.endswith(FLICKERS) or seen.startswith(("it ", "something ")):
         return seen
     return f"{seen} {'are' if ' and ' in seen else 'is'} lit"

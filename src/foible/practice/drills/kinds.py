@@ -23,7 +23,7 @@ __all__ = ["MAKERS"]
 
 WRONG = CHOICES - 1
 LEFT_ALONE = 0.2
-"""Of the readings that a fault leaves alone, so many are asked; judgement."""
+"""Of what is too easy, such as readings that a fault leaves alone, so much is asked all the same; judgement."""
 
 
 def lamps(pool: Pool, rng: Random) -> Drill | None:
@@ -72,7 +72,7 @@ def meter(pool: Pool, rng: Random) -> Drill | None:
 
 def culprit(pool: Pool, rng: Random) -> Drill | None:
     """Ask which of four faults shows what was seen."""
-    place = rng.randrange(len(pool.trials))
+    place = _place(pool, rng)
     idea, groups = pool.trials[place], pool.groups(place)
     answer, failure = _telling(pool, place, rng)
     if failure is None:
@@ -93,7 +93,7 @@ def culprit(pool: Pool, rng: Random) -> Drill | None:
 
 def innocent(pool: Pool, rng: Random) -> Drill | None:
     """Ask which of four faults does not show what was seen."""
-    place = rng.randrange(len(pool.trials))
+    place = _place(pool, rng)
     idea, groups = pool.trials[place], pool.groups(place)
     answers = [seen for seen, of in groups.items() if len({each.part for each in of}) >= WRONG]
     if not answers or len(groups) < 2:  # noqa: PLR2004 — one that could and one that could not
@@ -187,6 +187,12 @@ def _drill(  # noqa: PLR0913, PLR0917 — a question has this many sides
         return None
     weapon = pool.sights.setup.weapon
     return Drill(kind, kind_table(kind), pool.table.idea, weapon, given, question, choices, shown, about)
+
+
+def _place(pool: Pool, rng: Random) -> int:
+    """Return the place of a trial that does not name the culprit by itself, as a look at one part does; now and then of any."""
+    asked = [place for place, idea in enumerate(pool.trials) if len(idea.trial.examine) != 1]
+    return rng.choice(asked) if asked and rng.random() > LEFT_ALONE else rng.randrange(len(pool.trials))
 
 
 def _telling(pool: Pool, place: int, rng: Random) -> tuple[str, Failure | None]:
