@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from functools import partial
 from threading import Thread
+from time import monotonic
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,7 +15,7 @@ from sqlalchemy import select
 from foible.errors import ClashError, InputError, NotFoundError
 from foible.records import Base, CaseStore, Database, NewCase
 from foible.records.people import GUESSES, NewPerson, Role
-from foible.records.people_tables import PersonRow, TrailRow
+from foible.records.people_tables import PersonRow, SignInRow, TrailRow
 from foible.records.register import NewItem, RegisterStore, add_item, lend
 from foible.records.trail import TrailQuery, TrailStore, Who
 from foible.services.register.people import People, SignInError
@@ -39,7 +40,7 @@ MIRA = NewPerson("Mira Ashgrove", club="Lanternfield", contact="mira@lanternfiel
 @pytest.fixture
 def people(database_url: str, clock: Callable[[], datetime]) -> Iterator[People]:
     store = RegisterStore(Database(database_url), clock=clock)
-    yield People(store, CHEAP)
+    yield People(store, CHEAP, refused_after_s=0)
     store.database.dispose()
 
 
@@ -88,7 +89,7 @@ def test_ten_wrong_tries_lock_a_login_until_a_manager_opens_it(people: People) -
     guesses(people, GUESSES - 1)
     people.sign_in("mira", PIN, by=HERE)  # a right one in between begins anew
     guesses(people, GUESSES)
-    with pytest.raises(SignInError, match="locked after 10 wrong tries"):
+    with pytest.raises(SignInError, match="or the login is locked"):
         people.sign_in("mira", PIN, by=HERE)
     assert People(people.store, CHEAP).person(mira.id).locked, "also for a process that has counted none of them"
     people.unlock(mira.id, by=HERE)
@@ -103,10 +104,10 @@ def test_guesses_at_the_same_time_are_all_counted(people: People) -> None:
 
     class Counting(Secrets):
         def opens(self, text: str, kept: str | None) -> bool:
-            compared.append(text)
+            compared.extend([text] if kept else [])
             return super().opens(text, kept)
 
-    counted = People(people.store, Counting(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)))
+    counted = People(people.store, Counting(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)), refused_after_s=0)
 
     def guess(number: int) -> None:
         with pytest.raises(SignInError):
@@ -118,6 +119,39 @@ def test_guesses_at_the_same_time_are_all_counted(people: People) -> None:
     for thread in threads:
         thread.join()
     assert len(compared) == GUESSES
+
+
+def test_no_refusal_tells_whether_a_login_exists_or_is_locked(people: People) -> None:
+    """The same words, and after the same time: a multiple of what no reason to refuse takes longer than."""
+    people.add(MIRA, PIN, by=HERE)
+    slow = People(people.store, CHEAP, refused_after_s=0.1)
+    guesses(people, GUESSES - 1)
+    told: dict[str, str] = {}
+    for why, login in (("nobody", "nobody"), ("wrong", "mira"), ("locked", "mira")):
+        begun = monotonic()
+        with pytest.raises(SignInError) as refused:
+            slow.sign_in(login, OTHER, by=HERE)
+        told[why] = str(refused.value)
+        assert (monotonic() - begun) % 0.1 < 0.05, why
+    assert len({*told.values()}) == 1
+    assert people.found("mira")[0].locked
+
+
+def test_whoever_signs_out_is_out_and_a_copy_of_the_session_too(people: People) -> None:
+    mira = people.add(MIRA, PIN, by=HERE)
+    first, second = (people.begin(mira, by=HERE) for _ in range(2))
+    assert people.signed_in(mira.id, first) == people.known(mira.id)
+    assert first not in str(people.store.read(partial(all_of, table=SignInRow))), "it is kept as a hash"
+    people.end(first, by=HERE)
+    people.end(first, by=HERE)
+    assert people.signed_in(mira.id, first) is None
+    assert people.signed_in(mira.id, second)
+    assert people.signed_in(mira.id + 1, second) is None
+    ivo = people.add(NewPerson("Ivo Lark", login="ivo", role=Role.MANAGE), OTHER, by=HERE)
+    people.erase(mira.id, by=HERE)
+    assert people.signed_in(mira.id, second) is None
+    assert people.store.read(partial(all_of, table=SignInRow)) == []
+    assert people.begin(ivo, by=HERE)
 
 
 def test_somebody_always_manages_where_anybody_signs_in(people: People) -> None:

@@ -60,7 +60,8 @@ def empty(tmp_path: Path) -> Iterator[FastAPI]:
 def application(folder: Path, *, people: bool) -> Iterator[FastAPI]:
     store = CaseStore(Database(f"sqlite:///{folder / 'records.db'}"), clock=lambda: datetime.now(UTC))
     app = create_app(Cases(Reasoning(), store), replace(Settings(hosts=("testserver",)), guesses=Guesses(Sometime())))
-    app.state.people = People(app.state.register, Secrets(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)))
+    cheap = Secrets(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
+    app.state.people = People(app.state.register, cheap, refused_after_s=0)
     if people:
         for login, role in ROLES.items():
             app.state.people.add(
@@ -195,8 +196,12 @@ def test_what_somebody_changes_is_noted_under_their_id(app: FastAPI) -> None:
 def test_signing_out_and_another_secret_end_what_a_device_may(app: FastAPI) -> None:
     people, first, second = app.state.people, device(app, "ivo"), device(app, "ivo")
     assert first.get("/register/items/new").status_code == 200
+    kept = dict(first.cookies)
     assert posted(first, "/sign-out").status_code == 303
     assert first.get("/register/items/new").status_code == 303
+    copied = TestClient(FromHere(app), follow_redirects=False, cookies=kept)
+    assert copied.get("/register/items/new").status_code == 303, "a cookie that was copied before opens nothing either"
+    assert second.get("/register/items/new").status_code == 200, "another device stays signed in"
     ivo = people.found("ivo")[0]
     people.revise(ivo.id, {}, "crate lantern oar", version=None, by=NOBODY)
     assert second.get("/register/items/new").status_code == 303, "elsewhere they have to sign in again"

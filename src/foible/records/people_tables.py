@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from foible.records.tables import Base, Moment, folded
 
-__all__ = ["PersonRow", "TrailRow"]
+__all__ = ["PersonRow", "SignInRow", "TrailRow"]
 
 
 class PersonRow(Base):
@@ -46,6 +46,19 @@ class PersonRow(Base):
     def make_searchable(self) -> None:
         """Update the text that a person is searched by."""
         self.words = folded(" ".join((self.name, self.club, self.login or "")))
+
+
+class SignInRow(Base):
+    """Somebody who is signed in on a device. Signing out removes it, so that a cookie kept from before opens nothing."""
+
+    __tablename__ = "sign_ins"
+    __table_args__ = (Index("uq_sign_ins_token", "token", unique=True),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), index=True)
+    token: Mapped[str] = mapped_column(String(64))
+    """SHA-256 of what the device’s session holds, in hexadecimal."""
+    at: Mapped[datetime] = mapped_column(Moment)
 
 
 class TrailRow(Base):

@@ -10,14 +10,14 @@ from sqlalchemy import or_, select
 
 from foible.records.people import person_by_id
 from foible.records.people_tables import PersonRow, TrailRow
-from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
+from foible.records.register_tables import ItemPhotoRow, ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
 from foible.records.tables import Base, CaseRow, EntryRow
 
 if TYPE_CHECKING:
     from sqlalchemy import ColumnElement, Table
     from sqlalchemy.orm import InstrumentedAttribute, Session
 
-__all__ = ["Mention", "kept_of_person", "mentions"]
+__all__ = ["Mention", "kept_of_person", "mentions", "photographed"]
 
 TEXTS: tuple[tuple[str, InstrumentedAttribute[Any], InstrumentedAttribute[Any]], ...] = (
     ("case", CaseRow.id, CaseRow.fencer),
@@ -54,6 +54,12 @@ def mentions(session: Session, name: str) -> tuple[Mention, ...]:
     return tuple(found)
 
 
+def photographed(session: Session, person_id: int) -> tuple[Mention, ...]:
+    """Return the items of somebody that have photos, on which they may be seen or named."""
+    owned = select(ItemRow.code).where(ItemRow.owner_id == person_id, ItemRow.id.in_(select(ItemPhotoRow.item_id)))
+    return tuple(Mention("item", code, "photo") for code in session.scalars(owned.order_by(ItemRow.id).limit(MOST_MENTIONS)))
+
+
 def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
     """Return all rows that refer to a person, by table; their own items bring what was done and measured on them.
 
@@ -67,6 +73,7 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
         "job_lines": [JobLineRow.job_id.in_(jobs)],
         "readings": [ReadingRow.item_id.in_(items)],
         "loans": [LoanRow.item_id.in_(items)],
+        "item_photos": [ItemPhotoRow.item_id.in_(items)],
         "trail": [(TrailRow.kind == "person") & (TrailRow.ref == person_id)],
     }
     kept: dict[str, Any] = {"person": {key: _plain(value) for key, value in asdict(person).items()}}

@@ -10,7 +10,18 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from foible.records.tables import Base, Moment
 
-__all__ = ["ChoiceRow", "ItemRow", "ItemWordRow", "JobLineRow", "JobRow", "LoanRow", "MoveRow", "PartRow", "ReadingRow"]
+__all__ = [
+    "ChoiceRow",
+    "ItemPhotoRow",
+    "ItemRow",
+    "ItemWordRow",
+    "JobLineRow",
+    "JobRow",
+    "LoanRow",
+    "MoveRow",
+    "PartRow",
+    "ReadingRow",
+]
 
 
 IN_BYTE_ORDER = String(40).with_variant(String(40, collation="C"), "postgresql")
@@ -50,11 +61,25 @@ class ItemRow(Base):
     price: Mapped[int | None]
     check_due: Mapped[date | None]
     """When a weight, gauge or meter is to be checked."""
-    photo: Mapped[str] = mapped_column(String(40), server_default="")
     notes: Mapped[str] = mapped_column(Text, server_default="")
     version: Mapped[int] = mapped_column(default=1)
     opened: Mapped[datetime] = mapped_column(Moment)
     changed: Mapped[datetime] = mapped_column(Moment)
+    token: Mapped[str | None] = mapped_column(String(40))
+
+
+class ItemPhotoRow(Base):
+    """A photo of an item; its files lie beside the database, as those of cases."""
+
+    __tablename__ = "item_photos"
+    __table_args__ = (Index("uq_item_photos_token", "token", unique=True),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    item_id: Mapped[int] = mapped_column(ForeignKey("items.id"), index=True)
+    photo: Mapped[str] = mapped_column(String(40))
+    """The name that it is kept under, outside the database."""
+    at: Mapped[datetime] = mapped_column(Moment)
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     token: Mapped[str | None] = mapped_column(String(40))
 
 

@@ -29,7 +29,7 @@ UNTOLD = "…"
 PRIVATE: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "person": frozenset({"name", "club", "contact", "login"}),
-        "item": frozenset({"name", "notes", "photo"}),
+        "item": frozenset({"name", "notes"}),
         "loan": frozenset({"back_state"}),
         "job": frozenset({"complaint", "evidence", "text"}),
         "line": frozenset({"text"}),

@@ -1,4 +1,7 @@
-"""Requests that bring a case to its end in, its board out: what was put right, each line of the proof, the ending."""
+"""Requests that bring a case to its end in, its board out: what was put right, each line of the proof, the ending.
+
+A case that was opened for a job leads back to the job's card.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,7 @@ from foible.endings import ending_named
 from foible.services.closing import close_with, line_failed, line_passed
 from foible.web.case_board import changed
 from foible.web.lanes import looks_up, on_loop
+from foible.web.register.hand_over_pages import brought_back
 from foible.web.security import check_form, device
 from foible.web.shared import cases_of, hub_of, priority_of, redirect
 
@@ -59,7 +63,8 @@ async def ending(
     end = partial(close_with, cases_of(request), name, named, item=item or None, token=token, by=device(request))
     kept = await priority_of(request).take(end)
     hub_of(request).tell(kept.id, kept.version)
-    return redirect(request, f"/cases/{kept.id}")
+    job = await priority_of(request).reason(partial(brought_back, request, kept))
+    return redirect(request, f"/register/jobs/{job.id}" if job else f"/cases/{kept.id}")
 
 
 @router.post("/{name}/close")

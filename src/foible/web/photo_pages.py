@@ -21,7 +21,7 @@ from foible.web.shared import cases_of, hub_of, in_address, is_partial, priority
 if TYPE_CHECKING:
     from foible.records import KeptCase
 
-__all__ = ["router"]
+__all__ = ["Number", "Size", "jpeg", "router", "sent_photo"]
 
 router = APIRouter(include_in_schema=False, prefix="/cases")
 Number = Annotated[int, Path(ge=1, le=10_000)]
@@ -37,13 +37,7 @@ BINARY: dict[str, object] = {}
 @on_loop
 async def take(request: Request, name: str) -> Response:
     """Attach a photo, sent by a form."""
-    async with request.form() as form:
-        sent, token = form.get("photo"), form.get("token")
-        raw = await sent.read() if isinstance(sent, UploadFile) else b""
-    if not raw:
-        raise InputError(seen="no photo was chosen", remedy="choose one and send it again")
-    if not isinstance(token, str) or not 4 <= len(token) <= 40:  # noqa: PLR2004 — as for every form of a case
-        raise InputError(seen="the form has no token", remedy="reload the page and send it again")
+    raw, token = await sent_photo(request)
     kept = await _attached(request, name, raw, token, device(request))
     return Response(status_code=204) if is_partial(request) else redirect(request, f"/cases/{kept.id}")
 
@@ -80,6 +74,23 @@ def photo(request: Request, name: CaseName, number: Number, size: Size = "large"
     return _photo(request, name, number, size)
 
 
+async def sent_photo(request: Request) -> tuple[bytes, str]:
+    """Return the photo that a form sends, and the token of the form; the name of its file is nothing here. Raises InputError."""
+    async with request.form() as form:
+        sent, token = form.get("photo"), form.get("token")
+        raw = await sent.read() if isinstance(sent, UploadFile) else b""
+    if not raw:
+        raise InputError(seen="no photo was chosen", remedy="choose one and send it again")
+    if not isinstance(token, str) or not 4 <= len(token) <= 40:  # noqa: PLR2004 — as for every form of a case
+        raise InputError(seen="the form has no token", remedy="reload the page and send it again")
+    return raw, token
+
+
+def jpeg(content: bytes) -> Response:
+    """Return a photo as an answer: a JPEG that no browser takes for anything else."""
+    return Response(content, media_type=JPEG, headers=HEADERS)
+
+
 async def _attached(request: Request, name: str, raw: bytes, token: str, by: str) -> KeptCase:
     """Attach a photo; decoding it takes a while, so no answer waits behind it."""
     work = partial(attach, cases_of(request), name, raw, token=token, by=by)
@@ -91,4 +102,4 @@ async def _attached(request: Request, name: str, raw: bytes, token: str, by: str
 def _photo(request: Request, name: str, number: int, size: str) -> Response:
     with in_address():
         kept = photo_of(cases_of(request).store.case(name), number)
-    return Response(album_of(cases_of(request)).read(kept, small=size == "small"), media_type=JPEG, headers=HEADERS)
+    return jpeg(album_of(cases_of(request)).read(kept, small=size == "small"))

@@ -29,11 +29,13 @@ from foible.records.register.jobs import (
     add_line,
     change_job,
     job_by_number,
+    job_for_case,
     jobs_of,
     open_job,
     queue,
     take_line_back,
 )
+from foible.records.register.photos import ItemPhoto, add_photo, photo_by_id, photos_of, remove_photo
 from foible.records.register.stock import (
     add_part,
     bring_in,
@@ -49,6 +51,7 @@ from foible.records.register.words import item_ids
 
 __all__ = [
     "PART_LETTER",
+    "ItemPhoto",
     "ItemState",
     "Job",
     "JobLine",
@@ -71,6 +74,7 @@ __all__ = [
     "add_item",
     "add_line",
     "add_part",
+    "add_photo",
     "add_reading",
     "bring_in",
     "change_item",
@@ -82,6 +86,7 @@ __all__ = [
     "item_ids",
     "items_by_ids",
     "job_by_number",
+    "job_for_case",
     "jobs_of",
     "known_as",
     "lend",
@@ -90,7 +95,10 @@ __all__ = [
     "open_job",
     "part_by_code",
     "parts_in_stock",
+    "photo_by_id",
+    "photos_of",
     "queue",
     "readings_of",
+    "remove_photo",
     "take_line_back",
 ]

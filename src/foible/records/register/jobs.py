@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from foible.records.register.job_values import NewJob, NewLine
     from foible.records.register.turn import Turn
 
-__all__ = ["QueueQuery", "add_line", "change_job", "job_by_number", "jobs_of", "open_job", "queue", "take_line_back"]
+__all__ = [
+    "QueueQuery", "add_line", "change_job", "job_by_number", "job_for_case", "jobs_of", "open_job", "queue", "take_line_back",
+]  # fmt: skip
 
 MOST_LINES = 200
 """Lines of one job card, taken back or not."""
@@ -138,6 +140,13 @@ def take_line_back(turn: Turn, number: int, line_number: int) -> Job:
 def job_by_number(session: Session, number: int) -> Job:
     """Return a job with its lines. Raises NotFoundError."""
     return job_of(session, job_row(session, number))
+
+
+def job_for_case(session: Session, case_id: str) -> Job | None:
+    """Return the latest job still to be done for which a case was opened, or which was opened from it; None where none is."""
+    chosen = select(JobRow).where(JobRow.case_id == case_id, JobRow.state.in_(OPEN)).order_by(JobRow.id.desc()).limit(1)
+    row = session.scalars(chosen).one_or_none()
+    return job_of(session, row) if row else None
 
 
 def jobs_of(session: Session, item_id: int, *, limit: int = 50) -> tuple[Job, ...]:

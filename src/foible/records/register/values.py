@@ -49,7 +49,6 @@ class NewItem:
     retired: date | None = None
     price: int | None = None
     check_due: date | None = None
-    photo: str = ""
     notes: str = ""
     code: str | None = None
     """A code that it has already; None has one made."""
@@ -74,7 +73,6 @@ class RegisteredItem:
     retired: date | None
     price: int | None
     check_due: date | None
-    photo: str
     notes: str
     version: int
     opened: datetime

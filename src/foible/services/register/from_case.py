@@ -1,4 +1,4 @@
-"""A case at the piste hands a suspect item to the workshop: the case in, a job card with its evidence out."""
+"""Between a case and a job card: an item handed to the workshop with the evidence, and what its case at the bench came to."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError
 from foible.kit import SIDES
-from foible.records.register import NewJob, known_as
+from foible.records.register import NewJob, change_job, job_for_case, known_as
+from foible.services.proving import LineState
 from foible.services.register.jobs import begun
 from foible.services.register.kinds import bare
 
@@ -15,8 +16,9 @@ if TYPE_CHECKING:
 
     from foible.records.register import Job, RegisteredItem, Turn
     from foible.services.cases import Standing
+    from foible.services.proving import Proving
 
-__all__ = ["evidence_of", "hand_over", "title_codes"]
+__all__ = ["bring_back", "evidence_of", "hand_over", "title_codes"]
 
 MOST_SUSPECTS = 5
 LEAST = 0.01
@@ -43,6 +45,33 @@ def hand_over(  # noqa: PLR0913 — a case, what of it, and when
         token=token,
     )
     return begun(turn, item, new)
+
+
+def bring_back(turn: Turn, standing: Standing, proving: Proving | None) -> Job | None:
+    """Write what a case about an item on the bench has come to on the card of the open job that it was opened for.
+
+    Nothing is noted as found or done by it: whoever mends says so on the card, where it is filled in. None where there is no such
+    job. Doing so again changes nothing.
+    """
+    job, thing = job_for_case(turn.session, standing.kept.id), standing.situation.item
+    if job is None or thing is None:
+        return None
+    came_to: dict[str, Any] = {
+        "ending": standing.kept.ending.value if standing.kept.ending else "",
+        "found": [],
+        "repairs": [],
+        "proof": [],
+    }
+    if proving is not None:
+        setup = standing.case.setup
+        failures = [setup.failures[name] for name in proving.failures if setup.failures[name].item == thing]
+        repairs = {failure.repair for failure in setup.failures.values() if {failure.job, failure.part} & {*proving.mended}}
+        came_to |= {
+            "found": [bare(failure.id) for failure in failures] if proving.mended else [],
+            "repairs": sorted(filter(None, repairs & {failure.repair for failure in failures})),
+            "proof": [f"{line.say} → {line.shows}" for line in proving.lines if line.state is LineState.PASSED],
+        }
+    return change_job(turn, job.id, {"evidence": evidence_of(standing, thing) | came_to}, version=None)
 
 
 def evidence_of(standing: Standing, thing: str) -> dict[str, Any]:

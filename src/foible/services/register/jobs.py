@@ -62,6 +62,8 @@ class Work:
     """Whether nothing was found."""
     minutes: float | None = None
     promised: date | None = None
+    again: bool = False
+    """Whether a job that was finished is taken up again, which is never done in passing."""
 
 
 def begun(turn: Turn, item: RegisteredItem, new: NewJob) -> Job:
@@ -114,6 +116,8 @@ def _head(work: Work, job: Job) -> dict[str, Any]:
         raise InputError(seen=f"{work.minutes:g} minutes", remedy=f"give a number from 0 to {MOST_MINUTES:g}")
     if work.sound and (work.found or any(line.kind is LineKind.FOUND for line in job.standing)):
         raise InputError(seen="a failure was found, and nothing was found", remedy="leave one of the two out")
+    if work.state is not None and work.state.open and not job.state.open and not work.again:
+        raise InputError(seen=f"job {job.id} is {job.state.value}", remedy="say that it is taken up again, or open another job")
     wanted = {"state": work.state, "sound": work.sound, "minutes": work.minutes, "promised": work.promised}
     given = {key: value for key, value in wanted.items() if value is not None}
     done = work.state is not None and not work.state.open and work.state is not JobState.GIVEN_UP

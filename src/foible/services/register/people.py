@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, replace
+from secrets import token_urlsafe
 from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError, UnknownNameError
@@ -22,7 +24,8 @@ from foible.records.people import (
     take_guess,
     unlock_person,
 )
-from foible.records.person_data import Mention, kept_of_person, mentions
+from foible.records.person_data import Mention, kept_of_person, mentions, photographed
+from foible.records.sign_ins import begin_sign_in, end_all_sign_ins, end_sign_in, secret_while_signed_in
 from foible.services.register.secrets import Secrets
 
 if TYPE_CHECKING:
@@ -33,10 +36,21 @@ if TYPE_CHECKING:
 __all__ = ["Known", "People", "SignInError", "role_named"]
 
 
+REFUSED_AFTER_S = 0.25
+"""A guess is refused so long after it was made, or a multiple of it: longer than any reason to refuse takes to find [s]."""
+
+
 class SignInError(InputError):
-    """Somebody does not come in: a wrong secret, or a login that is locked."""
+    """Somebody does not come in; it does not tell whether that login is wrong, its secret, or whether it is locked."""
 
     http_status = 403
+
+    def __init__(self) -> None:
+        super().__init__(
+            seen="that login and that PIN or passphrase do not belong together, or the login is locked",
+            remedy=f"try again; {GUESSES} wrong tries lock a login until a manager opens it on the page “people”, or whoever is "
+            "at the machine that runs Foible",
+        )
 
 
 @dataclass(frozen=True)
@@ -50,8 +64,10 @@ class Known:
 class People:
     """Everything a surface can do with people. A call that changes something has saved it before it returns."""
 
-    def __init__(self, store: RegisterStore, secrets: Secrets | None = None) -> None:
+    def __init__(self, store: RegisterStore, secrets: Secrets | None = None, *, refused_after_s: float = REFUSED_AFTER_S) -> None:
+        """`refused_after_s` is how long after it was made a guess is refused, whatever the reason; 0 at once."""
         self.store = store
+        self._refused_after_s = refused_after_s
         self._secrets = secrets or Secrets()
 
     # --- looking up -----------------------------------------------------------------------------------------------
@@ -73,28 +89,41 @@ class People:
         secret = self.store.read(lambda session: secret_of(session, person_id))
         return Known(self.person(person_id), secret) if secret else None
 
+    def signed_in(self, person_id: int, token: str) -> Known | None:
+        """Return who is signed in on the device whose session holds a token; None where nobody is any more."""
+        secret = self.store.read(lambda session: secret_while_signed_in(session, person_id, token))
+        return Known(self.person(person_id), secret) if secret else None
+
     # --- signing in -----------------------------------------------------------------------------------------------
 
     def sign_in(self, login: str, secret: str, *, by: Who) -> Known:
         """Return who signs in. The guess is counted before it is looked at. Raises SignInError.
 
-        A login that nobody has takes as long to refuse, and is refused in the same words.
+        A login that nobody has, one that is locked and a wrong secret are refused in the same words and after the same time.
         """
+        begun = time.monotonic()
         guess = self.store.write(lambda turn: take_guess(turn, login), by=by, what="the guess")
-        if guess is not None and guess.locked:
-            seen = f"this login is locked after {GUESSES} wrong tries"
-            raise SignInError(
-                seen=seen, remedy="a manager opens it on the page “people”, or whoever is at the machine that runs Foible"
-            )
-        if not self._secrets.opens(secret, guess.secret if guess else None) or guess is None:
-            if guess is not None:
+        told = guess and not guess.locked
+        if not self._secrets.opens(secret, guess.secret if guess and told else None) or guess is None:
+            if guess is not None and told:
                 wrong = guess.id
                 self.store.write(lambda turn: guess_was_wrong(turn, wrong), by=by, what="the guess")
-            remedy = f"try again; {GUESSES} wrong tries lock a login until a manager opens it"
-            raise SignInError(seen="that login and that PIN or passphrase do not belong together", remedy=remedy)
+            if self._refused_after_s:
+                time.sleep(self._refused_after_s - (time.monotonic() - begun) % self._refused_after_s)
+            raise SignInError
         renewed = self._secrets.renewed(secret, guess.secret)
         person = self.store.write(lambda turn: guess_was_right(turn, guess.id, renewed=renewed), by=by, what="who signs in")
         return Known(person, renewed or guess.secret)
+
+    def begin(self, person: Person, *, by: Who) -> str:
+        """Note that somebody has signed in on a device; return the token that its session is to hold."""
+        token = token_urlsafe(24)
+        self.store.write(lambda turn: begin_sign_in(turn, person.id, token), by=by, what="who signs in")
+        return token
+
+    def end(self, token: str, *, by: Who) -> None:
+        """Sign out the device whose session holds a token: a copy of its session opens nothing from now on."""
+        self.store.write(lambda turn: end_sign_in(turn, token), by=by, what="who signs out")
 
     # --- changing -------------------------------------------------------------------------------------------------
 
@@ -151,8 +180,9 @@ class People:
 
         def change(turn: Turn) -> tuple[Mention, ...]:
             person = person_by_id(turn.session, person_id)
-            found = () if person.erased else mentions(turn.session, person.name)
+            found = () if person.erased else mentions(turn.session, person.name) + photographed(turn.session, person_id)
             erase_person(turn, person_id)
+            end_all_sign_ins(turn, person_id)
             _check_managed(turn)
             return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Annotated, Any, cast
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from foible.records.register import RegisterStore
 
 __all__ = [
+    "FIRST_DAY",
+    "LAST_DAY",
     "Checked",
     "Code",
     "Number",
@@ -34,6 +37,7 @@ __all__ = [
     "Short",
     "Token",
     "day_in",
+    "id_in",
     "money_in",
     "number_in",
     "overlays_of",
@@ -50,7 +54,12 @@ Short = Annotated[str, Field(max_length=200)]
 Token = Annotated[str, Field(max_length=30)]
 """Shorter than a column has room for: lines of a form get numbers behind it."""
 Code = Annotated[str, Field(max_length=20)]
-Number = Annotated[int, Field(ge=1, le=2**31 - 1)]
+LARGEST_ID = 2**31 - 1
+Number = Annotated[int, Field(ge=1, le=LARGEST_ID)]
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2200, 1, 1)
+"""The days that a club may mean; the season's page has the same last one."""
+MOST_DIGITS = 15
+"""Digits of an amount before its point."""
 MOST_OWNERS = 5000
 SECTIONS = {
     "/register": "find",
@@ -100,9 +109,12 @@ def _slip(what: str, given: str, remedy: str) -> InputError:
 def day_in(text: str, what: str) -> date | None:
     """Return a day as a form gives it; None for an empty field. Raises InputError."""
     try:
-        return date.fromisoformat(text.strip()) if text.strip() else None
+        day = date.fromisoformat(text.strip()) if text.strip() else None
     except ValueError as error:
         raise _slip(what, text, "write year, month and day: 2026-10-03") from error
+    if day is not None and not FIRST_DAY <= day <= LAST_DAY:
+        raise _slip(what, text, f"give one between {FIRST_DAY.year} and {LAST_DAY.year}")
+    return day
 
 
 def money_in(text: str, what: str = "the price") -> int | None:
@@ -110,10 +122,13 @@ def money_in(text: str, what: str = "the price") -> int | None:
     if not text.strip():
         return None
     try:
-        cents = Decimal(text.strip().replace(",", ".")) * 100
+        amount = Decimal(text.strip().replace(",", "."))
     except InvalidOperation as error:
         raise _slip(what, text, "write a number: 12.50") from error
-    if not cents.is_finite() or cents != cents.to_integral_value():
+    if not amount.is_finite() or amount.adjusted() > MOST_DIGITS:  # a few characters can mean a million digits
+        raise _slip(what, text, "write a number: 12.50")
+    cents = amount * 100
+    if cents != cents.to_integral_value():
         raise _slip(what, text, "write it with at most two decimals: 12.50")
     return int(cents)
 
@@ -121,14 +136,26 @@ def money_in(text: str, what: str = "the price") -> int | None:
 def number_in(text: str, what: str) -> float | None:
     """Return a number as a form gives it; None for an empty field. Raises InputError."""
     try:
-        return float(text.strip().replace(",", ".")) if text.strip() else None
+        number = float(text.strip().replace(",", ".")) if text.strip() else None
     except ValueError as error:
         raise _slip(what, text, "write a number: 1.2") from error
+    if number is not None and not math.isfinite(number):
+        raise _slip(what, text, "write a number: 1.2")
+    return number
+
+
+def id_in(text: str, what: str) -> int | None:
+    """Return whom a form has chosen, by id; None for an empty field. Raises InputError."""
+    if not text.strip():
+        return None
+    if not text.strip().isdecimal() or not 1 <= int(text) <= LARGEST_ID:
+        raise _slip(what, text, "choose from the list")
+    return int(text)
 
 
 def version_in(text: str) -> int | None:
     """Return the version that a form saw. Raises InputError: without it, somebody else's change could be lost."""
-    if not text.strip().isdecimal():
+    if not text.strip().isdecimal() or int(text) > LARGEST_ID:
         what = "the version"
         raise _slip(what, text, "reload the page and send it again")
     return int(text)

@@ -1,4 +1,4 @@
-"""Between a case and the workshop: a case's item handed over with its evidence, and an item taken to a new case of its own."""
+"""Between a case and the workshop: a case's item handed over with its evidence, an item taken to a new case, and back."""
 
 from __future__ import annotations
 
@@ -10,21 +10,33 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.errors import InputError, NotFoundError
 from foible.kit import SIDES
-from foible.records.register import NewItem, item_by_code, item_ids, items_by_ids
+from foible.records.people import Role
+from foible.records.register import (
+    JobState,
+    NewItem,
+    change_job,
+    item_by_code,
+    item_ids,
+    items_by_ids,
+    job_by_number,
+    job_for_case,
+)
 from foible.services.cases import About
-from foible.services.register.from_case import hand_over, title_codes
+from foible.services.register.from_case import bring_back, hand_over, title_codes
 from foible.services.register.items import register_item
 from foible.services.register.kinds import kind_named, kinds, setup_for, words_of
 from foible.situation import Mode, Situation
 from foible.web.lanes import looks_up, reasons
 from foible.web.register.asking import Checked, day_in, overlays_of, owners, register_of, show, who
+from foible.web.register.permitted import may
 from foible.web.shared import cases_of, in_address, redirect
 
 if TYPE_CHECKING:
-    from foible.records.register import RegisteredItem
+    from foible.records import KeptCase
+    from foible.records.register import Job, RegisteredItem
     from foible.services.cases import Standing
 
-__all__ = ["router"]
+__all__ = ["brought_back", "router"]
 
 router = APIRouter(include_in_schema=False, prefix="/register")
 OFFERED = 12
@@ -89,9 +101,18 @@ def hand_over_do(
 
 @router.post("/items/{code}/case", dependencies=[Checked])
 @looks_up
-def item_case(request: Request, code: str, token: Annotated[str, Form(max_length=30)]) -> Response:
-    """Open a case about an item on the bench, with what is fitted to it."""
-    item = register_of(request).read(lambda session: item_by_code(session, code))
+def item_case(
+    request: Request,
+    code: str,
+    token: Annotated[str, Form(max_length=30)],
+    job: Annotated[int | None, Form(ge=1, le=2**31 - 1)] = None,
+) -> Response:
+    """Open a case about an item on the bench, with what is fitted to it; from a job card, the case leads back there."""
+    item, on_card = register_of(request).read(
+        lambda session: (item_by_code(session, code), job_by_number(session, job) if job else None)
+    )
+    if on_card is not None and (on_card.item_id != item.id or not on_card.state.open):
+        raise InputError(seen=f"job {on_card.id} is {on_card.state.value}, or another item’s", remedy="open the item’s own page")
     cases = cases_of(request)
     setup = setup_for(item.weapon, item.fitted, overlays_of(request))
     thing = next((each for each in (f"{SIDES[0]} {item.kind}", item.kind) if each in setup.items), None)
@@ -105,7 +126,23 @@ def item_case(request: Request, code: str, token: Annotated[str, Form(max_length
         about=About("", "", fitted),
         where=Situation(Mode.BENCH, thing, Mode.BENCH.usual_tools),
     )
+    if on_card is not None:
+        number, wanted = on_card.id, {"case_id": kept.id, "state": JobState.IN_HAND}
+        register_of(request).write(lambda turn: change_job(turn, number, wanted, version=None), by=who(request), what="the job")
     return redirect(request, f"/cases/{kept.id}")
+
+
+def brought_back(request: Request, kept: KeptCase) -> Job | None:
+    """Write what a case has come to on the card of the job that it belongs to, and return that job.
+
+    None where there is none, and where nobody has signed in who may work: the case is closed all the same.
+    """
+    store, cases = register_of(request), cases_of(request)
+    if store.read(lambda session: job_for_case(session, kept.id)) is None or not may(request, Role.WORK):
+        return None
+    standing = cases.standing_of(kept)
+    proving = cases.proving(standing)
+    return store.write(lambda turn: bring_back(turn, standing, proving), by=who(request), what="the job")
 
 
 def _things(standing: Standing) -> dict[str, float]:

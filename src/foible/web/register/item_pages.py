@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
@@ -20,6 +21,7 @@ from foible.records.register import (
     jobs_of,
     lend,
     loans_of,
+    photos_of,
     readings_of,
 )
 from foible.services.register.creep import creep_of
@@ -35,6 +37,7 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
+    id_in,
     money_in,
     number_in,
     overlays_of,
@@ -77,13 +80,13 @@ class ItemForm(BaseModel):
     version: Short = ""
     token: Token = ""
     bench: Short = ""
-    """“yes” sends a new item to the bench."""
+    """“yes” sends a new item to the bench; “next” does too, and asks for the next one at once."""
 
     def fields(self) -> dict[str, Any]:
         """Return what is said of the item, as the records have it. Raises InputError."""
         return {
             "name": self.name.strip(),
-            "owner_id": int(self.owner) if self.owner.isdecimal() else None,
+            "owner_id": id_in(self.owner, "the owner"),
             "fitted": dict(each.split("=", 1) for each in self.fitted if "=" in each and not each.endswith("=")),
             "bought": day_in(self.bought, "the day it was bought"),
             "first_used": day_in(self.first_used, "the day it was first used"),
@@ -95,9 +98,11 @@ class ItemForm(BaseModel):
 
 @router.get("/new")
 @looks_up
-def item_new(request: Request) -> HTMLResponse:
-    """Ask what is to be registered."""
-    return _new_form(request, ItemForm())
+def item_new(
+    request: Request, what: Annotated[str, Query(max_length=80)] = "", after: Annotated[str, Query(max_length=20)] = ""
+) -> HTMLResponse:
+    """Ask what is to be registered: `what` as the last one was, `after` it."""
+    return _new_form(request, ItemForm(what=what), after)
 
 
 @router.post("", dependencies=[Checked])
@@ -113,11 +118,13 @@ def item_register(request: Request, told: Annotated[ItemForm, Form()]) -> Respon
 
     def change(turn: Any) -> tuple[RegisteredItem, int | None]:  # noqa: ANN401 — a Turn
         item = register_item(turn, new, overlays_of(request))
-        if told.bench != "yes":
+        if told.bench not in {"yes", "next"}:
             return item, None
         return item, begun(turn, item, NewJob(item.id, complaint=told.complaint.strip(), token=told.token or None)).id
 
     item, job = register_of(request).write(change, by=who(request), what="the item")
+    if told.bench == "next":
+        return redirect(request, f"/register/items/new?{urlencode({'what': told.what, 'after': item.code})}")
     return redirect(request, f"/register/jobs/{job}" if job else f"/register/items/{item.code}")
 
 
@@ -163,14 +170,16 @@ def item_revise(request: Request, code: str, told: Annotated[ItemForm, Form()]) 
 def item_lend(
     request: Request,
     code: str,
-    to: Annotated[int, Form(ge=1)],
+    to: Annotated[str, Form(max_length=12)],
     version: Annotated[str, Form(max_length=12)],
     token: Annotated[str, Form(max_length=30)],
     until: Annotated[str, Form(max_length=20)] = "",
 ) -> Response:
     """Lend an item."""
-    day, seen = day_in(until, "the day it is due back"), version_in(version)
-    change = lambda turn: lend(turn, code, to, until=day, version=seen, token=token)  # noqa: E731
+    day, seen, whom = day_in(until, "the day it is due back"), version_in(version), id_in(to, "whom it is lent to")
+    if whom is None:
+        raise InputError(seen="nobody is named", remedy="say to whom it is lent")
+    change = lambda turn: lend(turn, code, whom, until=day, version=seen, token=token)  # noqa: E731
     register_of(request).write(change, by=who(request), what="the loan")
     return redirect(request, f"/register/items/{code}")
 
@@ -214,11 +223,13 @@ def item_measure(request: Request, code: str, told: Annotated[ReadingForm, Form(
     return redirect(request, f"/register/items/{code}")
 
 
-def _new_form(request: Request, told: ItemForm) -> HTMLResponse:
+def _new_form(request: Request, told: ItemForm, after: str = "") -> HTMLResponse:
     offered = [(kind, weapon) for kind in kinds().values() for weapon in (kind.weapons or ("",))]
     slots = {slot.name: slot for kind, weapon in offered if weapon for slot in slots_for(kind, weapon, overlays_of(request))}
     known = register_of(request).read(owners)
-    return show(request, "item_new.html", told=told, offered=offered, slots=slots.values(), owners=known)
+    today = register_of(request).clock().astimezone().date()
+    last = register_of(request).read(lambda session: item_by_code(session, after)) if after else None
+    return show(request, "item_new.html", told=told, offered=offered, slots=slots.values(), owners=known, last=last, today=today)
 
 
 def _edit_form(request: Request, code: str, told: ItemForm | None = None, clash: ClashError | None = None) -> HTMLResponse:
@@ -235,6 +246,7 @@ def _page(session: Session, code: str) -> dict[str, Any]:
         "item": item,
         "jobs": jobs_of(session, item.id),
         "loans": loans,
+        "photos": photos_of(session, item.id),
         "loan": next((each for each in loans if each.back is None), None),
         "owners": owners(session),
         "of_strip": bool(failures_of(item.kind, item.weapon, {})),

@@ -34,6 +34,7 @@ from foible.web.register.asking import (
     Short,
     Token,
     day_in,
+    id_in,
     number_in,
     overlays_of,
     owners,
@@ -56,13 +57,27 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/register")
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+CLUB = "club"
+"""What a form says of the club’s own."""
 STRETCH = 50
 """Jobs in one stretch of the queue."""
-STATES = {"done": JobState.DONE, "handed back": JobState.HANDED_BACK, "given up": JobState.GIVEN_UP, "in hand": JobState.IN_HAND}
+STATES = {
+    "done": JobState.DONE,
+    "sound": JobState.DONE,
+    "handed back": JobState.HANDED_BACK,
+    "given up": JobState.GIVEN_UP,
+    "in hand": JobState.IN_HAND,
+    "again": JobState.IN_HAND,
+}
+"""What a button of a card says that the work comes to."""
+NEXT = ", next"
 
 
 class WorkForm(BaseModel):
-    """What was done on a job. A button says what it comes to: “save”, “sound”, or a state."""
+    """What was done on a job. A button says what it comes to: “save”, “sound”, “again”, or a state.
+
+    With “, next” behind it, it goes back to its owner as well, and the next job is taken in hand at once.
+    """
 
     found: list[Short] = []
     usual: Short = ""
@@ -81,6 +96,11 @@ class WorkForm(BaseModel):
     version: Short = ""
     token: Token = ""
 
+    @property
+    def then_next(self) -> bool:
+        """Whether the next job is taken in hand."""
+        return self.comes_to.endswith(NEXT)
+
     def work(self, item: RegisteredItem, failures: Mapping[str, Failure]) -> Work:
         """Return what was done. Raises InputError."""
         found = tuple(name for name in self.found if name)
@@ -97,8 +117,9 @@ class WorkForm(BaseModel):
             readings=tuple(self._readings(item)),
             proof=(self.proof,),
             note=self.note,
-            state=JobState.DONE if self.comes_to == "sound" else STATES.get(self.comes_to),
-            sound=True if self.comes_to == "sound" else None,
+            state=JobState.HANDED_BACK if self.then_next else STATES.get(self.comes_to),
+            again=self.comes_to == "again",
+            sound=True if self.comes_to.removesuffix(NEXT) == "sound" else None,
             minutes=number_in(self.minutes, "the time"),
             promised=day_in(self.promised, "the day promised"),
         )
@@ -124,7 +145,7 @@ def queue_page(
 ) -> HTMLResponse:
     """Show the jobs to be done, by the day promised."""
     store = register_of(request)
-    query = QueueQuery(int(owner) if owner.isdecimal() else None, owner == "club", kind or None, STATES.get(state))
+    query = QueueQuery(None if owner == CLUB else id_in(owner, "the owner"), owner == CLUB, kind or None, STATES.get(state))
 
     def look(session: Session) -> tuple[tuple[tuple[Job, RegisteredItem], ...], dict[int, str], dict[int, str]]:
         found = queue(session, query, limit=STRETCH + 1, offset=offset)
@@ -148,7 +169,7 @@ def queue_next(
     request: Request, owner: Annotated[str, Form(max_length=12)] = "", kind: Annotated[str, Form(max_length=40)] = ""
 ) -> Response:
     """Take the next job in hand and show its card."""
-    query = QueueQuery(int(owner) if owner.isdecimal() else None, owner == "club", kind or None)
+    query = QueueQuery(None if owner == CLUB else id_in(owner, "the owner"), owner == CLUB, kind or None)
     job = register_of(request).write(lambda turn: begin_next(turn, query), by=who(request), what="the job")
     return redirect(request, f"/register/jobs/{job.id}" if job else "/register/queue")
 
@@ -194,17 +215,18 @@ def job_work(request: Request, number: Number, told: Annotated[WorkForm, Form()]
     if not token:
         raise InputError(seen="the form has no token", remedy="reload the page and send it again")
 
-    def change(turn: Any) -> None:  # noqa: ANN401 — a Turn
+    def change(turn: Any) -> Job | None:  # noqa: ANN401 — a Turn
         job = job_by_number(turn.session, number)
         item = items_by_ids(turn.session, [job.item_id])[job.item_id]
         work = told.work(item, failures_of(item.kind, item.weapon, item.fitted, overlays_of(request)))
         record_work(turn, number, work, version=version, token=token, overlays=overlays_of(request))
+        return begin_next(turn, QueueQuery()) if told.then_next else job
 
     try:
-        register_of(request).write(change, by=who(request), what="the job")
+        shown = register_of(request).write(change, by=who(request), what="the job")
     except ClashError as clash:
         return _card(request, number, told, clash)
-    return redirect(request, f"/register/jobs/{number}")
+    return redirect(request, f"/register/jobs/{shown.id}" if shown else "/register/queue")
 
 
 @router.post("/jobs/{number}/lines/{line}/back", dependencies=[Checked])
@@ -220,13 +242,13 @@ def _card(request: Request, number: int, told: WorkForm | None = None, clash: Cl
     values = register_of(request).read(lambda session: _values(session, number))
     item, job = values["item"], values["job"]
     failures = failures_of(item.kind, item.weapon, item.fitted, overlays_of(request))
-    suspects = [each for each in (job.evidence or {}).get("suspects", ()) if each.get("failure") in failures]
+    suspects = _suspects(job, failures)
     measurable = [(each, line) for each in quantities_of(item.kind, item.weapon) for line in each.lines or ("",)]
     return show(
         request,
         "job.html",
         409 if clash else 200,
-        told=told or WorkForm(),
+        told=told or _as_the_case_came_to(job, failures),
         clash=clash,
         failures=failures,
         suspects=suspects,
@@ -237,6 +259,25 @@ def _card(request: Request, number: int, told: WorkForm | None = None, clash: Cl
         steps_done={line.ref for line in job.standing if line.kind is LineKind.STEP},
         **values,
     )
+
+
+def _suspects(job: Job, failures: Mapping[str, Failure]) -> list[Mapping[str, Any]]:
+    """Return what a case suspects, each failure once: what it has come to first."""
+    evidence = job.evidence or {}
+    named = {each["failure"]: each for each in evidence.get("suspects", ()) if each.get("failure") in failures}
+    came_to = {name: named.get(name, {"failure": name}) for name in evidence.get("found", ()) if name in failures}
+    return list((came_to | named).values())
+
+
+def _as_the_case_came_to(job: Job, failures: Mapping[str, Failure]) -> WorkForm:
+    """Return a form filled in as the job's case ended, for whoever mends to look over; empty where something is on the card."""
+    evidence = job.evidence or {}
+    if not job.state.open or job.standing or not evidence.get("ending"):
+        return WorkForm()
+    found = [name for name in evidence["found"] if name in failures]
+    usual = {failures[name].repair for name in found}
+    repairs = [name for name in evidence["repairs"] if name not in usual]
+    return WorkForm(found=found, repair=repairs, proof="; ".join(evidence["proof"])[:2000])
 
 
 def _cautions(request: Request, item: RegisteredItem, job: Job, suspects: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:

@@ -1,4 +1,8 @@
-"""Who has signed in on a device: noted in its session, and believed as long as the secret they signed in with holds."""
+"""Who has signed in on a device: noted in its session, and believed until they sign out or have another secret.
+
+The session holds a token that the records know by its hash: signing out removes it there, so that no copy of a session opens
+anything afterwards.
+"""
 
 from __future__ import annotations
 
@@ -41,14 +45,18 @@ def who(request: Request) -> Who:
 
 
 def remember(request: Request, known: Known) -> None:
-    """Note in the session who has signed in."""
-    request.session["person"], request.session["signed"] = known.person.id, _proof(request, known)
+    """Note in the session who has signed in; whoever had before is signed out."""
+    _end(request)
+    token = people_of(request).begin(known.person, by=who(request))
+    request.session["person"], request.session["key"] = known.person.id, token
+    request.session["signed"] = _proof(request, known, token)
     request.state.person = known.person
 
 
 def forget(request: Request) -> None:
-    """Sign out whoever has signed in on this device."""
-    for key in ("person", "signed"):
+    """Sign out whoever has signed in on this device, here and in whatever copy of its session there is."""
+    _end(request)
+    for key in ("person", "signed", "key"):
         request.session.pop(key, None)
     request.state.person = None
 
@@ -74,15 +82,23 @@ def guessing(request: Request) -> Iterator[None]:
     guesses.right(address)
 
 
+def _end(request: Request) -> None:
+    token = request.session.get("key")
+    if isinstance(token, str):
+        people_of(request).end(token, by=who(request))
+
+
 def _person(request: Request) -> Person | None:
-    noted = request.session.get("person")
-    known = people_of(request).known(noted) if isinstance(noted, int) else None
-    if known is None or not hmac.compare_digest(str(request.session.get("signed", "")).encode(), _proof(request, known).encode()):
+    noted, token, signed = (request.session.get(key) for key in ("person", "key", "signed"))
+    if not (isinstance(noted, int) and isinstance(token, str) and isinstance(signed, str)):
+        return None
+    known = people_of(request).signed_in(noted, token)
+    if known is None or not hmac.compare_digest(signed.encode(), _proof(request, known, token).encode()):
         return None
     return known.person
 
 
-def _proof(request: Request, known: Known) -> str:
+def _proof(request: Request, known: Known, token: str) -> str:
     """Return what the session holds: it changes with the secret and with the key of the cookies."""
-    told = f"{known.person.id} {known.secret}"
+    told = f"{known.person.id} {known.secret} {token}"
     return hmac.new(settings_of(request).secret.encode(), told.encode(), "sha256").hexdigest()[:32]

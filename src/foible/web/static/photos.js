@@ -43,6 +43,6 @@ async function attach(input) {
 }
 
 document.addEventListener("change", (event) => {
-  const input = event.target.closest("input[type=file][name=photo]");
+  const input = event.target.closest("form.photo input[type=file][name=photo]");
   if (input?.files.length) attach(input);
 });
