@@ -64,11 +64,24 @@ def test_a_case_from_a_card_leads_back_to_it_with_what_it_has_come_to(client: Te
     assert "put right, not proved" in ended.text
     job = client.get(f"/api/register{address.removeprefix('/register')}").json()
     assert (job["state"], job["lines"]) == ("in hand", []), "nothing is noted before somebody says so"
-    assert job["evidence"]["repairs"] in (["renew the blade tape"], []), "a repair that mends what was likeliest"
-    (ticked,) = re.findall(r'name="found" value="([^"]*)" checked', ended.text)
-    done = send(client, address, address, found=ticked.replace("&#39;", "'"), usual="yes", comes_to="handed back, next")
+    assert job["evidence"]["repairs"] == ["renew the blade tape"]
+    assert 'name="found" value="weapon' in ended.text
+    assert not re.findall(r'name="found" value="[^"]*" checked', ended.text), "it was neither tried nor seen: whoever mends says"
+    assert "<option selected>renew the blade tape</option>" in ended.text
+    done = send(client, address, address, found=FOUND, usual="yes", comes_to="handed back, next")
     assert done.url.path != address
     assert "<b>handed back</b>" in client.get(address).text
+
+
+def test_what_was_seen_and_mended_is_filled_in_as_found(client: TestClient) -> None:
+    address, code = card(client)
+    case = send(client, address, f"/register/items/{code}/case", job=address.rpartition("/")[2]).url.path
+    trial = {"examine": ["left weapon blade tape"], "found": "worn"}
+    seen = client.post(f"/api{case}/trials", json={"trial": trial, "token": "seen"})
+    assert seen.is_success, seen.text
+    send(client, case, f"{case}/acts", mended="left weapon: renew the blade tape")
+    ended = send(client, case, f"{case}/ending", ending="put right, not proved")
+    assert re.findall(r'name="found" value="([^"]*)" checked', ended.text) == [FOUND]
 
 
 def test_a_case_is_opened_from_the_card_of_its_own_item_alone(client: TestClient) -> None:

@@ -212,3 +212,13 @@ def test_an_item_of_somebody_who_was_erased_does_not_become_the_club_s_by_a_chan
     chosen = re.search(r'<select id="owner".*?<option value="(\d+)" selected', form, re.DOTALL)
     assert chosen
     assert chosen[1] == str(owner.id)
+
+
+def test_a_search_for_common_words_says_among_how_many_it_was_made(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("first", "second", "third"):
+        send(client, "/register/items/new", "/register/items", what="test box|", name=name)
+    assert "common words" not in client.get("/register/found", params={"words": "test box"}).text
+    monkeypatch.setattr("foible.records.register.words.LATEST", 2)
+    monkeypatch.setattr("foible.records.register.words.FEW", 1)
+    assert "common words" in client.get("/register/found", params={"words": "test box"}).text
+    assert "common words" not in client.get("/register/found", params={"words": "nosuchword"}).text

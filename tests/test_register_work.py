@@ -171,6 +171,23 @@ def test_making_up_new_goes_in_steps_each_once_and_measures_what_the_rules_limit
         opened(store, foil, "new cord")
 
 
+def test_a_step_that_ends_with_a_value_is_not_ticked_without_it(store: RegisterStore) -> None:
+    cord = do(store, lambda turn: register_item(turn, NewItem("cord", "", "foil")))
+    job, making = opened(store, cord, "new cord"), making_named("new cord", "cord", "foil")
+    assert making is not None
+    step = next(each for each in making.steps if each.measure)
+
+    def ticked(*lines: str) -> Work:
+        return Work(steps=(step.say,), readings=tuple(measured(cord, step.measure, 0.3, line=line) for line in lines))
+
+    with pytest.raises(InputError, match=r"ends with a value, and there is none .*of line B and C and write it down"):
+        do(store, lambda turn: record_work(turn, job.id, ticked("A"), version=None, token="a"))
+    assert store.read(lambda session: readings_of(session, cord.id)) == (), "all of a form or nothing"
+    do(store, lambda turn: record_work(turn, job.id, replace(ticked("A", "B"), steps=()), version=None, token="b"))
+    done = do(store, lambda turn: record_work(turn, job.id, ticked("C"), version=None, token="c"))
+    assert [line.ref for line in done.lines] == [step.say], "values that stand on the card already count"
+
+
 def test_a_change_of_fittings_is_checked_against_the_kit(store: RegisterStore, foil: RegisteredItem) -> None:
     changed = do(store, lambda turn: revise_item(turn, foil, {"fitted": {"socket": "bayonet"}}, version=foil.version))
     assert store.read(lambda session: item_by_code(session, foil.code)).fitted == changed.fitted == {"socket": "bayonet"}

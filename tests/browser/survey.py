@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from pages import Places
 
-__all__ = ["DESKTOP", "PHONE", "Finding", "Survey", "Target", "surveyed", "violations"]
+__all__ = ["COLOURS", "DESKTOP", "PHONE", "Finding", "Survey", "Target", "surveyed", "violations"]
 
 DESKTOP: ViewportSize = {"width": 1280, "height": 800}
 PHONE: ViewportSize = {"width": 390, "height": 844}

@@ -103,6 +103,8 @@ class Evening:
         self.page.wait_for_url(lambda address: address != card)
         self.at_the_bench[what] = self.hand.count - before
         done = self.page.request.get(card).text()
+        if what != BOX[0]:
+            assert "dead at the last touch" in done, "what was typed without touching the field"
         for words in ("<b>handed back</b>", f"<b>found</b> {failure}", "<b>repair</b>", "<b>proof</b>"):
             assert words in done, words
 

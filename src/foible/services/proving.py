@@ -60,8 +60,8 @@ class Proving:
 
     exchanged: tuple[str, ...]
     mended: tuple[str, ...]
-    failures: tuple[str, ...]
-    """What was likeliest wrong before it was put right, a failure for each thing."""
+    behind: tuple[Suspect, ...]
+    """What the repairs put right, as it was suspected before them, the likeliest first."""
     lines: tuple[ProvingLine, ...]
     before: float
     """Probability that all was well once it was put right, before any line."""
@@ -120,9 +120,7 @@ def proving_of(reasoning: Reasoning, diagnosis: Diagnosis) -> Proving | None:
     first = next(number for number in range(acted + 1) if all(_has(trial, act) for trial in trials[number : acted + 1]))
     finding = reasoning.find(replace(diagnosis.case, trials=trials[:first]))
     known = replace(diagnosis, trials=trials[:first], finding=finding)
-    suspects = _suspects(finding, exchanged, mended)
-    proofs = [reasoning.proof(known, suspect) for suspect in suspects]
-    failures = tuple(suspect.failure.id for suspect in suspects)
+    proofs = [reasoning.proof(known, suspect) for suspect in _suspects(finding, exchanged, mended)]
     every = _lines(proofs)
     lines = every[:MOST_LINES]
     tried, since = trials[first:], trials[acted + 1 :]
@@ -131,8 +129,9 @@ def proving_of(reasoning: Reasoning, diagnosis: Diagnosis) -> Proving | None:
     ours = {idea.trial for line in lines for idea in line.ideas}
     strange = [trial for trial in since if not trial.acts and trial.with_own_kit() not in ours]
     sent_back = bool(strange) and not diagnosis.decision.proved and not any(advice.proves for advice in diagnosis.advice)
+    behind = tuple(each for each in finding.suspects if {each.failure.job, each.part} & {*mended})
     before, after = min(each.before for each in proofs), min(each.after for each in proofs)
-    return Proving(exchanged, mended, failures, stood, before, after, len(every) - len(lines), left=sent_back)
+    return Proving(exchanged, mended, behind, stood, before, after, len(every) - len(lines), left=sent_back)
 
 
 def _has(trial: Trial, act: Trial) -> bool:

@@ -47,9 +47,10 @@ from foible.records.register.stock import (
 )
 from foible.records.register.turn import RegisterStore, Turn
 from foible.records.register.values import ItemState, Loan, NewItem, NewReading, Reading, RegisteredItem
-from foible.records.register.words import item_ids
+from foible.records.register.words import LATEST, among_latest, item_ids
 
 __all__ = [
+    "LATEST",
     "PART_LETTER",
     "ItemPhoto",
     "ItemState",
@@ -76,6 +77,7 @@ __all__ = [
     "add_part",
     "add_photo",
     "add_reading",
+    "among_latest",
     "bring_in",
     "change_item",
     "change_job",

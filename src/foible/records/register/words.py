@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from sqlalchemy import ColumnElement
     from sqlalchemy.orm import Session
 
-__all__ = ["index_item", "item_ids", "item_words", "tokens"]
+__all__ = ["LATEST", "among_latest", "index_item", "item_ids", "item_words", "tokens"]
 
 LONGEST = 40
 SAID = ("code", "kind", "weapon", "name", "state", "notes", "fitted", "made_by")
@@ -84,6 +84,13 @@ def item_ids(
     if whole is not None:
         found = [whole, *(each for each in found if each != whole)]
     return found[offset : offset + limit]
+
+
+def among_latest(session: Session, words: str) -> bool:
+    """Return whether items are left out of a search, as every word is a common one and there are more than `LATEST` items."""
+    typed = tokens(words)
+    there = session.scalar(select(ItemRow.id).order_by(ItemRow.id).limit(1).offset(LATEST)) if typed else None
+    return there is not None and all(_count(session, word) >= FEW for word in typed)
 
 
 def _begins(word: str) -> ColumnElement[bool]:

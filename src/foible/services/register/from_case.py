@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["bring_back", "evidence_of", "hand_over", "title_codes"]
 
 MOST_SUSPECTS = 5
+LIKELY = 0.5
+"""From this probability on, what was mended is filled in on the card as found; below it, whoever mends chooses."""
 LEAST = 0.01
 """Suspects less probable than this are not written on a job card."""
 
@@ -56,19 +58,14 @@ def bring_back(turn: Turn, standing: Standing, proving: Proving | None) -> Job |
     job, thing = job_for_case(turn.session, standing.kept.id), standing.situation.item
     if job is None or thing is None:
         return None
-    came_to: dict[str, Any] = {
-        "ending": standing.kept.ending.value if standing.kept.ending else "",
-        "found": [],
-        "repairs": [],
-        "proof": [],
-    }
+    came_to: dict[str, Any] = {"ending": standing.kept.ending.value if standing.kept.ending else ""}
+    came_to |= {"found": [], "repairs": [], "proof": []}
     if proving is not None:
-        setup = standing.case.setup
-        failures = [setup.failures[name] for name in proving.failures if setup.failures[name].item == thing]
-        repairs = {failure.repair for failure in setup.failures.values() if {failure.job, failure.part} & {*proving.mended}}
+        mended = [each for each in proving.behind if each.item == thing]
+        likely = mended[0] if mended and mended[0].probability >= LIKELY else None
         came_to |= {
-            "found": [bare(failure.id) for failure in failures] if proving.mended else [],
-            "repairs": sorted(filter(None, repairs & {failure.repair for failure in failures})),
+            "found": [bare(likely.failure.id)] if likely else [],
+            "repairs": sorted({each.failure.repair for each in mended if each.failure.repair}),
             "proof": [f"{line.say} → {line.shows}" for line in proving.lines if line.state is LineState.PASSED],
         }
     return change_job(turn, job.id, {"evidence": evidence_of(standing, thing) | came_to}, version=None)

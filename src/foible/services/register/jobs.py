@@ -24,6 +24,7 @@ from foible.records.register import (
     job_by_number,
     open_job,
     queue,
+    readings_of,
 )
 from foible.services.register.kinds import failures_of, setup_for, todays_failure
 from foible.services.register.making import job_kinds, making_named
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from foible.records.register import Job, NewJob, NewReading, RegisteredItem, Turn
+    from foible.records.register import Job, NewJob, NewReading, Reading, RegisteredItem, Turn
 
 __all__ = ["Work", "begin_next", "begun", "record_work", "repairs_for"]
 
@@ -94,6 +95,7 @@ def record_work(  # noqa: PLR0913 — a form, its version and its token
     """
     job = job_by_number(turn.session, number)
     item = items_by_ids(turn.session, [job.item_id])[job.item_id]
+    _check_measured(work, job, item, readings_of(turn.session, item.id, job_id=job.id))
     lines = tuple(_lines(work, job, item, overlays))
     head = _head(work, job)
     if head:
@@ -103,6 +105,22 @@ def record_work(  # noqa: PLR0913 — a form, its version and its token
     for place, reading in enumerate(work.readings):
         add_reading(turn, job.item_id, replace(reading, token=f"{token}-r{place}"), job_id=job.id)
     return job_by_number(turn.session, number)
+
+
+def _check_measured(work: Work, job: Job, item: RegisteredItem, before: Sequence[Reading]) -> None:
+    """Refuse a step that ends with a value, where that is neither said with it nor on the card. Raises InputError."""
+    making = making_named(job.kind, item.kind, item.weapon) if work.steps else None
+    known = {(each.quantity, each.line) for each in before} | {(each.quantity, each.line) for each in work.readings}
+    done = {line.ref for line in job.standing if line.kind is LineKind.STEP}
+    for step in making.steps if making else ():
+        if step.measure and step.say in work.steps and step.say not in done:
+            missing = [line for line in step.lines or ("",) if (step.measure, line) not in known]
+            if missing:
+                of = f" of line {' and '.join(missing)}" if any(missing) else ""
+                raise InputError(
+                    seen=f"“{step.say}” ends with a value, and there is none",
+                    remedy=f"measure “{step.measure}”{of} and write it down",
+                )
 
 
 def repairs_for(item: RegisteredItem, overlays: Sequence[Path] = ()) -> tuple[str, ...]:

@@ -11,7 +11,18 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 from foible.errors import NotFoundError
 from foible.records import ItemRow, LoanRow, PartRow
 from foible.records.people import names_of
-from foible.records.register import ItemState, QueueQuery, item_by_code, item_ids, items_by_ids, known_as, part_by_code, queue
+from foible.records.register import (
+    LATEST,
+    ItemState,
+    QueueQuery,
+    among_latest,
+    item_by_code,
+    item_ids,
+    items_by_ids,
+    known_as,
+    part_by_code,
+    queue,
+)
 from foible.records.tables import folded
 from foible.web.lanes import looks_up
 from foible.web.register.asking import register_of, show
@@ -37,6 +48,8 @@ class _Found(NamedTuple):
     parts: tuple[PartRow, ...]
     owners: dict[int, str]
     more: bool
+    latest: int | None
+    """Among how many items, those changed last, they were sought; None among all."""
 
 
 @router.get("/register")
@@ -88,7 +101,9 @@ def _found(session: Session, words: str) -> _Found:
     said = [func.lower(PartRow.name).contains(word, autoescape=True) for word in folded(words).split()]
     parts = session.scalars(select(PartRow).where(*said).order_by(PartRow.name).limit(SHOWN)).all()
     names = names_of(session, (item.owner_id for item in items.values()))
-    return _Found(tuple(items[each] for each in ids[:FOUND]), tuple(parts), names, len(ids) > FOUND)
+    more = len(ids) > FOUND
+    latest = LATEST if not more and among_latest(session, words) else None
+    return _Found(tuple(items[each] for each in ids[:FOUND]), tuple(parts), names, more, latest)
 
 
 def _first_page(session: Session, today: date) -> dict[str, Any]:
