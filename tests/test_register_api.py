@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 PAGE = (Path(__file__).parents[1] / "docs" / "json.md").read_text(encoding="utf-8")
 WORDS = set(re.findall(r"`(\w+)(?:\[\])?`", PAGE))
+CHEAP = Secrets(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 PIN, OTHER = "480261", "771904"
 
 
@@ -53,7 +54,7 @@ def api(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Api]:
         Database(f"sqlite:///{tmp_path_factory.mktemp('api') / 'records.db'}"), clock=lambda: datetime(2026, 11, 28, tzinfo=UTC)
     )
     app = create_app(Cases(Reasoning(), store), Settings(hosts=("testserver",)))
-    app.state.people = People(app.state.register, Secrets(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)))
+    app.state.people = People(app.state.register, CHEAP, refused_after_s=0)
     with TestClient(FromHere(app)) as client:
         yield Api(client)
     store.database.dispose()
@@ -80,7 +81,7 @@ def test_an_item_is_changed_lent_given_back_and_measured(api: Api) -> None:
     assert whole["loans"][0]["back_state"] == "tip sticks"
     described(whole, whole["loans"][0], whole["readings"][0])
     unknown = api(f"{at}/loan", 422, to_id=4711, version=whole["version"], token="loan-3")["error"]
-    assert unknown["seen"] == "there is no person called “4711”"
+    assert unknown["seen"] == "nobody here has the number 4711"
     assert api(at, 422, owner_id=4711, version=whole["version"])["error"] == unknown
     assert api(at, 422, nmae="practice foil", version=whole["version"])["error"]["seen"].startswith("body.nmae: Extra"), "a slip"
     assert api("items/zzzzz", 404, name="nothing", version=1)["error"]["status"] == 404

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from foible.records.register import RegisterStore
 
 __all__ = [
+    "FIRST_DAY",
+    "LAST_DAY",
     "Checked",
     "Code",
     "Number",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from datetime import date  # noqa: TC003 — pydantic reads the annotations
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from fastapi import Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from foible.records.register.turn import plain_value
+from foible.web.register.asking import FIRST_DAY, LAST_DAY
 
 __all__ = [
     "BackBody",
@@ -38,7 +39,9 @@ Text = Annotated[str, Field(max_length=2000)]
 Token = Annotated[str, Field(min_length=4, max_length=30)]
 Version = Annotated[int, Field(ge=1, le=2**31 - 1)]
 Count = Annotated[int, Field(ge=0, le=100_000)]
-Squares = Annotated[list[Annotated[list[float], Field(max_length=100)]], Field(max_length=100)]
+Day = Annotated[date, Field(ge=FIRST_DAY, le=LAST_DAY)]
+Figure = Annotated[float, Field(allow_inf_nan=False)]
+Squares = Annotated[list[Annotated[list[Figure], Field(max_length=100)]], Field(max_length=100)]
 UNTOLD = {"token", "photo", "secret"}
 """What only this program uses."""
 
@@ -52,10 +55,10 @@ class _ItemFields(_Body):
     fitted: dict[Name, Name] = Field(default_factory=dict)
     made_by: dict[Name, Name] = Field(default_factory=dict)
     owner_id: Id | None = None
-    bought: date | None = None
-    first_used: date | None = None
+    bought: Day | None = None
+    first_used: Day | None = None
     price: int | None = None
-    check_due: date | None = None
+    check_due: Day | None = None
     notes: Text = ""
 
 
@@ -78,7 +81,7 @@ class LoanBody(_Body):
     """To whom an item is lent, and until when."""
 
     to_id: Id
-    until: date | None = None
+    until: Day | None = None
     version: Version
     token: Token
 
@@ -94,7 +97,7 @@ class MeasuredBody(_Body):
     """A value measured."""
 
     quantity: Name
-    value: float
+    value: Figure
     line: Name = ""
 
 
@@ -102,7 +105,7 @@ class ReadingBody(_Body):
     """A value measured on an item, or the rows of a map of a lamé, of which the worst is the value."""
 
     quantity: Name
-    value: float | None = None
+    value: Figure | None = None
     line: Name = ""
     map: Squares = []
     token: Token
@@ -114,7 +117,7 @@ class JobBody(_Body):
     item: Name
     kind: Name = "mend"
     complaint: Text = ""
-    promised: date | None = None
+    promised: Day | None = None
     token: Token
 
 
@@ -131,8 +134,8 @@ class WorkBody(_Body):
     note: Text = ""
     state: Name = ""
     sound: bool | None = None
-    minutes: float | None = None
-    promised: date | None = None
+    minutes: Figure | None = None
+    promised: Day | None = None
     token: Token
 
 

@@ -61,12 +61,6 @@ def forget(request: Request) -> None:
     request.state.person = None
 
 
-def _end(request: Request) -> None:
-    token = request.session.get("key")
-    if isinstance(token, str):
-        people_of(request).end(token, by=who(request))
-
-
 def first_login(request: Request, login: str) -> bool:
     """Return whether this would be the first login of all. Raises ForbiddenError anywhere but on the machine itself."""
     if not login.strip() or not people_of(request).is_open():
@@ -86,6 +80,12 @@ def guessing(request: Request) -> Iterator[None]:
         raise TooSoonError(wait_s=wait)
     yield
     guesses.right(address)
+
+
+def _end(request: Request) -> None:
+    token = request.session.get("key")
+    if isinstance(token, str):
+        people_of(request).end(token, by=who(request))
 
 
 def _person(request: Request) -> Person | None:
