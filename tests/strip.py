@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape, conductances_of
-from foible.diagnosis import Reasoner, explain_lamps
+from foible.diagnosis import explain_lamps
 from foible.diagnosis.shown.effects import Edits, failed_network
 from foible.kit import SIDES, Setup, load_setup
-from foible.trials import Arrangement, Trial, TrialTable, arranged, load_catalogue, read_trial
+from foible.trials import Arrangement, Trial, TrialTable, arranged, read_trial
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from foible.diagnosis import Reasoner
 
 
 class Strip:
@@ -30,8 +33,8 @@ class Strip:
 
     @cached_property
     def reasoner(self) -> Reasoner:
-        """A reasoner over it."""
-        return Reasoner(self.setup, load_profile(self.setup.profile), ideas=load_catalogue(self.setup))
+        """The reasoner of the usual reasoning, so that neither solves again what the other has solved."""
+        return REASONING._reasoners._made(REASONING._usual(self.weapon))
 
     def trial(self, **keys: object) -> Trial:
         """Return a trial written as in a case file."""
