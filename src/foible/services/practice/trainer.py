@@ -59,7 +59,7 @@ class Laid:
     there: tuple[StagedFault, ...]
     sides: Mapping[str, Explanation]
     side: str
-    """The side whose way is drawn: the one that presses, else one whose lamps lit."""
+    """The side whose way is drawn: the one that presses, else one whose lamps lit, else that of the fencer who complains."""
 
 
 def severities(failure: Failure) -> tuple[str, ...]:
@@ -118,7 +118,8 @@ def laid_open(reasoning: Reasoning, attempt: Attempt, done: Done) -> Laid | None
     there, sides = max(ways, key=lambda way: _agreeing(way[1], seen))
     press = done.idea.trial.arrangement.press
     lit = [side for side, lamps in seen.items() if any(state != "dark" for state in lamps.values())]
-    return Laid(there, sides, press or next(iter([*lit, *seen])))
+    told = [attempt.hidden.complaint.side] if attempt.hidden.complaint else []
+    return Laid(there, sides, press or next(iter([*lit, *told, *seen])))
 
 
 def _sides(reasoning: Reasoning, attempt: Attempt, done: Done, there: Sequence[StagedFault]) -> dict[str, Explanation]:
