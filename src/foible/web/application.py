@@ -40,7 +40,7 @@ from foible.web import (
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
-from foible.web.practice import contents_pages, screen_pages, strip_pages, trainer_pages
+from foible.web.practice import contents_pages, screen_pages, strip_pages, trainer_pages, worksheet_pages
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
     api as register_api,
@@ -95,7 +95,7 @@ SURFACES: tuple[ModuleType, ...] = (
     watch_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
-PRACTICE: tuple[ModuleType, ...] = (contents_pages, strip_pages, trainer_pages, screen_pages)
+PRACTICE: tuple[ModuleType, ...] = (contents_pages, strip_pages, trainer_pages, screen_pages, worksheet_pages)
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""
 REGISTER: tuple[ModuleType, ...] = (
     sign_in_pages,

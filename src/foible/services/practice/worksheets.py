@@ -1,4 +1,4 @@
-"""A weapon, a level and a seed in, or faults made by hand; out, exercises for paper with trials that narrow each down, and answers.
+"""A weapon, a level and a seed in, or faults made by hand; out, exercises for paper that trials narrow down, and answers.
 
 The trials are those that the program advises, made until one item is left, or a group that lamps cannot tell apart. Whoever looks
 for it on paper sees no signs and exchanges nothing where lamps and meters tell as much: those would give it away.
@@ -12,18 +12,18 @@ from zlib import crc32
 
 import numpy as np
 
-from foible.diagnosis import SOUND, UNKNOWN, Kind
+from foible.diagnosis import SOUND, UNKNOWN
 from foible.errors import InputError
 from foible.practice import NOTHING_WRONG, Attempt, Level
+from foible.services.acting import act_of
 from foible.services.practice.plans import carried_out, told_again
 from foible.services.practice.reasoned import advised, situation_of
 from foible.services.practice.strip import HIGHEST, MADE, hidden_at, lamps_lit
-from foible.services.practice.trainer import BEHAVIOURS, laid_open, severities
+from foible.services.practice.trainer import fault_words, laid_open
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from foible.diagnosis import StagedFault
     from foible.kit import Setup
     from foible.practice import Done, Hidden
     from foible.services.reasoning import Reasoning
@@ -173,10 +173,10 @@ def _exercise(reasoning: Reasoning, hidden: Hidden, number: int, address: str) -
     clues = [Clue(each.say, _told(each), _lamps(hidden.setup, each)) for each in attempt.done if each.table is not None]
     answer = SheetAnswer(
         number=number,
-        wrong=tuple(_wrong(fault) for fault in hidden.faults),
+        wrong=tuple(fault_words(fault) for fault in hidden.faults),
         narrowed=_narrowed(hidden, diagnosis),
         reasons=tuple(_reasons(reasoning, attempt, diagnosis)),
-        next=_next(diagnosis, hidden.setup),
+        next=_next(diagnosis),
         repair="; ".join(dict.fromkeys(fault.failure.repair or fault.failure.job for fault in hidden.faults)),
         proof=_proof(hidden, attempt),
         address=address,
@@ -238,14 +238,6 @@ def _reading(reads: object) -> str:
     return str(reads) if str(reads) == "open" else f"{reads} Ω"
 
 
-def _wrong(fault: StagedFault) -> str:
-    failure = fault.failure
-    ladder = [ohms for ohms, _ in failure.ladder]
-    severity = severities(failure)[ladder.index(fault.ohms)] if fault.ohms in ladder else "as it is"
-    said = [failure.id, *([] if severity == "as it is" else [severity])]
-    return ", ".join([*said, *([BEHAVIOURS[fault.activity]] if fault.activity.value else [])])
-
-
 def _lamps(setup: Setup, done: Done) -> tuple[tuple[str, str, str], ...]:
     shown = lamps_lit(setup, done.table)
     return tuple(
@@ -267,17 +259,9 @@ def _reasons(reasoning: Reasoning, attempt: Attempt, diagnosis: Diagnosis) -> It
         place += 1
 
 
-def _next(diagnosis: Diagnosis, setup: Setup) -> str:
-    acts = [_act(act.kind, act.item, setup) for act in diagnosis.ending.acts]
-    return " and ".join(acts) if acts else diagnosis.advice[0].idea.say if diagnosis.advice else "nothing more"
-
-
-def _act(kind: Kind, item: str | None, setup: Setup) -> str:
-    if kind is Kind.NOTHING_WRONG or not item:
-        return kind.value
-    if setup.items[item].handling:
-        return f"put right what is wrong on the {setup.items[item].side}"
-    return f"{kind.value} {setup.items[item].words}"
+def _next(diagnosis: Diagnosis) -> str:
+    act = act_of(diagnosis)
+    return act.words if act else diagnosis.advice[0].idea.say if diagnosis.advice else "nothing more"
 
 
 def _proof(hidden: Hidden, attempt: Attempt) -> str:
