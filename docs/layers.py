@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, str] = {
     "diagnosis": (
         "errors situation circuit kit apparatus trials diagnosis.shown diagnosis.belief diagnosis.advice diagnosis.explain"
     ),
-    "practice": "errors situation tomlfile kit apparatus trials diagnosis",
+    "practice": "errors situation tomlfile circuit kit apparatus trials rules diagnosis.shown diagnosis",
     "records": "errors endings",
     "learning": "",
     "services": "errors facts endings situation tomlfile kit apparatus trials rules diagnosis practice records learning",

@@ -74,6 +74,11 @@ class Places:
             "other devices, shared": "/share",
             "devices, joined": "/devices",
             "joining": "/join",
+            "the practice strip": "/practice",
+            "hidden faults": "/practice/strip",
+            "a hidden fault": "/practice/strip/foil/steady/3?did=t3-t49&at=left+cord",
+            "a hidden fault, named": "/practice/strip/foil/steady/3/name?did=t3",
+            "the talk about a hidden fault": "/practice/strip/foil/steady/3/talk?did=t3-x5-t3-n5",
             "an error": "/cases/nosuch",
         }
 

@@ -19,6 +19,7 @@ from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.people import add, change, erase, export, list_people, unlock
+from foible.cli.practise import PRACTISE
 from foible.cli.register import ITEMS, JOBS, PARTS
 from foible.cli.score import score
 from foible.cli.serve import serve
@@ -76,11 +77,12 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
+    ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
-    of_register = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
+    of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)
     for name, each in attached.items():
-        of_register.command(name)(each)
-    command.add_typer(of_register, name=group)
+        of_group.command(name)(each)
+    command.add_typer(of_group, name=group)
 people = typer.Typer(
     cls=_Commands,
     help="People and clubs of the register: who owns kit, who signs in, who may do what.",

@@ -5,13 +5,14 @@ from foible.drawing.howto import how_svg
 from foible.drawing.item import item_svg
 from foible.drawing.marks import Marks
 from foible.drawing.part import part_svg
-from foible.drawing.plots import interval_svg, pareto_svg, survival_svg
+from foible.drawing.plots import answers_svg, interval_svg, pareto_svg, survival_svg
 from foible.drawing.strip import strip_svg
 from foible.drawing.style import STYLE
 
 __all__ = [
     "STYLE",
     "Marks",
+    "answers_svg",
     "creep_svg",
     "how_svg",
     "interval_svg",

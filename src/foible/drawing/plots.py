@@ -1,4 +1,4 @@
-"""Figures in, small plots as SVG out: an interval on a line, causes with their running share, a share that survives over time."""
+"""Figures in, small plots as SVG out: an interval on a line, causes and their running share, survival over time, answers."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-__all__ = ["interval_svg", "pareto_svg", "survival_svg"]
+__all__ = ["answers_svg", "interval_svg", "pareto_svg", "survival_svg"]
 
 LINE_W, LINE_H = 140.0, 24.0
 """Size of the plot of an interval [px]."""
@@ -78,6 +78,25 @@ def survival_svg(
     words = _word(EDGE - 6, EDGE + 4, "100 %", "end") + _word(EDGE - 6, HIGH - EDGE + 4, "0", "end")
     years = f"{last:.1f} years"
     return _framed(band + drawn + words + _word(WIDE - EDGE, HIGH - EDGE + 16, years, "end"), label)
+
+
+def answers_svg(weeks: Sequence[tuple[str, int, int]], *, label: str) -> str:
+    """Return what was answered week by week: right ones as full bars, wrong ones as empty ones on top, each with its count.
+
+    `weeks`: name, right, wrong.
+    """
+    most, step = max((right + wrong for _, right, wrong in weeks), default=0) or 1, (WIDE - 2 * EDGE) / max(len(weeks), 1)
+    parts = []
+    for place, (name, right, wrong) in enumerate(weeks):
+        x, base, scale = EDGE + place * step, HIGH - EDGE, (HIGH - 2 * EDGE) / most
+        for sort, count, below in (("fd-plot-right", right, 0), ("fd-plot-wrong", wrong, right)):
+            if count:
+                y = base - (below + count) * scale
+                place_and_size = f'x="{x + 4:.1f}" y="{y:.1f}" width="{step - 8:.1f}" height="{count * scale:.1f}"'
+                parts.append(f'<rect class="{sort}" {place_and_size}/>')
+                parts.append(_word(x + step / 2, max(y + count * scale / 2 + 4, EDGE + 4), str(count), "middle"))
+        parts.append(_word(x + step / 2, base + 15, name, "middle"))
+    return _framed("".join(parts), label)
 
 
 def _stairs(points: Sequence[tuple[float, float]], last: float, at: Callable[[float, float], str]) -> list[str]:

@@ -15,7 +15,7 @@ __all__ = ["GROUPS", "unused"]
 
 GROUPS = (
     "items", "sockets", "cores", "failures", "repairs", "sources", "weapons", "setups", "profiles", "catalogues", "complaints",
-    "circuits",
+    "circuits", "lessons",
 )  # fmt: skip
 """The folders of a kit folder, as docs/kit-files.md lists them."""
 SINGLE = ("severities.toml", "names.toml")

@@ -1,7 +1,7 @@
 """What teaches: the steps in which a circuit is gone through, worked out by the same model that finds faults."""
 
 from foible.practice.attempt import NOTHING_WRONG, Attempt, Deed, Done, Naming, Step, jobs_of, read_steps, written_steps
-from foible.practice.hidden import Hidden, Level, hidden, level_named, staged
+from foible.practice.hidden import Hidden, Level, benched, hidden, level_named, staged
 from foible.practice.ideas import Exercise, Result, Subject, subject, subjects
 from foible.practice.judged import Judged, judged, points
 from foible.practice.meanings import LampMeaning, lamp_meanings, measured_words
@@ -25,6 +25,7 @@ __all__ = [
     "Subject",
     "Walk",
     "WalkStep",
+    "benched",
     "hidden",
     "jobs_of",
     "judged",

@@ -32,6 +32,8 @@ ASKING_S = 8.0
 """What every trial takes besides: reading, telling the fencers, watching [s]; judgement, no source."""
 PUTTING_RIGHT_S = 20.0
 """What it takes to put right what is not exchanged [s]; judgement, no source."""
+FENCING_ON_S = 60.0
+"""How long they fence on until the fencer comes again, if something is wrong [s]; judgement, no source."""
 _STEP = re.compile(r"([txmn])(\d+)(?:\.(\d+))?")
 
 
@@ -215,7 +217,7 @@ class Attempt:
     def _named(self, step: Step, last: TrialTable | None) -> Done:
         """Return that something was named, and put right at once: exchanged where it can be, else mended."""
         if step.number == 0:
-            return Done(step, NOTHING_WRONG, None, 0.0, naming=Naming(NOTHING_WRONG))
+            return self._fenced_on(step, last)
         item = self._at(list(self.setup.items), step.number - 1, "item")
         part = "" if step.part is None else self._at(list(self.setup.parts), step.part, "part")
         seconds = self.setup.items[item].exchange_s
@@ -227,6 +229,15 @@ class Attempt:
         table = reported(act, "saw", (), last=last)
         spent = 0.0 if already else PUTTING_RIGHT_S if seconds is None else seconds
         return Done(step, f"it is the {part or item}", table, spent, naming=Naming(item, part))
+
+    def _fenced_on(self, step: Step, last: TrialTable | None) -> Done:
+        """Return that nothing is said to be wrong: they fence on, and where something is, the same complaint comes again."""
+        naming, hidden = Naming(NOTHING_WRONG), self.hidden
+        out = {*last.swapped, *last.mended} if last else set[str]()
+        if hidden.complaint is None or not hidden.left_by(out):
+            return Done(step, NOTHING_WRONG, None, 0.0, naming=naming)
+        told = hidden.complaint.table.model_copy(update={"hearsay": 0.0})  # this time everybody watches
+        return Done(step, NOTHING_WRONG, reported(told, "saw", told.saw, last=last), FENCING_ON_S, naming=naming)
 
     @staticmethod
     def _at(things: Sequence[Thing], number: int, what: str) -> Thing:

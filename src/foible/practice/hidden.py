@@ -13,7 +13,7 @@ import numpy as np
 from foible.diagnosis import Activity, StagedFault, StagedKit
 from foible.errors import UnknownNameError
 from foible.kit import SIDES
-from foible.trials import LIT_BEFORE, NOTHING, load_complaints, read_trial
+from foible.trials import LIT_BEFORE, NOTHING, load_catalogue, load_complaints, read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from foible.kit import Failure, Setup
     from foible.trials import Complaint, Look, Trial
 
-__all__ = ["Hidden", "Level", "hidden", "level_named", "staged"]
+__all__ = ["Hidden", "Level", "benched", "hidden", "level_named", "staged"]
 
 EVENLY = 0.5
 """To what power the rate of a failure counts in drawing one: whoever practises meets the rare ones too; judgement, no source."""
@@ -100,8 +100,10 @@ class Hidden:
         return StagedKit(self.setup, (), self.seed)
 
     def left_by(self, put_right: Collection[str]) -> bool:
-        """Return whether what was complained of is still there once items or parts were put right; on the bench, any fault."""
-        left = [fault for fault in self.faults if {fault.failure.item, fault.failure.part}.isdisjoint(put_right)]
+        """Return whether the complaint is still there once items, parts or jobs were put right; on the bench, any fault."""
+        left = [
+            fault for fault in self.faults if {fault.failure.item, fault.failure.part, fault.failure.job}.isdisjoint(put_right)
+        ]
         if not left or self.complaint is None:
             return bool(left)
         trial = read_trial(self.setup, self.complaint.table)[0]
@@ -135,9 +137,15 @@ def _drawn(setup: Setup, level: Level, seed: int) -> Hidden:
         told = fitting[int(rng.integers(len(fitting)))] if fitting else None
         if told and level is Level.TOLD_WRONGLY:
             told = _wrongly(setup, told, fitting, rng)
-        if told or (level is Level.STEADY and rng.random() < CONTROL):
+        if told or (level is Level.STEADY and faults[0].failure.item in benched(setup) and rng.random() < CONTROL):
             return Hidden(setup, level, faults, told, seed)
     raise UnknownNameError(what="complaint", name=level.value, known=[])
+
+
+@lru_cache(maxsize=8)
+def benched(setup: Setup) -> frozenset[str]:
+    """Return the items that there are trials for on the bench."""
+    return frozenset(idea.item for idea in load_catalogue(setup, overlays=setup.overlays) if idea.item)
 
 
 def staged(setup: Setup, faults: Sequence[StagedFault], seed: int, level: Level = Level.STEADY) -> Hidden:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.practice.attempt import NOTHING_WRONG, Deed
+from foible.practice.attempt import NOTHING_WRONG
 from foible.trials import read_trial
 
 if TYPE_CHECKING:
@@ -15,6 +15,9 @@ __all__ = ["Judged", "judged", "points"]
 
 RIGHT, PART, PROVED, PLAN = 50, 10, 10, 30
 """Points for the right item, the right part, a proof, and for as little time as the best plan takes; judgement, no source."""
+
+AT_ONCE = 2
+"""Names that count as given at once: two faults have two. Whoever names one item after another names the right one last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,17 +47,24 @@ def judged(attempt: Attempt) -> Judged:
         wrongly = tuple(item for item in named if item != NOTHING_WRONG)
         return Judged(right, right, right, frozenset(), frozenset(), wrongly)
     found = hidden.items & set(named)
-    last = bool(named) and named[-1] in hidden.items
-    right = last and not hidden.left_by({*named, *attempt.swapped})
+    last = not hidden.items.isdisjoint(named[-AT_ONCE:])
+    right = last and not hidden.left_by({*named, *attempt.swapped}) and (hidden.item is None or _same_repair(attempt))
     parts = {naming.part for naming in attempt.namings if naming.part}
     wrongly = tuple(item for item in named if item not in hidden.items)
     return Judged(right, right and bool(parts & hidden.parts), right and _proved(attempt), found, hidden.items - found, wrongly)
 
 
+def _same_repair(attempt: Attempt) -> bool:
+    """Return whether the part that was named last is mended as one that failed: on the bench the item alone is no answer."""
+    setup, part = attempt.setup, attempt.namings[-1].part
+    jobs = {failure.job for failure in setup.failures.values() if failure.part == part}
+    return any(fault.failure.job in jobs for fault in attempt.hidden.faults)
+
+
 def _proved(attempt: Attempt) -> bool:
     """Return whether, once all that was at fault was out, a trial that had shown it was made again, and showed sound kit."""
     done = attempt.done
-    at = max(min(n for n, each in enumerate(done) if _out(attempt, each, item)) for item in _found(attempt))
+    at = max(min(n for n, each in enumerate(done) if _out(each, item)) for item in _found(attempt))
     failed = {_bare(attempt, table) for table in (*attempt.told, *(e.table for e in done[:at] if e.table and _shows(attempt, e)))}
     return any(e.table is not None and _bare(attempt, e.table) in failed and not _shows(attempt, e) for e in done[at + 1 :])
 
@@ -63,10 +73,10 @@ def _found(attempt: Attempt) -> frozenset[str]:
     return attempt.hidden.items & {*attempt.swapped, *(naming.item for naming in attempt.namings)}
 
 
-def _out(attempt: Attempt, done: Done, item: str) -> bool:
+def _out(done: Done, item: str) -> bool:
     """Return whether a step put an item out, or right."""
     named = done.naming is not None and done.naming.item == item
-    return named or (done.step.deed is Deed.EXCHANGE and list(attempt.setup.items)[done.step.number] == item)
+    return named or (done.table is not None and item in done.table.swapped)
 
 
 def _shows(attempt: Attempt, done: Done) -> bool:

@@ -7,6 +7,7 @@ from foible.records.database import Database
 from foible.records.experience import ExperienceStore
 from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
+from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
 from foible.records.tables import Base
 from foible.records.trail import Who, note
@@ -14,6 +15,7 @@ from foible.records.trail import Who, note
 __all__ = [
     "CHANGES",
     "Base",
+    "CardRow",
     "CaseHead",
     "CaseQuery",
     "CaseState",
@@ -23,11 +25,13 @@ __all__ = [
     "Entry",
     "EntryKind",
     "ExperienceStore",
+    "GroupRow",
     "Heads",
     "ItemRow",
     "JobLineRow",
     "JobRow",
     "KeptCase",
+    "LearnerRow",
     "LoanRow",
     "MoveRow",
     "NewCase",
@@ -35,6 +39,8 @@ __all__ = [
     "PartRow",
     "PersonRow",
     "ReadingRow",
+    "ResultRow",
+    "SeriesRow",
     "TrailRow",
     "Who",
     "address_of",

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from foible.errors import ClashError, InputError, NotFoundError
 from foible.records.people_tables import PersonRow
+from foible.records.practice_tables import LearnerRow
 from foible.records.register.turn import made_by_token
 from foible.records.tables import folded
 
@@ -171,7 +172,10 @@ def change_person(turn: Turn, person_id: int, wanted: Mapping[str, Any], *, vers
 
 
 def erase_person(turn: Turn, person_id: int) -> None:
-    """Empty the one row that holds who somebody is; what refers to it still does. Doing so again changes nothing."""
+    """Empty the row that holds who somebody is, and what they are called where they practise; what refers to it still does.
+
+    Doing so again changes nothing.
+    """
     row = _row(turn.session, person_id)
     if row.erased is not None:
         return
@@ -180,6 +184,7 @@ def erase_person(turn: Turn, person_id: int) -> None:
     row.wrong, row.locked, row.erased = 0, None, turn.at
     row.version += 1
     row.changed = turn.at
+    turn.session.execute(update(LearnerRow).where(LearnerRow.person_id == row.id).values(nickname=""))
     turn.note("person", row.id, "erased", {})
 
 

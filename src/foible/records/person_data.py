@@ -10,6 +10,7 @@ from sqlalchemy import or_, select
 
 from foible.records.people import person_by_id
 from foible.records.people_tables import PersonRow, TrailRow
+from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
 from foible.records.tables import Base, CaseRow, EntryRow
 
@@ -28,6 +29,9 @@ TEXTS: tuple[tuple[str, InstrumentedAttribute[Any], InstrumentedAttribute[Any]],
     ("job", JobRow.id, JobRow.complaint),
     ("job", JobLineRow.job_id, JobLineRow.text),
     ("loan", LoanRow.id, LoanRow.back_state),
+    ("learner", LearnerRow.id, LearnerRow.nickname),
+    ("group", GroupRow.code, GroupRow.name),
+    ("series", SeriesRow.id, SeriesRow.title),
 )
 """What is named, by which name or number, and the text that anybody may have written a name into."""
 MOST_MENTIONS = 100
@@ -62,11 +66,14 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
     person = person_by_id(session, person_id)
     items = select(ItemRow.id).where(ItemRow.owner_id == person_id)
     jobs = select(JobRow.id).where(JobRow.item_id.in_(items))
+    learners = select(LearnerRow.id).where(LearnerRow.person_id == person_id)
     theirs: dict[str, list[ColumnElement[bool]]] = {
         "jobs": [JobRow.item_id.in_(items)],
         "job_lines": [JobLineRow.job_id.in_(jobs)],
         "readings": [ReadingRow.item_id.in_(items)],
         "loans": [LoanRow.item_id.in_(items)],
+        "practice_results": [ResultRow.learner_id.in_(learners)],
+        "practice_cards": [CardRow.learner_id.in_(learners)],
         "trail": [(TrailRow.kind == "person") & (TrailRow.ref == person_id)],
     }
     kept: dict[str, Any] = {"person": {key: _plain(value) for key, value in asdict(person).items()}}

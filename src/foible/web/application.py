@@ -24,6 +24,8 @@ from foible.errors import FoibleError
 from foible.records.register import RegisterStore
 from foible.services.kept_reading import UnreadableCaseError
 from foible.services.opening import teacher_of_records
+from foible.services.practice.groups import Groups
+from foible.services.practice.progress import Progress
 from foible.services.register.people import People
 from foible.web import (
     act_pages,
@@ -40,7 +42,17 @@ from foible.web import (
 from foible.web.cards import CardTable
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
-from foible.web.practice import contents_pages, screen_pages, strip_pages, trainer_pages, worksheet_pages
+from foible.web.practice import (
+    contents_pages,
+    drill_pages,
+    group_pages,
+    lesson_pages,
+    progress_pages,
+    screen_pages,
+    strip_pages,
+    trainer_pages,
+    worksheet_pages,
+)
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
     api as register_api,
@@ -95,8 +107,19 @@ SURFACES: tuple[ModuleType, ...] = (
     watch_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
-PRACTICE: tuple[ModuleType, ...] = (contents_pages, strip_pages, trainer_pages, screen_pages, worksheet_pages)
+PRACTICE: tuple[ModuleType, ...] = (
+    contents_pages,
+    lesson_pages,
+    strip_pages,
+    drill_pages,
+    progress_pages,
+    trainer_pages,
+    worksheet_pages,
+    screen_pages,
+)
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""
+TAUGHT: tuple[ModuleType, ...] = (group_pages,)
+"""The modules with routes for whoever teaches; `permitted` looks at them first, as at those of the register."""
 REGISTER: tuple[ModuleType, ...] = (
     sign_in_pages,
     people_pages,
@@ -196,7 +219,8 @@ def _open_register(app: FastAPI, cases: Cases) -> None:
     app.state.register = RegisterStore(database, clock=lambda: datetime.now(UTC))
     app.state.people = People(app.state.register)
     app.state.teacher = teacher_of_records(database)
-    for each in REGISTER:
+    app.state.progress, app.state.groups = Progress(database), Groups(app.state.register)
+    for each in (*REGISTER, *TAUGHT):
         app.include_router(each.router, dependencies=[Depends(permitted)])
     app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
 

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-import io
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import unquote
 
-import segno
 from fastapi import APIRouter, Depends, Form, Query, Request
 from pydantic import Field
 from starlette.responses import HTMLResponse, Response
@@ -24,7 +22,7 @@ from foible.web.lanes import looks_up, on_loop
 from foible.web.last_time import last_weapon
 from foible.web.search import FARTHEST, Search, Searched
 from foible.web.security import check_form, is_here
-from foible.web.shared import cases_of, drawn, priority_of, redirect, render, settings_of, weapon_of
+from foible.web.shared import cases_of, priority_of, qr_code, redirect, render, settings_of, weapon_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -157,13 +155,7 @@ def share(request: Request) -> HTMLResponse:
         raise ForbiddenError(seen="the passphrase is shown only on the machine that runs Foible", remedy="look there")
     settings = settings_of(request)
     join_at, certificate = settings.join, settings.certificate
-    code = None
-    if join_at:
-        out = io.BytesIO()
-        segno.make(join_at, error="m").save(
-            out, kind="svg", xmldecl=False, svgclass="code", lineclass=None, border=2, omitsize=True
-        )
-        code = drawn(out.getvalue().decode())
+    code = qr_code(join_at) if join_at else None
     address, _, words = join_at.partition("#")
     return render(
         request,

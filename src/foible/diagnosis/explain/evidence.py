@@ -75,6 +75,8 @@ def alike(
 
     `kinds` are the kinds of the suspects' likeliest hypotheses, `parts` and `repairs` their names.
     """
+    if not adviser.ideas:
+        return []
     at_hand = np.array([set(idea.needs) <= set(tools) for idea in adviser.ideas], dtype=bool)
     model = adviser.model
     groups: list[list[int]] = []

@@ -26,6 +26,10 @@ SEVERAL = 3
 UNLIKELY = 0.1
 """Going for an item less suspected than this, while another stands higher, is no conclusion; judgement, no source."""
 LIKELY = 0.5
+MUCH = 0.3
+"""A trial that tells more was worth making anyway [bit]; judgement, no source."""
+SENSIBLE = 2.0
+"""A step makes sense to other eyes where it tells, or is suspected, so many times as much; judgement, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,26 +53,29 @@ def flaws_of(reasoning: Reasoning, attempt: Attempt, result: Judged, lines: Sequ
 
 
 def _earth_unseen(reasoning: Reasoning, attempt: Attempt, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
-    """Look for a conclusion that fits what was seen only without the lamp of an earthed line."""
+    """Look for a step that makes sense only without the lamp of an earthed line, which had answered it or spoken against it."""
     word = attempt.setup.kind.lamp_word("yellow")
     tables = list(attempt.tables)
     blind = [without_earth(table, word) for table in tables]
-    if blind == tables:
-        return
     count = len(attempt.told)
     for number, line in enumerate(lines):
-        if line.done.step.deed in {Deed.NAME, Deed.EXCHANGE} and line.share < UNLIKELY and _item(attempt, line) != NOTHING_WRONG:
+        if line.best and blind[:count] != tables[:count] and (line.bits < MUCH or line.done.idea is None):
             case = case_of(attempt.hidden, blind[:count])
             without = reasoning.at(situation_of(attempt.hidden)).diagnose(case)
-            if _share(without, _item(attempt, line)) > max(3 * line.share, 2 * UNLIKELY):
-                seen = "dark" if not _lit(tables[:count], word) else "lit"
-                yield Flaw(
-                    "earth lamp not used",
-                    f"Step {number + 1} fits only if one leaves out the {word} lamp, which was {seen}: with it, the "
-                    f"{_item(attempt, line)} stood at {line.share:.0%}.",
-                )
+            if _sensible(line, _item(attempt, line), without):
+                seen = "was lit" if _lit(tables[:count], word) else "stayed dark"
+                words = f"Step {number + 1} makes sense only to somebody who leaves out the {word} lamp, which {seen}."
+                yield Flaw("earth lamp not used", words)
                 return
         count += line.done.table is not None
+
+
+def _sensible(line: TalkLine, item: str, without: Diagnosis) -> bool:
+    """Return whether a step would have been a good one after other trials."""
+    if line.done.idea is None:
+        return _share(without, item) > max(SENSIBLE * line.share, 2 * UNLIKELY)
+    bits = next((each.bits for each in without.advice if each.idea.say == line.done.idea.say), 0.0)
+    return bits > max(SENSIBLE * line.bits, UNLIKELY)
 
 
 def _set_on_one(attempt: Attempt, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
@@ -84,9 +91,11 @@ def _set_on_one(attempt: Attempt, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
             and (higher or not number)
         ):
             kind = attempt.setup.items[item].kind
-            first = f", while the {higher[0][0]} stood at {higher[0][1]:.0%}" if higher else ", before anything had been tried"
+            first = (
+                f", while the {higher[0][0]} stood at {_percent(higher[0][1])}" if higher else ", before anything had been tried"
+            )
             spoke = f" Step {line.cleared + 1} had already spoken against it." if line.cleared is not None else ""
-            yield Flaw("set on one item", f"Step {number + 1} went for the {kind} at {line.share:.0%}{first}.{spoke}")
+            yield Flaw("set on one item", f"Step {number + 1} went for the {kind} at {_percent(line.share)}{first}.{spoke}")
             return
 
 
@@ -106,7 +115,7 @@ def _too_soon(result: Judged, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
         if line.done.naming and line.share < LIKELY and line.best and not result.right:
             yield Flaw(
                 "named too soon",
-                f"Step {number + 1} named it at {line.share:.0%}, with a trial left that would have told more: {line.best}.",
+                f"Step {number + 1} named it at {_percent(line.share)}, while a trial was left that tells more: {line.best}.",
             )
             return
 
@@ -139,3 +148,8 @@ def _share(diagnosis: Diagnosis, item: str) -> float:
 def _lit(tables: Sequence[TrialTable], word: str) -> bool:
     """Return whether a report says that the lamp of an earthed line was lit."""
     return any(f" {word}" in phrase and f" no {word}" not in phrase for table in tables for phrase in table.saw)
+
+
+def _percent(share: float) -> str:
+    """Return a probability in whole hundredths, with a no-break space."""
+    return "less than 1\u00a0%" if share < 0.005 else f"{share * 100:.0f}\u00a0%"  # noqa: PLR2004 — what rounds to none

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import Kind
-from foible.practice import Attempt, Deed, Step
+from foible.practice import NOTHING_WRONG, Attempt, Deed, Step
 from foible.services.practice.reasoned import advised, first_advice
 from foible.trials import read_trial
 
@@ -24,6 +24,8 @@ __all__ = ["carried_out", "exchanging_in_turn", "following_advice", "knowing", "
 
 MOST_TRIALS = 20
 """Whoever follows the advice gives up after so many trials."""
+MOST_CALLS = 3
+"""How often they fence on before whoever follows the advice gives up; judgement, no source."""
 LOOKS_TWICE = 2
 """How often a beginner sees it work before believing it; judgement, no source."""
 
@@ -43,6 +45,9 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
     while attempt.trials_made < most:
         diagnosis = advised(reasoning, attempt)
         idea = first_advice(diagnosis)
+        if idea is None and _comes_again(attempt, diagnosis.ending):
+            attempt = attempt.then(Step(Deed.NAME, 0))
+            continue
         if idea is None:
             break
         steps = carried_out(attempt, idea, number)
@@ -50,6 +55,13 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
             break
         attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
     return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt).ending)))
+
+
+def _comes_again(attempt: Attempt, ending: Ending) -> bool:
+    """Return whether it is said that nothing is wrong, and the complaint comes again; nobody says so for ever."""
+    sound = all(act.kind is Kind.NOTHING_WRONG for act in ending.acts)
+    again = attempt.then(Step(Deed.NAME, 0)).done[-1].table is not None
+    return sound and again and sum(naming.item == NOTHING_WRONG for naming in attempt.namings) < MOST_CALLS
 
 
 def named_by(hidden: Hidden, ending: Ending) -> Iterator[Step]:

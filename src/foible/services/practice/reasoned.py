@@ -53,4 +53,6 @@ def without_earth(table: TrialTable, word: str) -> TrialTable:
             said += [f"{side} no coloured"] if word != "yellow" else [f"{side} no white", f"{side} no coloured"]
         elif word not in rest:
             said.append(phrase)
+    if table.saw and not said:  # it was the only lamp spoken of: to such eyes no hit lamp was lit
+        said = [f"{phrase.partition(' ')[0]} no coloured" for phrase in table.saw]
     return table.model_copy(update={"saw": tuple(said)})

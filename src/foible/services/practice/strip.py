@@ -7,8 +7,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import Activity, StagedFault
-from foible.errors import NotFoundError
-from foible.kit import SIDES
+from foible.errors import InputError, NotFoundError
+from foible.kit import SIDES, node_item
 from foible.practice import Attempt, Deed, Level, Step, hidden, level_named, read_steps, staged
 
 if TYPE_CHECKING:
@@ -125,7 +125,10 @@ def _items_of(setup: Setup, idea: Idea) -> Iterable[str]:
     if idea.item:
         yield idea.item
         return
-    names = [*trial.examine, *arrangement.unplugged, *(name for name, _, _ in arrangement.bridged)]
+    names = list(trial.examine)
+    for plug in (*arrangement.unplugged, *(name for name, _, _ in arrangement.bridged)):
+        ends = (setup.network.branches[setup.network.index(branch)] for branch in setup.connections[plug].pins.values())
+        yield from dict.fromkeys(node_item(node) for branch in ends for node in (branch.a, branch.b))
     names += [place for pair in arrangement.touching for place in pair] + ([arrangement.on] if arrangement.on else [])
     names += [f"{arrangement.press} weapon"] if arrangement.press else []
     names += [setup.movements[move] for move in trial.moves if move in setup.movements]
@@ -133,7 +136,7 @@ def _items_of(setup: Setup, idea: Idea) -> Iterable[str]:
         fitting = [item for item in setup.items if name == item or name.startswith(f"{item} ")]
         if fitting:
             yield max(fitting, key=len)
-    if not names:
+    if not names and not arrangement.unplugged and not arrangement.bridged:
         yield "apparatus"
 
 

@@ -7,22 +7,28 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
+from starlette.background import BackgroundTask
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible.drawing import Marks, strip_svg
 from foible.errors import InputError
 from foible.kit import SIDES
 from foible.practice import Deed, Level, Step, level_named, written_steps
-from foible.services.practice.plans import told_again
+from foible.services.practice.drills import once
+from foible.services.practice.grading import result_of
+from foible.services.practice.plans import following_advice, told_again
+from foible.services.practice.reasoned import advised
 from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit
 from foible.services.practice.talk import talk_about
 from foible.trials import read_trial
 from foible.web.lanes import looks_up, on_loop, reasons
-from foible.web.shared import cases_of, drawn, in_address, render, weapon_of
+from foible.web.practice.learner import learner_of, noted
+from foible.web.shared import cases_of, drawn, in_address, priority_of, render, weapon_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -36,6 +42,8 @@ router = APIRouter(include_in_schema=False, prefix="/practice/strip")
 Did = Annotated[str, Query(max_length=600)]
 NUMBERS = 1_000_000
 """Hidden faults of a level that are drawn from."""
+AHEAD = 14
+"""Trials of a master that are worked out ahead of the talk: most faults take fewer."""
 LIT = {"lit": 1.0, "flickers": 1.0, "sometimes": 1.0, "dark": 0.0}
 
 
@@ -108,7 +116,9 @@ def strip(
         "sides": SIDES,
         "weapon": setup.weapon,
     }
-    return render(request, "practice/strip.html", **values)  # type: ignore[arg-type]
+    page = render(request, "practice/strip.html", **values)  # type: ignore[arg-type]
+    page.background = BackgroundTask(_ahead, request, attempt)
+    return page
 
 
 @router.get("/{word}/{level}/{number}/name")
@@ -145,8 +155,19 @@ def talk(request: Request, word: str, level: str, number: str, did: Did = "") ->
     """Show the talk afterwards, which can be printed, with a link to the same fault for somebody else."""
     here = _address(request, word, level, number, did)
     told = talk_about(cases_of(request).reasoning, here.attempt)
+    if here.attempt.steps:  # the first time counts: whoever has read the talk knows what it is
+        noted(request, result_of(told, f"{here.level}/{here.number}"), token=once(learner_of(request), here.base))
     address = str(request.base_url).rstrip("/") + here.base
     return render(request, "practice/talk.html", here=here, talk=told, weapon=here.attempt.setup.weapon, link=address)
+
+
+async def _ahead(request: Request, attempt: Attempt) -> None:
+    """Work out, once the page is out and in turn, what the talk will need: what was to be known by now, and a master's steps."""
+    reasoning, reason = cases_of(request).reasoning, priority_of(request).reason
+    await reason(partial(advised, reasoning, attempt))
+    if not attempt.steps:
+        for most in range(1, AHEAD):  # one more each time: what came before is remembered, and others get their turn between
+            await reason(partial(following_advice, reasoning, attempt.hidden, attempt.ideas, most=most))
 
 
 def _address(request: Request, word: str, level: str, number: str, did: str) -> _Address:

@@ -1,4 +1,6 @@
-"""Which role each page of the register takes: one table, one dependency that asks it. What is not in the table takes `manage`.
+"""Which role each page of the register, and of a taught group, takes: one table, one dependency that asks it.
+
+What is not in the table takes `manage`.
 
 As long as nobody has a login, everybody who is in may do everything. From the first login on, every device that has joined looks
 at the register, and whoever changes something has signed in. Cases at the piste ask nobody: nobody signs in with a bout stopped.
@@ -42,7 +44,10 @@ NEEDS: dict[str, Role] = {
             POST /register/jobs/{number}/lines/{line}/back, GET /register/from-case/{name}, POST /register/from-case/{name},
             POST /register/parts, POST /register/parts/{code}, POST /register/parts/{code}/count,
             POST /register/parts/{code}/in,
-            POST /api/register/items, POST /api/register/jobs, POST /api/register/jobs/{number}""",
+            POST /api/register/items, POST /api/register/jobs, POST /api/register/jobs/{number},
+            GET /practice/groups, POST /practice/groups, GET /practice/groups/{code}, POST /practice/groups/{code}/close,
+            POST /practice/groups/{code}/learners/{number}/remove, POST /practice/groups/{code}/series,
+            POST /practice/groups/{code}/series/{number}/end""",
         Role.MANAGE: """
             POST /register/learned, GET /register/import, POST /register/import, GET /register/import/{ref},
             GET /register/import/{ref}/progress, POST /register/import/{ref}, GET /register/export, GET /register/export.zip,

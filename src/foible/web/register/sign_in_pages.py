@@ -19,8 +19,8 @@ from foible.web.shared import redirect, settings_of
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-OURS = re.compile(r"/(register|i)([/?][\w\-./?=&%+]*)?")
-"""Addresses that somebody who has signed in is led back to: pages of the register, never another site's."""
+OURS = re.compile(r"/(register|i|practice)([/?][\w\-./?=&%+]*)?")
+"""Addresses that somebody who has signed in is led back to: pages of the register or of practice, never another site's."""
 START = "/register"
 
 

@@ -1,0 +1,1 @@
+"""Hidden faults, looked for by whoever follows the program's own advice: `python -m benchmarks.hidden`."""

@@ -1,0 +1,79 @@
+"""A request in; out, who is learning: a random token in the session, without an account; and what their exercises have shown.
+
+Somebody who has signed in is the same learner on every device. On a device where they sign out, the next one begins anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, cast
+
+from foible.services.practice.progress import new_token
+from foible.web.register.signed_in import person_of
+from foible.web.shared import cases_of
+
+if TYPE_CHECKING:
+    from fastapi import Request
+
+    from foible.practice import Result
+    from foible.services.practice.groups import Groups
+    from foible.services.practice.progress import Progress
+
+__all__ = ["become", "groups_of", "learner_of", "noted", "progress_of"]
+
+LEARNER, OF_PERSON = "learner", "learner_of"
+"""What the session calls the learner's token, and the person to whom it belongs."""
+
+
+def progress_of(request: Request) -> Progress:
+    """Return the service of what learners have shown."""
+    return cast("Progress", request.app.state.progress)
+
+
+def groups_of(request: Request) -> Groups:
+    """Return the service of groups."""
+    return cast("Groups", request.app.state.groups)
+
+
+def learner_of(request: Request) -> str:
+    """Return the token of whoever practises on the asking device; it is made when first needed. Nothing is written by that.
+
+    Only for somebody who has signed in, it is noted once whose learner it is. Raises KeepingError.
+    """
+    session, person = request.session, person_of(request)
+    if session.get(OF_PERSON) != (person.id if person else None):
+        if session.get(OF_PERSON) is not None:
+            session.pop(LEARNER, None)  # whoever it belonged to has signed out
+        if person:
+            session[LEARNER] = progress_of(request).of_person(person.id, session.get(LEARNER), _now())
+            session[OF_PERSON] = person.id
+        else:
+            session.pop(OF_PERSON)
+    if not session.get(LEARNER):
+        session[LEARNER] = new_token()
+    return str(session[LEARNER])
+
+
+def become(request: Request, learner: str) -> None:
+    """Have the asking device go on as a learner, by the token of the link that was opened on it."""
+    request.session[LEARNER] = learner
+    request.session.pop(OF_PERSON, None)
+
+
+def noted(request: Request, result: Result, *, token: str | None = None) -> bool:
+    """Note what an exercise has shown of whoever asks; return whether it could be kept.
+
+    Records that can only be read keep nobody from practising. The same `token` notes no second result. The weapon may be any
+    of its names. Raises UnknownNameError, InputError, and KeepingError where records that take changes fail to.
+    """
+    progress = progress_of(request)
+    if progress.database.read_only:
+        return False
+    named = replace(result, weapon=cases_of(request).reasoning.weapon(result.weapon).name)
+    progress.note(learner_of(request), named, _now(), token=token)
+    return True
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
