@@ -17,6 +17,7 @@ from foible.output.typeface import written
 from foible.output.worksheet_pdf import ANSWERS, QUESTIONS, worksheet_pdf
 from foible.practice import Level
 from foible.services.opening import open_cases
+from foible.services.practice.bench_exercise import UNTOLD, staged_fault, ways_of
 from foible.services.practice.strip import hidden_at, made_address, made_faults
 from foible.services.practice.trainer import behaviours, chosen_fault, made_by_hand, severities
 from foible.services.practice.worksheets import exercises_by_hand, worksheet
@@ -244,3 +245,50 @@ def test_faults_made_by_hand_come_on_a_sheet_and_what_cannot_be_is_refused(reaso
             worksheet(reasoning, setup.weapon, Level.STEADY, count, SEED)
     with pytest.raises(InputError, match="nothing for paper"):
         worksheet(reasoning, setup.weapon, Level.TOLD_WRONGLY, 1, SEED)
+
+
+# --- exercises on real kit --------------------------------------------------------------------------------------------
+
+
+def test_every_failure_of_the_kit_is_staged_or_it_is_said_why_not(reasoning: Reasoning) -> None:
+    """At least 40 a weapon, those of the other side not counted; and each way fits something."""
+    used = set()
+    for weapon in reasoning.weapons():
+        setup = reasoning.setup(weapon.name)
+        ways = ways_of(setup)
+        assert [each.failure.id for each in ways] == list(setup.failures)
+        assert all(each.way or each.why not in {"", UNTOLD} for each in ways)
+        assert sum(each.way is not None for each in ways if setup.items[each.failure.item].side != "right") >= 40
+        for each in ways:
+            if each.way:
+                used.add(id(each.way))
+                fault = staged_fault(each.failure, each.way)
+                assert fault.ohms in [ohms for ohms, _ in each.failure.ladder], "as bad as the kit knows it"
+                assert each.way.undo
+                assert each.way.source
+    assert len(used) >= 30
+
+
+def test_what_is_dangerous_is_never_staged(reasoning: Reasoning) -> None:
+    for weapon in reasoning.weapons():
+        setup = reasoning.setup(weapon.name)
+        for each in ways_of(setup):
+            if each.failure.out_of_use or setup.items[each.failure.item].kind in {"mask", "bib"}:
+                assert each.way is None, each.failure.id
+        mains = {"lamps and supply", "repeater lamps"}
+        assert not [each for each in ways_of(setup) if setup.parts[each.failure.part].name in mains and each.way]
+
+
+def test_the_page_of_an_exercise_tells_how_to_stage_it_what_shows_it_and_how_to_undo_it(client: TestClient) -> None:
+    """Common practice, no source: paper under the clip lights white on good hits, as line A does not reach the cloth."""
+    assert "/practice/exercise/foil" in page(client, "/practice")
+    listed = page(client, "/practice/exercise/foil")
+    assert "no blade is broken or cut for an exercise" in listed
+    text = page(client, f"/practice/exercise/foil?failure={CLIP}")
+    assert "strip of paper" in text
+    shown = text.split("Trials that will show it")[1]
+    assert "white" in shown
+    assert "Take the paper out" in shown
+    refused = page(client, "/practice/exercise/foil?failure=left weapon blade: broken")
+    assert "This is not staged" in refused
+    page(client, "/practice/exercise/foil?failure=nosuch", 422)

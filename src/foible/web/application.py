@@ -45,6 +45,7 @@ from foible.web.hub import Hub
 from foible.web.practice import (
     contents_pages,
     drill_pages,
+    exercise_pages,
     group_pages,
     lesson_pages,
     progress_pages,
@@ -115,6 +116,7 @@ PRACTICE: tuple[ModuleType, ...] = (
     progress_pages,
     trainer_pages,
     worksheet_pages,
+    exercise_pages,
     screen_pages,
 )
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import Activity, StagedFault
-from foible.errors import InputError, NotFoundError
+from foible.errors import NotFoundError
 from foible.kit import SIDES, node_item
 from foible.practice import Attempt, Deed, Level, Step, hidden, level_named, read_steps, staged
 

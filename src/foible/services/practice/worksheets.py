@@ -39,6 +39,7 @@ __all__ = [
     "SheetAnswer",
     "SheetExercise",
     "exercises_by_hand",
+    "narrowed_down",
     "worksheet",
 ]
 
@@ -168,9 +169,8 @@ def _sheet(weapon: str, level: str, seed: int, done: Sequence[tuple[SheetExercis
 
 def _exercise(reasoning: Reasoning, hidden: Hidden, number: int, address: str) -> tuple[SheetExercise, SheetAnswer]:
     attempt, diagnosis = _followed(reasoning, hidden)
-    told = hidden.complaint
+    clues, told = _clues(attempt), hidden.complaint
     says = f"The fencer on the {told.side} says: “{told.say}”." if told else f"Nobody complains; the {hidden.item} is gone over."
-    clues = [Clue(each.say, _told(each), _lamps(hidden.setup, each)) for each in attempt.done if each.table is not None]
     answer = SheetAnswer(
         number=number,
         wrong=tuple(fault_words(fault) for fault in hidden.faults),
@@ -181,7 +181,17 @@ def _exercise(reasoning: Reasoning, hidden: Hidden, number: int, address: str) -
         proof=_proof(hidden, attempt),
         address=address,
     )
-    return SheetExercise(number, says, tuple(clues)), answer
+    return SheetExercise(number, says, clues), answer
+
+
+def narrowed_down(reasoning: Reasoning, hidden: Hidden) -> tuple[tuple[Clue, ...], Narrowed]:
+    """Return the trials that narrow a hidden fault down, and what they come to."""
+    attempt, diagnosis = _followed(reasoning, hidden)
+    return _clues(attempt), _narrowed(hidden, diagnosis)
+
+
+def _clues(attempt: Attempt) -> tuple[Clue, ...]:
+    return tuple(Clue(each.say, _told(each), _lamps(attempt.setup, each)) for each in attempt.done if each.table is not None)
 
 
 def _followed(reasoning: Reasoning, hidden: Hidden) -> tuple[Attempt, Diagnosis]:
