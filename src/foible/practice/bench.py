@@ -70,7 +70,8 @@ def staged_way(setup: Setup, failure: Failure) -> StagedWay | Refusal | None:
     """Return how a failure is staged, or why it is not; None where the file does not say."""
     kind, part = setup.items[failure.item].kind, setup.parts[failure.part].name
     known = _ways()
-    return next((each for each in (*known.way, *known.refused) if each.fits(kind, part, failure.mode)), None)
+    every: tuple[StagedWay | Refusal, ...] = (*known.way, *known.refused)
+    return next((each for each in every if each.fits(kind, part, failure.mode)), None)
 
 
 @lru_cache(maxsize=1)
