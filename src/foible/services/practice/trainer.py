@@ -72,7 +72,7 @@ class Laid:
     there: tuple[StagedFault, ...]
     sides: Mapping[str, Explanation]
     side: str
-    """The side whose way is drawn: the one that presses, else one whose lamps lit, else that of the fencer who complains."""
+    """The side whose way is drawn: the one that presses, else that of the fencer who complains, else one whose lamps lit."""
 
 
 def severities(failure: Failure) -> tuple[str, ...]:
@@ -147,7 +147,7 @@ def laid_open(reasoning: Reasoning, attempt: Attempt, done: Done) -> Laid | None
     press = done.idea.trial.arrangement.press
     lit = [side for side, lamps in seen.items() if any(state != "dark" for state in lamps.values())]
     told = [attempt.hidden.complaint.side] if attempt.hidden.complaint else []
-    return Laid(there, sides, press or next(iter([*lit, *told, *seen])))
+    return Laid(there, sides, press or next(iter([*told, *lit, *seen])))
 
 
 def _sides(reasoning: Reasoning, attempt: Attempt, done: Done, there: Sequence[StagedFault]) -> dict[str, Explanation]:
