@@ -11,6 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from client import FromHere, TestClient
+from foible.cli.practise.worksheet import worksheet as worksheet_command
 from foible.diagnosis import Activity, StagedFault
 from foible.errors import InputError, NotFoundError, UnknownNameError
 from foible.output.typeface import written
@@ -27,6 +28,7 @@ from paper import scanned
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from foible.services.cases import Cases
     from foible.services.practice.worksheets import Sheet
@@ -245,6 +247,13 @@ def test_faults_made_by_hand_come_on_a_sheet_and_what_cannot_be_is_refused(reaso
             worksheet(reasoning, setup.weapon, Level.STEADY, count, SEED)
     with pytest.raises(InputError, match="nothing for paper"):
         worksheet(reasoning, setup.weapon, Level.TOLD_WRONGLY, 1, SEED)
+
+
+def test_a_worksheet_is_written_in_the_terminal_and_only_as_pdf(tmp_path: Path, sheet: Sheet) -> None:
+    worksheet_command(out=tmp_path / "one.pdf", count=COUNT, seed=SEED)
+    assert (tmp_path / "one.pdf").read_bytes() == worksheet_pdf(sheet)
+    with pytest.raises(InputError, match=r"end the name with \.pdf"):
+        worksheet_command(out=tmp_path / "one.txt")
 
 
 # --- exercises on real kit --------------------------------------------------------------------------------------------

@@ -2,8 +2,9 @@
 
 from foible.cli.practise.hidden import HIDDEN
 from foible.cli.practise.lessons import LESSONS
+from foible.cli.practise.worksheet import WORKSHEETS
 
 __all__ = ["PRACTISE"]
 
-PRACTISE = {**LESSONS, **HIDDEN}
+PRACTISE = {**LESSONS, **HIDDEN, **WORKSHEETS}
 """The commands of the group, by their names in the terminal."""
