@@ -19,6 +19,7 @@ __all__ = ["NAMES", "Places", "prepared", "visit"]
 
 AT_REST = "leave the whole strip at rest"
 BROKEN = "left cord B wire, middle: broken in the middle"
+STAGED = "left cord clip bite: off, dirty or corroded"
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,14 @@ class Places:
             "a hidden fault": "/practice/strip/foil/steady/3?did=t3-t49&at=left+cord",
             "a hidden fault, named": "/practice/strip/foil/steady/3/name?did=t3",
             "the talk about a hidden fault": "/practice/strip/foil/steady/3/talk?did=t3-x5-t3-n5",
+            "a fault by hand": "/practice/trainer/foil",
+            "a fault made by hand": f"/practice/trainer/foil?failure={quote(BROKEN)}",
+            "the big screen": "/practice/screen/foil/steady/3?did=t3-t49",
+            "the big screen, laid open": "/practice/screen/foil/steady/3?did=t3-t49&open=1",
+            "worksheets": "/practice/worksheets",
+            "exercises on real kit": "/practice/exercise/foil",
+            "an exercise on real kit": f"/practice/exercise/foil?failure={quote(STAGED)}",
+            "an exercise that is not staged": f"/practice/exercise/foil?failure={quote('left weapon blade: broken')}",
             "an error": "/cases/nosuch",
         }
 

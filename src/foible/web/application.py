@@ -45,12 +45,14 @@ from foible.web.hub import Hub
 from foible.web.practice import (
     contents_pages,
     drill_pages,
+    exercise_pages,
     group_pages,
     lesson_pages,
     progress_pages,
     screen_pages,
     strip_pages,
     trainer_pages,
+    worksheet_pages,
 )
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
@@ -116,6 +118,8 @@ PRACTICE: tuple[ModuleType, ...] = (
     drill_pages,
     progress_pages,
     trainer_pages,
+    worksheet_pages,
+    exercise_pages,
     screen_pages,
 )
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""

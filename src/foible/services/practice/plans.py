@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from foible.services.reasoning import Reasoning
     from foible.trials import Idea, Trial
 
-__all__ = ["exchanging_in_turn", "following_advice", "knowing", "told_again"]
+__all__ = ["carried_out", "exchanging_in_turn", "following_advice", "knowing", "told_again"]
 
 MOST_TRIALS = 20
 """Whoever follows the advice gives up after so many trials."""
@@ -50,7 +50,7 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
             continue
         if idea is None:
             break
-        steps = _carried_out(attempt, idea, number)
+        steps = carried_out(attempt, idea, number)
         if not steps:
             break
         attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
@@ -97,7 +97,7 @@ def told_again(hidden: Hidden, ideas: Sequence[Idea]) -> int | None:
     return next((place for place, idea in enumerate(ideas) if idea.trial == told), None)
 
 
-def _carried_out(attempt: Attempt, idea: Idea, number: dict[Trial, int]) -> list[Step]:
+def carried_out(attempt: Attempt, idea: Idea, number: dict[Trial, int]) -> list[Step]:
     """Return the steps that make a trial: what is new of its exchanges and repairs, then the trial itself."""
     if idea.trial in number:
         return [Step(Deed.TRIAL, number[idea.trial])]

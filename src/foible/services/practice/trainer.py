@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from foible.diagnosis import Activity, StagedFault
 from foible.errors import InputError
-from foible.services.practice.strip import MADE, MOST_MADE, hidden_at, lamps_lit, made_address
+from foible.services.practice.strip import MADE, MOST_MADE, hidden_at, lamps_lit, made_address, made_faults
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -19,7 +19,18 @@ if TYPE_CHECKING:
     from foible.practice import Attempt, Done, Hidden
     from foible.services.reasoning import Reasoning
 
-__all__ = ["BEHAVIOURS", "Laid", "Made", "behaviours", "chosen_fault", "laid_open", "made_by_hand", "severities"]
+__all__ = [
+    "BEHAVIOURS",
+    "Laid",
+    "Made",
+    "behaviours",
+    "chosen_fault",
+    "fault_words",
+    "laid_open",
+    "made_by_hand",
+    "severities",
+    "written_fault",
+]
 
 BEHAVIOURS = {
     Activity.STEADY: "always there",
@@ -27,6 +38,8 @@ BEHAVIOURS = {
     Activity.SELDOM: "comes and goes, hides until it is provoked",
 }
 """How a fault behaves, in words."""
+AS_IT_IS = "as it is"
+"""How bad something is of which there is but one degree."""
 RAISED = ((10.0, "a little poor"), (100.0, "poor"), (500.0, "bad"), (math.inf, "almost open"))
 JOINED = ((1.0, "dead short"), (50.0, "poor short"), (475.0, "leak"), (math.inf, "faint leak"))
 """What a resistance up to so many ohms is called, in series and between lines; judgement, but for 475 Ω, up to which an apparatus
@@ -59,14 +72,14 @@ class Laid:
     there: tuple[StagedFault, ...]
     sides: Mapping[str, Explanation]
     side: str
-    """The side whose way is drawn: the one that presses, else one whose lamps lit."""
+    """The side whose way is drawn: the one that presses, else that of the fencer who complains, else one whose lamps lit."""
 
 
 def severities(failure: Failure) -> tuple[str, ...]:
     """Return the steps of a failure's ladder in words; one step where it has no severity."""
     steps = tuple(ohms for ohms, _ in failure.ladder) or (math.nan,)
     if len(steps) == 1 or not (failure.raises or failure.joins):
-        return ("as it is",) * len(steps)
+        return (AS_IT_IS,) * len(steps)
     return tuple(_words(failure, ohms) for ohms in steps)
 
 
@@ -102,6 +115,21 @@ def made_by_hand(reasoning: Reasoning, weapon: str, faults: Sequence[StagedFault
     return Made(hidden_at(reasoning, weapon, MADE, number), number)
 
 
+def fault_words(fault: StagedFault) -> str:
+    """Return what is wrong, how bad it is and how it behaves."""
+    failure = fault.failure
+    ladder = [ohms for ohms, _ in failure.ladder]
+    severity = severities(failure)[ladder.index(fault.ohms)] if fault.ohms in ladder else AS_IT_IS
+    behaves = [BEHAVIOURS[fault.activity]] if fault.activity is not Activity.STEADY else []
+    return ", ".join([failure.id, *([] if severity == AS_IT_IS else [severity]), *behaves])
+
+
+def written_fault(reasoning: Reasoning, weapon: str, number: str) -> str:
+    """Return in words what an address of faults made by hand hides. Raises NotFoundError."""
+    faults, _ = made_faults(reasoning.setup(weapon), number)
+    return "; and ".join(fault_words(fault) for fault in faults)
+
+
 def laid_open(reasoning: Reasoning, attempt: Attempt, done: Done) -> Laid | None:
     """Return what went on in a step with lamps; None in one without.
 
@@ -118,7 +146,8 @@ def laid_open(reasoning: Reasoning, attempt: Attempt, done: Done) -> Laid | None
     there, sides = max(ways, key=lambda way: _agreeing(way[1], seen))
     press = done.idea.trial.arrangement.press
     lit = [side for side, lamps in seen.items() if any(state != "dark" for state in lamps.values())]
-    return Laid(there, sides, press or next(iter([*lit, *seen])))
+    told = [attempt.hidden.complaint.side] if attempt.hidden.complaint else []
+    return Laid(there, sides, press or next(iter([*told, *lit, *seen])))
 
 
 def _sides(reasoning: Reasoning, attempt: Attempt, done: Done, there: Sequence[StagedFault]) -> dict[str, Explanation]:
