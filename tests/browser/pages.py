@@ -38,6 +38,7 @@ class Places:
     shared: Mapping[str, str]
     """Pages of a server that is shared, as text by their addresses: this one is not."""
 
+    # long: one line for each page
     @property
     def paths(self) -> dict[str, str]:
         """The address of every page by its name."""

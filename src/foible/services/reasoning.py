@@ -80,8 +80,6 @@ class Reasoning:
         other.rates = rates
         return other
 
-    # --- weapons, trials, failures --------------------------------------------------------------------------------
-
     def weapons(self) -> tuple[Weapon, ...]:
         """Return every weapon, the usual one first."""
         return all_weapons(self.overlays)
@@ -284,10 +282,8 @@ class Reasoning:
         """Return the probability that two good hits `apart` milliseconds apart light both coloured lamps, on sound kit."""
         kit = self._usual(weapon)
         target = "lamé front" if "left lamé front" in kit.setup.places else None
-        lamps = []
-        for side in SIDES:
-            hit = Arrangement(press=side, on=target and f"{other(side)} {target}")
-            lamps.append(explain_lamps(kit.setup, kit.profile, hit)[side].lamps)
+        hits = [(side, Arrangement(press=side, on=target and f"{other(side)} {target}")) for side in SIDES]
+        lamps = [explain_lamps(kit.setup, kit.profile, hit)[side].lamps for side, hit in hits]
         return chance_both_register(kit.profile.time("block"), lamps[0], lamps[1], apart)
 
     # --- ahead of time --------------------------------------------------------------------------------------------
