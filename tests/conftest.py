@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from postgres import Server, programs
-from together import BROWSER, REACHED, Together, group_of
+from together import BROWSER, Together, group_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -22,14 +22,14 @@ RAN: dict[str, set[str]] = {}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with what takes longest, and count no lines where that is slow or adds nothing.
+    """Begin with what takes longest, and count no lines where it is slow.
 
-    Counting lines doubles the time of a test: most of the quick tests, and the command wherever it is started, must reach what
-    is asked for without the others.
+    Counting lines doubles the time of a test: the quick tests alone, and the command wherever it is started, must reach what is
+    asked for.
     """
     slow = {group_of(item.nodeid) for item in items if item.get_closest_marker("slow")}
     for item in items:
-        if item.get_closest_marker("slow") or group_of(item.nodeid) in REACHED:
+        if item.get_closest_marker("slow"):
             item.add_marker(pytest.mark.no_cover)
     items.sort(key=lambda item: (group_of(item.nodeid) != BROWSER, group_of(item.nodeid) not in slow))
 

@@ -10,22 +10,11 @@ from pathlib import PurePosixPath
 
 from xdist.scheduler import LoadScopeScheduling  # type: ignore[import-untyped]
 
-__all__ = ["BROWSER", "REACHED", "Together", "group_of"]
+__all__ = ["BROWSER", "Together", "group_of"]
 
 BROWSER = "browser"
 SHARED = {"test_docs": "published", "test_diagnosis": "published"}
 """Files that score the published cases: whoever comes second finds them diagnosed."""
-REACHED = {
-    "test_bayes_network",
-    "test_drawn_places",
-    "test_lookahead",
-    "test_old_database",
-    "test_pairs",
-    "test_pairs_reference",
-    "test_true_to_the_strip",
-    "test_worlds",
-}
-"""Groups of much arithmetic over lines that other tests reach: counting them takes as long again and adds nothing."""
 
 
 def group_of(nodeid: str) -> str:
