@@ -51,6 +51,22 @@ def test_items_are_found_shown_and_registered(terminal: Terminal) -> None:
         terminal("items", "add", "foil", "--code", "c9")
 
 
+def test_an_item_is_changed_measured_lent_and_taken_back(terminal: Terminal) -> None:
+    code = terminal("items", "add", "body cord", "--weapon", "foil", "--name", "blue").split()[-1].rstrip(".")
+    assert terminal("items", "change", code, "--name", "blue tape", "--price", "24,50") == f"{code} · blue tape · in use"
+    with pytest.raises(FoibleError, match="there is no state called “broken”"):
+        terminal("items", "change", code, "--state", "broken")
+    with pytest.raises(FoibleError, match="there is no quantity of the cord called “length”"):
+        terminal("items", "measure", code, "length", "2")
+    measured = terminal("items", "measure", code, "one wire of a body cord", "0.4", "--line", "b")
+    assert measured.startswith("0.4 Ω · within the limit · m.")
+    number = terminal("people", "add", "Wren Millrace").split()[1]
+    assert terminal("items", "lend", code, number, "--until", "2026-12-05").endswith("lent")
+    with pytest.raises(FoibleError, match="is lent"):
+        terminal("items", "lend", code, number)
+    assert terminal("items", "back", code, "clip", "bent", "--failed").endswith("failed")
+
+
 def test_a_job_goes_from_the_complaint_to_its_receipt(terminal: Terminal, tmp_path: Path) -> None:
     assert "on g2" in terminal("jobs", "add", "g2", "worn", "at", "the", "edge", "--kind", "check", "--promised", "2026-12-01")
     assert "worn at the edge · waiting · 2026-12-01" in terminal("jobs", "list")
@@ -58,6 +74,8 @@ def test_a_job_goes_from_the_complaint_to_its_receipt(terminal: Terminal, tmp_pa
         terminal("jobs", "done", "3", "--sound", "--part", "2 s1", "--minutes", "4", "--handed-back") == "Job 3 is handed back."
     )
     shown = terminal("jobs", "show", "3")
+    assert "2 ×" not in terminal("jobs", "undo", "3", "1")
+    assert terminal("jobs", "next", "--kind", "piste") == "No job waits."
     assert "2 × foil pressure spring" in shown
     assert "nothing was found" in shown
     terminal("jobs", "receipt", "3", "--out", tmp_path / "receipt.pdf")
@@ -67,6 +85,11 @@ def test_a_job_goes_from_the_complaint_to_its_receipt(terminal: Terminal, tmp_pa
 def test_stock_is_registered_counted_and_ordered(terminal: Terminal, tmp_path: Path) -> None:
     assert terminal("parts", "add", "plug pin", "--count", "40", "--least", "30", "--price", "0,80").startswith("Registered as s")
     assert terminal("parts", "count", "s1", "2") == "s1: 2 × foil pressure spring."
+    assert terminal("parts", "in", "s1", "5") == "s1: 7 × foil pressure spring."
+    changed = terminal("parts", "change", "s1", "--bin", "B4", "--price", "1.20")
+    assert changed.startswith("s1 · foil pressure spring · B4 · 7 · at least 5 · 1.20")
+    assert "+5 in" in changed
+    terminal("parts", "count", "s1", "2")
     assert "3 × foil pressure spring" in terminal("parts", "order")
     assert "s1" in terminal("parts", "list", "--short")
     for name in ("order.pdf", "order.csv"):
@@ -101,3 +124,19 @@ def test_everything_is_exported_and_not_written_over_unasked(terminal: Terminal,
     with pytest.raises(FoibleError, match="already exists"):
         terminal("items", "export", out)
     assert "rows exported" in terminal("items", "export", tmp_path / "register.zip")
+
+
+def test_what_the_register_teaches_and_a_season_of_it(terminal: Terminal, tmp_path: Path) -> None:
+    taught = terminal("learned", "--weapon", "foil")
+    assert "jobs with foil kit" in taught
+    assert "weapon barrel thread: loose or cracked: " in taught
+    told = json.loads(terminal("learned", "--json"))
+    assert {"schema", "counts", "failures", "makes", "items"} <= told.keys()
+    assert "No job has found anything in sabre kit yet" in terminal("learned", "--weapon", "sabre")
+    done = json.loads(terminal("season", "--json"))["plan"]["start"]
+    text = terminal("season", "--fencers", "40", "--days", "2")
+    for said in (f"The season from {done}", "What failed", "To take along for 40 fencers over 2 days", "Care by the calendar"):
+        assert said in text
+    out = tmp_path / "season.pdf"
+    assert terminal("season", "--pdf", out).endswith("season.pdf.")
+    assert out.read_bytes().startswith(b"%PDF")

@@ -15,8 +15,7 @@ from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.reasoning import Reasoning
 from foible.web import Settings, api, create_app
-from foible.web.register import api as register_api
-from foible.web.register import learned_api
+from foible.web.application import REGISTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,9 +37,9 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 def test_every_address_of_the_api_is_described() -> None:
     there = {
         f"{method} {route.path}"
-        for router in (api.router, learned_api.router, register_api.router)
+        for router in (api.router, *(module.router for module in REGISTER))
         for route in router.routes
-        if isinstance(route, APIRoute)
+        if isinstance(route, APIRoute) and route.path.startswith("/api")
         for method in route.methods or ()
     }
     described = re.findall(r"^\| `([A-Z]+ /api/\S+)`", API, re.MULTILINE)

@@ -76,7 +76,18 @@ def test_a_case_is_shown_with_and_without(client: TestClient) -> None:
     shares = re.search(r"cord B wire at the weapon plug</th><td>(\d+)\D+(\d+)", page)
     assert shares
     assert int(shares[1]) > int(shares[2])
+    assert "This very item" not in page
     assert client.get("/register/learned/cases/nobody").status_code == 404
+
+
+def test_a_case_about_an_item_shows_its_own_history(client: TestClient) -> None:
+    name = client.post("/api/cases", json={"weapon": "foil", "title": "t0001: a cord that comes back"}).json()["id"]
+    client.put(f"/api/cases/{name}/place", json={"place": "bench", "item": "left cord", "tools": []})
+    page = client.get(f"/register/learned/cases/{name}").text
+    assert "This very item" in page
+    factor = re.search(rf"{re.escape(WIRE)}<br><span class=\"range\">this item</span></th>\s*<td><span>([\d.]+) ×", page)
+    assert factor
+    assert float(factor[1]) > 1
 
 
 def test_an_item_has_its_own_history(client: TestClient) -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from benchmarks.learning.after_complaint import Findings, Worth, cases_of, worth
-from benchmarks.learning.clubs import Club, clubs
+from benchmarks.learning.clubs import Club, clubs, clubs_as_believed
 from benchmarks.learning.page import FIGURES, keep
 from foible.kit import load_setup
 from foible.services.reasoning import Reasoning
@@ -29,6 +29,9 @@ WEAPONS = ("foil", "épée", "sabre")
 WORLDS = ("4 ×", "to 4 ×", "ordinary")
 JOBS = (3, 30, 100, 300)
 DOCS = Path(__file__).parents[2] / "docs"
+POOLED = ("4 ×", "to 4 ×")
+AS_BELIEVED = 200
+"""Clubs for each weapon that are drawn from what is believed beforehand; they cost nothing, since no case is reasoned."""
 BOOTSTRAPS = 2000
 SURE = (0.05, 0.95)
 
@@ -41,11 +44,19 @@ def of_club(club: Club, reasoning: Reasoning, usual: Findings, count: int) -> di
     for jobs in JOBS:
         learned = club.after(jobs)
         found[str(jobs)] = worth(Findings(reasoning.taught(_always(learned.rates(club.setup))), club.setup), true, cases)
-        low, high = learned.learned.interval()
+    return found | held(club)
+
+
+def held(club: Club) -> dict[str, float | None]:
+    """Return the share of a club's failures whose interval holds the truth: of all, and of those to be expected once or more."""
+    found: dict[str, float | None] = {}
+    for jobs in JOBS:
+        learned = club.after(jobs).learned
+        low, high = learned.interval()
         holds = (low <= club.ratio) & (club.ratio <= high)
         found[f"held {jobs}"] = float(holds.mean())
-        expected = learned.learned.expected >= 1
-        found[f"held often {jobs}"] = float(holds[expected].mean()) if expected.any() else None
+        often = learned.expected >= 1
+        found[f"held often {jobs}"] = float(holds[often].mean()) if often.any() else None
     return found
 
 
@@ -70,12 +81,16 @@ def summed(runs: list[dict[str, Any]], seed: int) -> dict[str, Any]:
                 "against usual": _ratio(after - usual, np.abs(usual), again),
             }
         figures[name] = own
+    return figures | summed_held(runs)
+
+
+def summed_held(runs: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return how often the intervals of clubs held the truth: of all failures, and of those to be expected once or more."""
+    figures = {}
     for count in JOBS:
         often = [run[f"held often {count}"] for run in runs if run[f"held often {count}"] is not None]
-        figures[f"held {count}"] = [
-            float(np.mean([run[f"held {count}"] for run in runs])),
-            float(np.mean(often)) if often else None,
-        ]
+        every = float(np.mean([run[f"held {count}"] for run in runs]))
+        figures[f"held {count}"] = [every, float(np.mean(often)) if often else None]
     return figures
 
 
@@ -104,17 +119,21 @@ def main() -> None:
         return
     started, reasoning = time.perf_counter(), Reasoning()
     figures: dict[str, Any] = {}
+    together: dict[str, list[dict[str, Any]]] = {world: [] for world in WORLDS}
     for weapon in WEAPONS:
         setup = load_setup(weapon)
         usual = Findings(reasoning, setup)
         for world in WORLDS:
             made = clubs(setup, given.clubs, given.seed, world)
-            figures.setdefault(weapon, {})[world] = summed(
-                [of_club(club, reasoning, usual, given.cases) for club in made], given.seed
-            )
+            runs = [of_club(club, reasoning, usual, given.cases) for club in made]
+            together[world] += runs
+            figures.setdefault(weapon, {})[world] = summed(runs, given.seed)
             print(f"{time.perf_counter() - started:6.0f} s  {weapon}, {world}", flush=True)
+        figures[weapon]["as believed"] = summed_held([held(club) for club in clubs_as_believed(setup, AS_BELIEVED, given.seed)])
+    pooled = {world: summed(together[world], given.seed) for world in POOLED}
     minutes = round((time.perf_counter() - started) / 60)
-    keep({"cases": given.cases, "seed": given.seed, "minutes": minutes, "weapons": figures}, DOCS)
+    told = {"cases": given.cases, "seed": given.seed, "minutes": minutes, "as believed": AS_BELIEVED}
+    keep(told | {"weapons": figures, "pooled": pooled}, DOCS)
 
 
 if __name__ == "__main__":

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from foible.learning.rates import LIKELY, SPREADS
 from foible.services.club_rates import UNRECORDED, ClubRates, Found, club_rates, sideless
 
 if TYPE_CHECKING:
     from foible.kit import Setup
 
-__all__ = ["Club", "clubs"]
+__all__ = ["Club", "clubs", "clubs_as_believed"]
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ class Club:
 
 def clubs(setup: Setup, number: int, seed: int, world: str) -> list[Club]:
     """Return clubs: “4 ×”, each failure four times as common or as rare as usual; “to 4 ×”, up to that; “ordinary”, as usual."""
-    names = sorted({sideless(setup, f) for f in setup.failures.values() if setup.items[f.item].kind not in UNRECORDED})
+    names = _names(setup)
     made = []
     for place in range(number):
         rng = np.random.default_rng([seed, place])
@@ -71,3 +72,20 @@ def clubs(setup: Setup, number: int, seed: int, world: str) -> list[Club]:
         }[world]
         made.append(Club(setup, dict(zip(names, (4.0**power).tolist(), strict=True)), seed * 1000 + place))
     return made
+
+
+def clubs_as_believed(setup: Setup, number: int, seed: int) -> list[Club]:
+    """Return clubs whose rates differ as is believed beforehand: a spread by its chance, then each failure's rate by it."""
+    names, chance = _names(setup), np.array(LIKELY) / sum(LIKELY)
+    made = []
+    for place in range(number):
+        rng = np.random.default_rng([seed, place, 7])
+        spread = rng.choice(SPREADS, p=chance)
+        truth = np.maximum(rng.gamma(spread, 1 / spread, len(names)), 1e-12)
+        made.append(Club(setup, dict(zip(names, truth.tolist(), strict=True)), seed * 1000 + place))
+    return made
+
+
+def _names(setup: Setup) -> list[str]:
+    """Return the failures that a register can have, without a side."""
+    return sorted({sideless(setup, f) for f in setup.failures.values() if setup.items[f.item].kind not in UNRECORDED})

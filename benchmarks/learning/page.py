@@ -30,7 +30,7 @@ def table(figures: dict[str, Any]) -> str:
         "| weapon, rates | figure | published rates | true rates known | after 30 | after 100 | after 300 |",
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]
-    for weapon, worlds in weapons.items():
+    for weapon, worlds in (*weapons.items(), ("all three", figures["pooled"])):
         for world in ("4 ×", "to 4 ×"):
             for name, words in MEASURES:
                 own = worlds[world][name]
@@ -51,13 +51,13 @@ def table(figures: dict[str, Any]) -> str:
             own = worlds[world]["cost s"]
             changes = " | ".join(f"{own[jobs]['against usual'][0]:+.2%}" for jobs in ("3", "30", "100", "300"))
             ordinary.append(f"| {words} | {weapon} | {changes} |")
-    for world in ("4 ×", "to 4 ×", "ordinary"):
+    for world in ("4 ×", "to 4 ×", "ordinary", "as believed"):
         for weapon, worlds in weapons.items():
             held = " | ".join(_held(worlds[world][f"held {jobs}"]) for jobs in (3, 30, 100, 300))
             ordinary.append(f"| {world}: 90 % intervals hold the truth | {weapon} | {held} |")
     clubs = next(iter(weapons.values()))["4 ×"]["clubs"]
     told = f"{clubs} clubs for each weapon and row, {figures['cases']} complaints each, seed {figures['seed']}, "
-    told += f"{figures['minutes']} minutes."
+    told += f"{figures['minutes']} minutes. As believed: {figures['as believed']} clubs for each weapon."
     return "\n".join([*lines, *ordinary, "", told, ""])
 
 

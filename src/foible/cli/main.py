@@ -19,7 +19,7 @@ from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
 from foible.cli.people import add, change, erase, export, list_people, unlock
-from foible.cli.register import ITEMS, JOBS, PARTS
+from foible.cli.register import ITEMS, JOBS, PARTS, learned, season
 from foible.cli.score import score
 from foible.cli.serve import serve
 from foible.cli.testability import testability
@@ -30,8 +30,12 @@ __all__ = ["command", "run"]
 GC_THRESHOLDS = (50_000, 20, 100)
 """Thresholds that make garbage collection rare: a command leaves little behind, and ends soon."""
 
-COMMANDS = (diagnose, ask, why, repair, serve, devices, backup, restore, check, card, lamps, times, kit, testability, score)
-"""In the order in which the help lists them: a case first, then Foible as a whole, then the kit and what is known about it."""
+OF_A_CASE = (diagnose, ask, why, repair)
+OF_FOIBLE = (serve, devices, backup, restore, check)
+OF_THE_REGISTER = (learned, season)
+OF_THE_KIT = (card, lamps, times, kit, testability, score)
+COMMANDS = (*OF_A_CASE, *OF_FOIBLE, *OF_THE_REGISTER, *OF_THE_KIT)
+"""In the order in which the help lists them."""
 
 
 class _Commands(TyperGroup):

@@ -13,10 +13,10 @@ import typer
 
 from foible.cli.options import AsJson, Data
 from foible.cli.terminal import print_json, say, write_whole
-from foible.errors import InputError, UnknownNameError
+from foible.errors import InputError
 
 if TYPE_CHECKING:
-    from foible.records.people import Person, Role
+    from foible.records.people import Person
     from foible.services.register.people import People
 
 __all__ = ["add", "change", "erase", "export", "list_people", "unlock"]
@@ -61,10 +61,11 @@ def add(
     """Add a person or a club; with --login the PIN or passphrase is asked for, or read from standard input."""
     from foible.records.people import NewPerson
     from foible.records.trail import NOBODY
+    from foible.services.register.people import role_named
 
     people = _people(data)
     kind = "club" if is_club else "person"
-    new = NewPerson(name, kind, club or "", contact or "", login, _role(role))
+    new = NewPerson(name, kind, club or "", contact or "", login, role_named(role))
     say(f"Added: {_line(people.add(new, _secret() if login else '', by=NOBODY))}")
 
 
@@ -81,9 +82,10 @@ def change(
 ) -> None:
     """Change what is kept of somebody; what is left out stays."""
     from foible.records.trail import NOBODY
+    from foible.services.register.people import role_named
 
     people = _people(data)
-    told: dict[str, Any] = {"name": name, "club": club, "contact": contact, "login": login, "role": _role(role)}
+    told: dict[str, Any] = {"name": name, "club": club, "contact": contact, "login": login, "role": role_named(role)}
     wanted = {key: value for key, value in told.items() if value is not None}
     say(f"Changed: {_line(people.revise(number, wanted, _secret() if secret else '', version=None, by=NOBODY))}")
 
@@ -135,14 +137,6 @@ def _people(data: str | None) -> People:
     from foible.services.register.people import People
 
     return People(RegisterStore(Database(data_url(data)), clock=lambda: datetime.now(UTC)))
-
-
-def _role(word: str | None) -> Role | None:
-    from foible.records.people import Role
-
-    if word and word not in set(Role):
-        raise UnknownNameError(what="role", name=word, known=list(Role), all_named=True)
-    return Role(word) if word else None
 
 
 def _secret() -> str:

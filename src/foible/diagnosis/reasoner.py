@@ -125,7 +125,8 @@ class Reasoner:
         self.profile = profile
         self.hypotheses = all_hypotheses(setup, known_good, facts, rates)
         self.dictionary: Dictionary = like.dictionary if like else Dictionary(setup, profile, self.hypotheses)
-        self.trial_likelihood = TrialLikelihood(setup, self.hypotheses, self.dictionary)
+        alike = like.trial_likelihood if like else None
+        self.trial_likelihood: TrialLikelihood = TrialLikelihood(setup, self.hypotheses, self.dictionary, alike)
         self.ideas = tuple(ideas)
         self.says = {idea.say: idea for idea in ideas}
         """Trials by the sentence that asks for them."""

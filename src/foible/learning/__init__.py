@@ -4,9 +4,10 @@ from foible.learning.choice import Choice, KeptCost, mend_or_retire
 from foible.learning.demand import Demand, enough
 from foible.learning.gammas import GammaMixture
 from foible.learning.lives import Life, Survival, Weibull, fitted_weibull, product_limit
-from foible.learning.rates import SPREADS, Learned, multipliers, normalised
+from foible.learning.rates import ALIKE, SPREADS, Learned, multipliers, normalised
 
 __all__ = [
+    "ALIKE",
     "SPREADS",
     "Choice",
     "Demand",

@@ -27,13 +27,16 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SPREADS", "Learned", "multipliers", "normalised"]
+__all__ = ["ALIKE", "LIKELY", "SPREADS", "Learned", "multipliers", "normalised"]
 
 SPREADS = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0)
 """Shapes k that are thought possible: from 90 % of rates within 0.004–3.8 × the usual to 90 % within 0.84–1.17 ×."""
 LIKELY = (1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.2, 0.1, 0.1)
 """How likely each is beforehand. Judgement; `benchmarks.learning` shows how often the intervals then hold the truth, and what an
 ordinary club pays. Were clubs thought to be alike, the first few dozen repairs would be believed too little."""
+ALIKE = (0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0)
+"""The same between makes of a part, and between the items of one club: they are thought to be more alike than clubs are, so that
+an item that came back three times is not yet condemned. Judgement, no source."""
 SURE = (0.05, 0.95)
 
 
@@ -71,16 +74,19 @@ class Learned:
         return dict(zip(SPREADS, self.belief.weight.tolist(), strict=True))
 
 
-def multipliers(count: Floats, expected: Floats) -> Learned:
+def multipliers(count: Floats, expected: Floats, likely: Sequence[float] = LIKELY) -> Learned:
     """Return what `count` teaches where `expected` was to be expected, shape (F,) each, `expected` above 0.
+
+    `likely`: how likely each of `SPREADS` is beforehand.
 
     Raises ValueError for shapes that differ, and counts or expectations that cannot be.
     """
     if count.shape != expected.shape or (count < 0).any() or not (expected > 0).all():
         msg = f"counts {count} and expected counts {expected}: give as many of each, counts from 0 on, expectations above 0"
         raise ValueError(msg)
-    logs = np.log(LIKELY) + np.array([_log_chance(count, expected, spread) for spread in SPREADS])
-    weight = np.exp(logs - logs.max())
+    chances = zip(SPREADS, likely, strict=True)
+    logs = np.array([_log_chance(count, expected, spread) if chance else -np.inf for spread, chance in chances])
+    weight = np.asarray(likely) * np.exp(logs - logs.max())
     spreads = np.array(SPREADS)[:, None]
     return Learned(count, expected, GammaMixture(weight / weight.sum(), spreads + count, spreads + expected))
 

@@ -171,12 +171,12 @@ class ExperienceStore:
             raise NotFoundError(what="item", name=code, known=[])
         return row.kind, row.weapon
 
-    def finds(self, kind: str, weapon: str | None = None) -> list[Find]:
-        """Return what was found in items of a kind, in the order of time."""
+    def finds(self, kind: str, weapon: str | None = None, *, before: datetime | None = None) -> list[Find]:
+        """Return what was found in items of a kind, in the order of time; `before`: only in jobs done by then."""
         made_for = [] if weapon is None else [ItemRow.weapon == weapon]
         chosen = select(JobRow.item_id, JobLineRow.ref, JobRow.done).join(JobRow, JobRow.id == JobLineRow.job_id)
         chosen = chosen.join(ItemRow, ItemRow.id == JobRow.item_id)
-        chosen = chosen.where(ItemRow.kind == kind, *made_for, *_found(None, None)).order_by(JobRow.done, JobLineRow.id)
+        chosen = chosen.where(ItemRow.kind == kind, *made_for, *_found(None, before)).order_by(JobRow.done, JobLineRow.id)
         return self._rows(chosen, Find)
 
     def jobs(self, kind: str | None = None, since: datetime | None = None, before: datetime | None = None) -> list[JobFacts]:

@@ -17,19 +17,12 @@ from foible.services.kept_reading import kept_reading, todays_weapon
 from foible.services.proving import proving_of
 from foible.services.sentences import said_otherwise
 from foible.situation import Mode, Situation, tools_named
-from foible.trials import (
-    complaint_named,
-    former_names,
-    load_complaints,
-    put_right,
-    read_trial,
-    report_key,
-    reported,
-)
+from foible.trials import complaint_named, former_names, load_complaints, put_right, read_trial, report_key, reported
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
+    from foible.diagnosis import Rates
     from foible.kit import Renamed, Setup
     from foible.records import CaseStore, Entry, KeptCase
     from foible.services.kept_reading import KeptReading, Unread
@@ -38,6 +31,8 @@ if TYPE_CHECKING:
     from foible.services.reasoning import Reasoning
     from foible.services.verdict import Diagnosis
     from foible.trials import Case, Complaint, Idea, Trial, TrialTable
+
+    OwnRates = Callable[[str, Situation], Callable[[Setup], Rates] | None]
 
 __all__ = ["FULL", "About", "Cases", "Standing", "dumped"]
 
@@ -90,9 +85,11 @@ class Standing:
 class Cases:
     """Everything a surface can do with kept cases. A call that changes something has saved it before it returns."""
 
-    def __init__(self, reasoning: Reasoning, store: CaseStore, album: Album | None = None) -> None:
-        """`album` is where photos are kept; None where none are."""
-        self.reasoning = reasoning
+    def __init__(
+        self, reasoning: Reasoning, store: CaseStore, album: Album | None = None, own_rates: OwnRates | None = None
+    ) -> None:
+        """`album` is where photos are kept, `own_rates` are those of the item that a case is about; None where there are none."""
+        self.reasoning, self.own_rates = reasoning, own_rates
         self.store = store
         self.album = album
         self._readings: LRUCache[object, KeptReading] = LRUCache(STANDINGS)
@@ -149,14 +146,14 @@ class Cases:
 
     @cachedmethod(
         lambda self: self._standings,
-        key=lambda self, kept: (kept.id, kept.version, self.reasoning.rates(self._read(kept).case.setup)),
+        key=lambda self, kept: (kept.id, kept.version, self._rates(kept)),
         lock=lambda self: self._standing,
     )
     def standing_of(self, kept: KeptCase) -> Standing:
         """Return where a kept case stands. Raises UnreadableCaseError where the kit does not have its weapon."""
         reading = self._read(kept)
         without = [say for _, say in reading.skipped]
-        diagnosis = self.reasoning.at(reading.situation).diagnose(reading.case, without=without)
+        diagnosis = self._reasoning(kept, reading.situation).diagnose(reading.case, without=without)
         return Standing(
             kept=kept,
             case=reading.case,
@@ -178,7 +175,18 @@ class Cases:
 
     def reasoning_of(self, standing: Standing) -> Reasoning:
         """Return the reasoning in the situation of a case."""
-        return self.reasoning.at(standing.situation)
+        return self._reasoning(standing.kept, standing.situation)
+
+    def _reasoning(self, kept: KeptCase, situation: Situation) -> Reasoning:
+        """Return the reasoning in a situation; where a case is about a registered item, with what its own history says."""
+        reasoning = self.reasoning.at(situation)
+        own = self.own_rates(kept.title, situation) if self.own_rates else None
+        return reasoning if own is None else reasoning.taught(own)
+
+    def _rates(self, kept: KeptCase) -> Rates:
+        """Return the rates that a kept case is reasoned with. Raises UnreadableCaseError."""
+        reading = self._read(kept)
+        return self._reasoning(kept, reading.situation).rates(reading.case.setup)
 
     @cachedmethod(
         lambda self: self._provings,

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from foible.kit import Failure, Setup
 
-__all__ = ["UNRECORDED", "ClubRates", "Found", "club_rates", "sideless"]
+__all__ = ["UNRECORDED", "ClubRates", "Found", "club_rates", "rounded", "sideless"]
 
 UNRECORDED = frozenset({"handling", "tools"})
 """Kinds of item whose failures make no job: a weapon that rests on cloth is put right at the piste."""
@@ -63,7 +63,7 @@ class ClubRates:
     def rates(self, setup: Setup) -> Rates:
         """Return the multipliers by the failures of a set-up, both sides alike; 1 where nothing was learned."""
         known = ((failure.id, self.times.get(sideless(setup, failure))) for failure in setup.failures.values())
-        return Rates(tuple((name, _rounded(times)) for name, times in known if times is not None), _rounded(self.sound))
+        return Rates(tuple((name, rounded(times)) for name, times in known if times is not None), rounded(self.sound))
 
 
 def sideless(setup: Setup, failure: Failure) -> str:
@@ -87,5 +87,6 @@ def club_rates(setup: Setup, found: Found) -> ClubRates:
     return ClubRates(names, tuple(kinds.values()), share / share.sum(), normalised(count, share), sound)
 
 
-def _rounded(times: float) -> float:
+def rounded(times: float) -> float:
+    """Return a multiplier to as many digits as matter."""
     return float(f"{times:.{PLACES}g}")

@@ -56,8 +56,9 @@ def photo_folder(url: str, photos: str | None = None) -> Path:
 def open_cases(url: str, overlays: Sequence[Path] = (), *, photos: str | None = None) -> Cases:
     """Return the service of the cases in a database; `photos` is their folder. Raises KeepingError where it is out of reach."""
     store = CaseStore(Database(url), clock=_now)
-    reasoning = Reasoning(overlays=overlays).taught(teacher_of_records(store.database).rates)
-    return Cases(reasoning, store, Album(photo_folder(url, photos)))
+    teacher = teacher_of_records(store.database)
+    reasoning = Reasoning(overlays=overlays).taught(teacher.rates)
+    return Cases(reasoning, store, Album(photo_folder(url, photos)), teacher.rates_in)
 
 
 def teacher_of_records(database: Database) -> Teacher:

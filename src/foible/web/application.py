@@ -42,22 +42,24 @@ from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
-    api as register_api,
-)
-from foible.web.register import (
     hand_over_pages,
+    item_api,
     item_pages,
     item_photo_pages,
+    job_api,
     job_pages,
     label_pages,
     learned_api,
     learned_pages,
+    part_api,
     part_pages,
+    people_api,
     people_pages,
     search_pages,
     season_pages,
     sign_in_pages,
     trail_pages,
+    transfer_api,
     transfer_pages,
 )
 from foible.web.register.permitted import permitted
@@ -105,7 +107,11 @@ REGISTER: tuple[ModuleType, ...] = (
     item_photo_pages,
     job_pages,
     part_pages,
-    register_api,
+    item_api,
+    job_api,
+    part_api,
+    people_api,
+    transfer_api,
     learned_pages,
     season_pages,
     learned_api,
@@ -210,7 +216,10 @@ def _answered(request: Request, error: ErrorBody) -> Response:
     """Return an error in the form asked for."""
     if request.url.path.startswith("/api"):
         problems = [problem.model_dump() for problem in error.problems]
-        return JSONResponse(as_json(error.status, error.seen, error.remedy, problems), error.status)
+        told = as_json(error.status, error.seen, error.remedy, problems)
+        if error.clash:
+            told["error"]["clash"] = error.clash.model_dump()
+        return JSONResponse(told, error.status)
     sent = request.method not in {"GET", "HEAD"}
     if is_partial(request):
         return render(request, "_refused.html", error=error, sent=sent, status=error.status)

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from foible.errors import FoibleError, InputError, KeepingError, ProblemsError
+from foible.errors import ClashError, FoibleError, InputError, KeepingError, ProblemsError
+from foible.records.register.turn import plain_value
 
 __all__ = ["ErrorBody", "ErrorShape", "ForbiddenError", "TooSoonError", "as_json", "error_body"]
 
@@ -36,13 +37,22 @@ class ProblemShape(BaseModel):
     remedy: str
 
 
+class ClashShape(BaseModel):
+    """What somebody else has changed meanwhile: the version and the fields that are there now, and those that were wanted."""
+
+    version: int
+    now: dict[str, Any]
+    wanted: dict[str, Any]
+
+
 class ErrorBody(BaseModel):
-    """What went wrong: what was seen, what to do, and each problem where there are several."""
+    """What went wrong: what was seen, what to do, each problem where there are several, and both sides of a clash."""
 
     status: int
     seen: str
     remedy: str
     problems: list[ProblemShape] = []
+    clash: ClashShape | None = None
 
 
 class ErrorShape(BaseModel):
@@ -66,6 +76,9 @@ def error_body(error: FoibleError) -> ErrorBody:
         ]
         first = problems[0]
         return ErrorBody(status=status, seen=first.seen, remedy=first.remedy, problems=problems)
+    if isinstance(error, ClashError):
+        clash = ClashShape(version=error.version, now=plain_value(error.now), wanted=plain_value(error.wanted))
+        return ErrorBody(status=status, seen=error.seen, remedy=error.remedy, clash=clash)
     if isinstance(error, InputError | KeepingError):
         return ErrorBody(status=status, seen=error.seen, remedy=error.remedy)
     return ErrorBody(status=status, seen=str(error), remedy="try again; if that does not help, restart Foible")

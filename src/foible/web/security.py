@@ -49,6 +49,7 @@ FILES = {
     "/api/cases/file": LARGEST_CASE,
     "/register/import": LARGEST_TABLE,
     "/api/register/import": LARGEST_TABLE,
+    "/api/register/import/trial": LARGEST_TABLE,
 }
 """Where whole files are posted, and the largest that each takes [byte]."""
 PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos|/register/items/[^/]+/photos")

@@ -12,7 +12,7 @@ from foible.cli.options import Data, KitFolders
 from foible.cli.register.opened import here, register, told
 from foible.cli.terminal import console, write_whole
 
-__all__ = ["add_job", "done", "list_jobs", "receipt", "show_job"]
+__all__ = ["add_job", "done", "list_jobs", "next_job", "receipt", "show_job", "take_line_back"]
 
 NumberArgument = Annotated[int, typer.Argument(metavar="NUMBER", min=1, help="The job's number.")]
 
@@ -36,19 +36,50 @@ def list_jobs(
 
 
 def show_job(number: NumberArgument, *, data: Data = None) -> None:
-    """Show a job card with everything on it."""
+    """Show a job card with everything on it, each line with its number."""
+    from foible.records.register import LineKind, job_by_number
     from foible.services.paperwork import receipt_of
 
     with register(data) as store:
-        card = store.read(lambda session: receipt_of(session, number))
+        card, job = store.read(lambda session: (receipt_of(session, number), job_by_number(session, number)))
+    used = iter(card.used)
     lines = [told(f"job {card.number}", card.code, card.item, card.kind, card.state)]
     lines += [f"  complaint: {card.complaint}"] if card.complaint else []
-    for name, texts in (("found", card.found), ("done", card.repairs), ("proof", card.proof)):
-        lines += [f"  {name}: {text}" for text in texts]
-    lines += [f"  part: {each.count} × {each.name}" for each in card.used]
+    for each in job.standing:
+        part = next(used) if each.kind is LineKind.PART else None
+        lines.append(f"  {each.number}. {each.kind.value}: {f'{part.count} × {part.name}' if part else each.ref or each.text}")
     lines += ["  nothing was found"] if card.sound else []
     for line in lines:
         console().print(line, markup=False, soft_wrap=True)
+
+
+def next_job(
+    *, kind: Annotated[str | None, typer.Option("--kind", help="Only on items of this kind.")] = None, data: Data = None
+) -> None:
+    """Take the next job that waits in hand, by the day promised."""
+    from foible.records.register import QueueQuery
+    from foible.services.register.jobs import begin_next
+
+    with register(data) as store:
+        job = store.write(lambda turn: begin_next(turn, QueueQuery(kind=kind)), by=here(), what="the job")
+    if job is None:
+        console().print("No job waits.", markup=False)
+    else:
+        show_job(job.id, data=data)
+
+
+def take_line_back(
+    number: NumberArgument,
+    line: Annotated[int, typer.Argument(metavar="LINE", min=1, help="The line's number, as `foible jobs show` tells it.")],
+    *,
+    data: Data = None,
+) -> None:
+    """Take a line of a job card back; parts that it used are put back into their bin."""
+    from foible.records.register import take_line_back as take_back
+
+    with register(data) as store:
+        store.write(lambda turn: take_back(turn, number, line), by=here(), what="the line")
+    show_job(number, data=data)
 
 
 def add_job(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -12,7 +12,9 @@ from foible.cli.register.opened import added, here, register, told
 from foible.cli.terminal import console, write_whole
 from foible.errors import InputError
 
-__all__ = ["add_part", "count", "list_parts", "order"]
+__all__ = ["add_part", "bring_in_parts", "change_part", "count", "list_parts", "order", "show_part"]
+
+PartArgument = Annotated[str, typer.Argument(metavar="CODE", help="The part's code.")]
 
 
 def list_parts(
@@ -48,8 +50,64 @@ def add_part(
     console().print(f"Registered as {made['code']}.", markup=False)
 
 
+def show_part(code: PartArgument, *, data: Data = None) -> None:
+    """Show a part, and what came and went of it lately."""
+    from foible.output.words import money_words
+    from foible.records.register import moves_of, part_by_code
+
+    with register(data) as store:
+        part = store.read(lambda session: part_by_code(session, code))
+        moves = store.read(lambda session: moves_of(session, part.id))
+    least = f"at least {part.least}" if part.least else ""
+    price = "" if part.price is None else money_words(part.price)
+    lines = [told(part.code, part.name, part.bin, part.count, least, price, part.made_by, part.supplier)]
+    lines += [f"  {move.at:%Y-%m-%d} {move.change:+d} {move.why.value}" for move in moves]
+    for line in lines:
+        console().print(line, markup=False, soft_wrap=True)
+
+
+def change_part(
+    code: PartArgument,
+    *,
+    name: Annotated[str | None, typer.Option("--name", help="What it is.")] = None,
+    least: Annotated[int | None, typer.Option("--least", min=0, help="As many as should always be there.")] = None,
+    bin_: Annotated[str | None, typer.Option("--bin", help="Where they lie.")] = None,
+    price: Annotated[str | None, typer.Option("--price", help="Of one, such as 1.20.")] = None,
+    supplier: Annotated[str | None, typer.Option("--supplier", help="Where they are bought.")] = None,
+    data: Data = None,
+) -> None:
+    """Change what is said of a part; what is left out stays."""
+    from foible.records.register import change_part as change
+    from foible.records.register import part_by_code
+    from foible.services.register.items import check_money
+    from foible.services.transfer import table_named
+
+    given: dict[str, Any] = {"name": name, "least": least, "bin": bin_, "supplier": supplier}
+    given["price"] = price and table_named("parts").named("price").value(price)
+    check_money(given["price"])
+    wanted = {key: value for key, value in given.items() if value is not None}
+    with register(data) as store:
+        version = store.read(lambda session: part_by_code(session, code)).version
+        store.write(lambda turn: change(turn, code, wanted, version=version), by=here(), what="the part")
+    show_part(code, data=data)
+
+
+def bring_in_parts(
+    code: PartArgument,
+    number: Annotated[int, typer.Argument(metavar="COUNT", min=1, help="How many came in.")],
+    *,
+    data: Data = None,
+) -> None:
+    """Add parts that came in."""
+    from foible.records.register import bring_in
+
+    with register(data) as store:
+        part = store.write(lambda turn: bring_in(turn, code, number), by=here(), what="the parts")
+    console().print(f"{part.code}: {part.count} × {part.name}.", markup=False)
+
+
 def count(
-    code: Annotated[str, typer.Argument(metavar="CODE", help="The part's code.")],
+    code: PartArgument,
     number: Annotated[int, typer.Argument(metavar="COUNT", min=0, help="How many are in the bin.")],
     *,
     data: Data = None,

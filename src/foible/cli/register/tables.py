@@ -37,9 +37,9 @@ def take_in(
     kit: KitFolders = None,
 ) -> None:
     """Import a file, all of it or nothing; every problem is told by its row."""
-    from foible.services.transfer import table_named
+    from foible.services.transfer import said_of_headings, table_named
 
-    columns = _columns(column or [])
+    columns = said_of_headings(column or [])
     wanted = None if table is None else table_named(table).name
     with transfer(data, kit) as opened:
         plan = _tried(opened, file, wanted, columns)
@@ -76,16 +76,6 @@ def give_out(
         rows, now = opened.everything(contacts=contacts), opened.store.now()
     write_whole(file, json_text(rows, now=now).encode() if file.suffix.casefold() == ".json" else zipped(csv_files(rows)))
     console().print(f"{sum(map(len, rows.values())):,} rows exported to {file}.", markup=False, soft_wrap=True)
-
-
-def _columns(given: list[str]) -> dict[str, str | None]:
-    found: dict[str, str | None] = {}
-    for each in given:
-        head, mark, name = each.rpartition("=")
-        if not mark or not head:
-            raise InputError(seen=f"“{each}” does not say what stands for what", remedy="write HEADING=COLUMN")
-        found[head] = name or None
-    return found
 
 
 def _tried(opened: Transfer, file: Path, table: str | None, columns: dict[str, str | None]) -> Plan:

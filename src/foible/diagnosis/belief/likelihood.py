@@ -79,12 +79,13 @@ SOUND_IS_FINE = 0.85
 class TrialLikelihood:
     """Turns trials into likelihoods over the hypotheses."""
 
-    def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary) -> None:
+    def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, like: TrialLikelihood | None = None) -> None:
+        """`like`: one of the same hypotheses with another prior, with which this one shares what a meter would read."""
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
         self.presence = Presence(setup, hypotheses)
-        self.meter = Meter(setup, hypotheses, dictionary, self.presence)
+        self.meter: Meter = Meter(setup, hypotheses, dictionary, self.presence, like.meter if like else None)
         self._unsafe = [failure for failure in hypotheses.failures if failure.out_of_use]
 
     def likelihood(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT, *, again: bool = False) -> Floats:

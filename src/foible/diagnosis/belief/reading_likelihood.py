@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Measured = tuple[NDArray[np.float64], tuple[float, float]]
+    Stepped = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 __all__ = ["METER_MISREAD", "Meter"]
 
@@ -36,16 +37,30 @@ WOBBLE_WHILE_STEADY = 0.02
 PORTS = 1024
 """Arrangements, each with the places of a meter, whose readings stay in memory, some 10 kB each."""
 
+STEPPED = 16_000_000
+"""Chances of readings in steps that stay in memory: those of an item on the bench take some 5 MB [byte]."""
+
 
 class Meter:
     """Turns readings into likelihoods over the hypotheses, and into the severity of a suspect."""
 
-    def __init__(self, setup: Setup, hypotheses: Hypotheses, dictionary: Dictionary, presence: Presence) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        hypotheses: Hypotheses,
+        dictionary: Dictionary,
+        presence: Presence,
+        like: Meter | None = None,
+    ) -> None:
+        """`like`: one of the same hypotheses with another prior, on which what a meter would read does not depend."""
         self._setup = setup
         self._hypotheses = hypotheses
         self._dictionary = dictionary
         self._presence = presence
         self._ports: LRUCache[object, Measured] = LRUCache(PORTS)
+        self._stepped: LRUCache[object, Stepped] = LRUCache(STEPPED, lambda made: made[0].nbytes)
+        if like:
+            self._ports, self._stepped = like._ports, like._stepped  # noqa: SLF001 — its own kind
 
     def readings(self, trials: Sequence[Trial], learnt: Sequence[Learnt]) -> NDArray[np.float64]:
         """Return the probability of all meter readings together under every hypothesis, shape (N,).
@@ -83,6 +98,7 @@ class Meter:
                     seen.append((trial.reads, sound, (failed - sound) / step, spread))
         return severity_interval(seen)
 
+    @cachedmethod(attrgetter("_stepped"), key=lambda _, trial, places, readings: (trial.arrangement, places, tuple(readings)))
     def in_steps(
         self, trial: Trial, places: tuple[str, str], readings: Sequence[Reading]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

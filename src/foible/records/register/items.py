@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from foible.errors import InputError, NotFoundError
+from foible.errors import InputError, NotFoundError, UnknownNameError
 from foible.records.people_tables import PersonRow
 from foible.records.register.codes import known_as, unused_code
 from foible.records.register.turn import change_row, made_by_token
@@ -50,9 +50,9 @@ def add_item(turn: Turn, new: NewItem) -> RegisteredItem:
     known = made_by_token(turn, ItemRow, new.token)
     if known:
         return item_of(known)
+    _check_person(turn.session, new.owner_id)
     given = {each.name: getattr(new, each.name) for each in fields(new) if each.name not in {"letter", "code", "state"}}
     given |= {"fitted": dict(new.fitted), "made_by": dict(new.made_by), "state": new.state.value}
-    _check_person(turn, new.owner_id)
     code = unused_code(turn, ItemRow, new.letter, new.code)
     row = ItemRow(**given, code=code, version=1, opened=turn.at, changed=turn.at)
     turn.session.add(row)
@@ -67,9 +67,10 @@ def change_item(turn: Turn, code: str, wanted: Mapping[str, Any], *, version: in
     """Change fields of an item, which has the version that was seen. Raises NotFoundError and ClashError."""
     row = item_row(turn.session, code, lock=True)
     given = dict(wanted)
-    _check_person(turn, given.get("owner_id"))
     if isinstance(given.get("state"), ItemState):
         given["state"] = given["state"].value
+    if given.get("owner_id") != row.owner_id:
+        _check_person(turn.session, given.get("owner_id"))
     changed = change_row(turn, row, given, version=version, what=f"item {row.code}")
     if changed:
         index_item(turn.session, row)
@@ -92,10 +93,10 @@ def lend(  # noqa: PLR0913 — what a loan is
     known = made_by_token(turn, LoanRow, token)
     if known:
         return _loan(known)
-    _check_person(turn, to_id)
     row = item_row(turn.session, code, lock=True)
     if row.state == ItemState.LENT.value or ItemState(row.state).gone:
         raise InputError(seen=f"item {row.code} is {row.state}", remedy="take it back first, or lend another")
+    _check_person(turn.session, to_id)
     changed = change_row(turn, row, {"state": ItemState.LENT.value}, version=version, what=f"item {row.code}")
     loan = LoanRow(item_id=row.id, to_id=to_id, out=turn.at, until=until, back=None, back_state="", token=token)
     turn.session.add(loan)
@@ -157,15 +158,17 @@ def item_row(session: Session, code: str, *, lock: bool = False) -> ItemRow:
     return row
 
 
-def _check_person(turn: Turn, person_id: int | None) -> None:
-    """Refuse an owner, or whom something is lent to, that there is not. Raises InputError."""
-    if person_id is not None and turn.session.get(PersonRow, person_id) is None:
-        raise InputError(seen=f"nobody here has the number {person_id}", remedy="name one of the people and clubs")
-
-
 def item_of(row: ItemRow) -> RegisteredItem:
     """Return an item as a plain value."""
     return RegisteredItem(**{name: getattr(row, name) for name in ITEM_FIELDS}, state=ItemState(row.state))
+
+
+def _check_person(session: Session, person_id: int | None) -> None:
+    """Refuse an owner or borrower whom nobody knows, or who was erased. Raises UnknownNameError."""
+    person = None if person_id is None else session.get(PersonRow, person_id)
+    if person_id is not None and (person is None or person.erased is not None):
+        chosen = select(PersonRow.id).where(PersonRow.erased.is_(None)).order_by(PersonRow.id).limit(NEAR)
+        raise UnknownNameError(what="person", name=str(person_id), known=[str(each) for each in session.scalars(chosen)])
 
 
 def _loan(row: LoanRow) -> Loan:

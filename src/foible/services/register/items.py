@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 from foible.errors import InputError, UnknownNameError
 from foible.kit import Book
-from foible.records.register import add_item, change_item
+from foible.records.register import ItemState, add_item, change_item
 from foible.services.given_names import GivenNames
 from foible.services.register.kinds import kind_named, slots_for
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import date
     from pathlib import Path
 
     from foible.records.register import NewItem, RegisteredItem, Turn
     from foible.services.register.kinds import ItemKind
 
-__all__ = ["MOST_MONEY", "check_money", "checked_item", "register_item", "revise_item"]
+__all__ = ["MOST_MONEY", "check_money", "checked_item", "register_item", "revise_item", "state_change"]
 
 MOST_MONEY = 100_000_000
 """Hundredths: a million, so that a slip of the finger is noticed."""
@@ -50,6 +51,15 @@ def revise_item(
         given["fitted"] = _fitted(kind_named(seen.kind), seen.weapon, given["fitted"], overlays)
     check_money(given.get("price"))
     return change_item(turn, seen.code, given, version=version)
+
+
+def state_change(name: str, today: date) -> dict[str, Any]:
+    """Return what changes of an item that is put into a state by hand. Raises UnknownNameError."""
+    known = {each.value: each for each in ItemState}
+    if name not in known:
+        raise UnknownNameError(what="state", name=name, known=known, all_named=True)
+    state = known[name]
+    return {"state": state, "retired": today} if state is ItemState.RETIRED else {"state": state}
 
 
 def _weapon(kind: ItemKind, given: str | None, overlays: Sequence[Path]) -> str | None:

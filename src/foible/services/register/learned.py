@@ -23,9 +23,11 @@ __all__ = [
     "ItemLine",
     "LearnedPage",
     "Line",
+    "among_items",
     "item_history",
     "item_lines",
     "learned_page",
+    "lines_of",
     "make_lines",
     "years_used",
 ]
@@ -35,6 +37,8 @@ FEWEST = 1
 """Failures found less often than this are listed only where they are clearly rarer than usual."""
 MOST_ITEMS = 60
 """Items of a kind that are looked at one by one, those that come back most."""
+OFTEN = 1.2
+"""An item keeps coming back from this multiplier on."""
 NEAR = (1 / 1.15, 1.15)
 """A multiplier between these is “about as often as usual”."""
 
@@ -103,17 +107,27 @@ class LearnedPage:
 def learned_page(teacher: Teacher, setup: Setup) -> LearnedPage:
     """Return what the register teaches of a weapon's kit up to this moment."""
     found, club = teacher.found(setup), teacher.club(setup)
-    lines = _lines(club.names, club.kinds, club.learned)
+    lines = lines_of(club.names, club.kinds, club.learned)
     telling = sorted((line for line in lines if line.count >= FEWEST or line.clear), key=_telling)
     kinds = tuple(dict.fromkeys(club.kinds))
     of = [[place for place, kind in enumerate(club.kinds) if kind == name] for name in kinds]
     counts = np.array([club.learned.count[places].sum() for places in of])
     shares = np.array([club.share[places].sum() for places in of])
-    by_kind = _lines(kinds, kinds, normalised(counts, shares)) if kinds else []
+    by_kind = lines_of(kinds, kinds, normalised(counts, shares)) if kinds else []
     alike = sum(chance for spread, chance in club.learned.spreads.items() if spread >= 30)  # noqa: PLR2004 — as `alike` says
     return LearnedPage(
         setup.weapon, found.jobs, found.sound, club.sound, tuple(telling), tuple(sorted(by_kind, key=_telling)), alike
     )
+
+
+def among_items(teacher: Teacher, page: LearnedPage, most: int) -> tuple[list[Line], list[ItemLine]]:
+    """Return the makes of a weapon's kit, and at most so many of its items that keep coming back, the surest first."""
+    store, now = teacher.store, teacher.clock()
+    by_kind = [(store.items(line.name, page.weapon), store.finds(line.name, page.weapon)) for line in page.kinds]
+    makes = [line for items, finds in by_kind for line in make_lines(items, finds, now)]
+    back = [line for items, finds in by_kind for line in item_lines(items, finds, now)]
+    back = [line for line in back if line.line.count > 1 and line.line.times > OFTEN]
+    return makes, sorted(back, key=lambda line: -line.line.low)[:most]
 
 
 def make_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime) -> list[Line]:
@@ -131,7 +145,7 @@ def make_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
     counts = np.array([float(sum(found.get(item.id, 0) for item in own)) for own in makes.values()])
     expected = np.array([max(rate * sum(years[item.id] for item in own), 1e-3) for own in makes.values()])
     names = [f"{make} ({items[0].kind}, {slot})" for slot, make in makes]
-    return sorted(_lines(names, [items[0].kind] * len(names), multipliers(counts, expected)), key=_telling)
+    return sorted(lines_of(names, [items[0].kind] * len(names), multipliers(counts, expected)), key=_telling)
 
 
 def item_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime) -> list[ItemLine]:
@@ -144,7 +158,7 @@ def item_lines(items: Sequence[ItemFacts], finds: Sequence[Find], now: datetime)
     counts = np.array([float(found.get(item.id, 0)) for item in items])
     learned = multipliers(counts, np.array([max(rate * each, 1e-3) for each in years]))
     most = np.argsort(-learned.mean, kind="stable")[:MOST_ITEMS].tolist()
-    lines = _lines([items[i].name for i in most], [items[i].kind for i in most], learned.taken(most))
+    lines = lines_of([items[i].name for i in most], [items[i].kind for i in most], learned.taken(most))
     return [ItemLine(items[i].code, items[i].name, years[i], line) for i, line in zip(most, lines, strict=True)]
 
 
@@ -164,13 +178,13 @@ def item_history(items: Sequence[ItemFacts], finds: Sequence[Find], code: str, n
         np.array([float(found.get(each.id, 0)) for each in items]),
         np.array([max(len(finds) * age / total, 1e-3) for age in years.values()]),
     )
-    line = _lines([item.name], [item.kind], everyone.taken([items.index(item)]))[0]
+    line = lines_of([item.name], [item.kind], everyone.taken([items.index(item)]))[0]
     names = sorted(counts, key=lambda name: (-mine.get(name, 0), name))
     if not names:
         return ItemHistory(ItemLine(item.code, item.name, own, line), ())
     expected = np.array([max(counts[name] * own / total, 1e-3) for name in names])
     learned = multipliers(np.array([float(mine.get(name, 0)) for name in names]), expected)
-    lines = [each for each in _lines(names, [item.kind] * len(names), learned) if each.count]
+    lines = [each for each in lines_of(names, [item.kind] * len(names), learned) if each.count]
     return ItemHistory(ItemLine(item.code, item.name, own, line), tuple(lines))
 
 
@@ -187,7 +201,8 @@ def _by_item(finds: Sequence[Find]) -> dict[int, int]:
     return found
 
 
-def _lines(names: Sequence[str], kinds: Sequence[str], learned: Learned) -> list[Line]:
+def lines_of(names: Sequence[str], kinds: Sequence[str], learned: Learned) -> list[Line]:
+    """Return what was learned of some things by their names and kinds."""
     low, high = learned.interval()
     columns = (learned.count, learned.expected, learned.mean, low, high)
     return [Line(name, kind, *values) for name, kind, *values in zip(names, kinds, *(c.tolist() for c in columns), strict=True)]

@@ -10,12 +10,12 @@ from foible.records.register import NewReading
 from foible.services.register.kinds import quantities_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from foible.records.register import RegisteredItem
     from foible.services.register.kinds import Quantity
 
-__all__ = ["map_written", "measured", "quantity_of"]
+__all__ = ["checked_map", "map_written", "measured", "quantity_of"]
 
 MOST = 1e7
 """The largest value that is kept: ten megohms, or ten tonnes."""
@@ -65,11 +65,17 @@ def map_written(text: str) -> tuple[tuple[float, ...], ...]:
             raise InputError(
                 seen=f"row {number} of the map is “{line[:40]}”", remedy="write numbers with spaces between"
             ) from error
+        rows.append(row)
+    return checked_map(rows)
+
+
+def checked_map(rows: Sequence[Sequence[float]]) -> tuple[tuple[float, ...], ...]:
+    """Return a map of a lamé without its empty rows [Ω]. Raises InputError for one that cannot be."""
+    for number, row in enumerate(rows, start=1):
         if any(not math.isfinite(value) or not 0 <= value <= MOST for value in row):
             raise InputError(
                 seen=f"row {number} of the map has a value that cannot be", remedy=f"give numbers from 0 to {MOST:g}"
             )
-        rows.append(row)
     if len(rows) > MOST_SQUARES or any(len(row) > MOST_SQUARES for row in rows):
         raise InputError(seen="the map is too fine", remedy=f"give at most {MOST_SQUARES} rows of {MOST_SQUARES} values")
-    return tuple(row for row in rows if row)
+    return tuple(tuple(row) for row in rows if row)

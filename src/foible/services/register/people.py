@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from secrets import token_urlsafe
 from typing import TYPE_CHECKING, Any
 
-from foible.errors import InputError
+from foible.errors import InputError, UnknownNameError
 from foible.records.people import (
     GUESSES,
     Role,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from foible.records.register import RegisterStore, Turn
     from foible.records.trail import Who
 
-__all__ = ["Known", "People", "SignInError"]
+__all__ = ["Known", "People", "SignInError", "role_named"]
 
 
 REFUSED_AFTER_S = 0.25
@@ -191,6 +191,13 @@ class People:
     def export(self, person_id: int) -> dict[str, Any]:
         """Return everything kept that refers to a person, by table. Raises NotFoundError."""
         return self.store.read(lambda session: kept_of_person(session, person_id))
+
+
+def role_named(word: str | None) -> Role | None:
+    """Return a role by its name; None for none. Raises UnknownNameError."""
+    if word and word not in set(Role):
+        raise UnknownNameError(what="role", name=word, known=list(Role), all_named=True)
+    return Role(word) if word else None
 
 
 def _check_managed(turn: Turn) -> None:

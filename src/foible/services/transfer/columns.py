@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from foible.services.transfer.cells import CellKind
 
-__all__ = ["Column", "Mapped", "Table", "likely_table", "mapped", "table_named", "tables"]
+__all__ = ["Column", "Mapped", "Table", "likely_table", "mapped", "said_of_headings", "table_named", "tables"]
 
 Kind = Literal["text", "date", "moment", "amount", "count", "number", "yes", "pairs", "words", "data"]
 USUAL = "items"
@@ -143,6 +143,17 @@ def mapped(table: Table, heads: Sequence[str], chosen: Mapping[str, str | None])
         raise InputError(seen=f"{both} both stand for {twice}", remedy="leave one of them out")
     missing = tuple(column.name for column in table.column if column.needed and column.name not in found.values())
     return Mapped({head: found[head] for head in heads if head in found}, tuple(h for h in heads if h not in found), missing)
+
+
+def said_of_headings(given: Sequence[str]) -> dict[str, str | None]:
+    """Return the column by heading from “HEADING=COLUMN”, None where “HEADING=” leaves it out. Raises InputError."""
+    found: dict[str, str | None] = {}
+    for each in given:
+        head, mark, name = each.rpartition("=")
+        if not mark or not head:
+            raise InputError(seen=f"“{each[:80]}” does not say what stands for what", remedy="write HEADING=COLUMN")
+        found[head] = name or None
+    return found
 
 
 def _by_name(table: Table, head: str) -> str | None:

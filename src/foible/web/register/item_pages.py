@@ -25,7 +25,7 @@ from foible.records.register import (
     readings_of,
 )
 from foible.services.register.creep import creep_of
-from foible.services.register.items import register_item, revise_item
+from foible.services.register.items import register_item, revise_item, state_change
 from foible.services.register.jobs import begun
 from foible.services.register.kinds import failures_of, kind_named, kinds, quantities_of, slots_for
 from foible.services.register.making import job_kinds
@@ -151,11 +151,7 @@ def item_revise(request: Request, code: str, told: Annotated[ItemForm, Form()]) 
     """Change what is said of an item; where somebody else has, both are shown."""
     fields, version = told.fields(), version_in(told.version)
     if told.state:
-        fields["state"] = ItemState(told.state) if told.state in {each.value for each in ItemState} else None
-        if fields["state"] is None:
-            raise InputError(seen=f"there is no state “{told.state[:20]}”", remedy="choose one of the list")
-        if fields["state"] is ItemState.RETIRED:
-            fields["retired"] = register_of(request).clock().date()
+        fields |= state_change(told.state, register_of(request).clock().date())
 
     def change(turn: Any) -> RegisteredItem:  # noqa: ANN401 — a Turn
         seen = item_by_code(turn.session, code)

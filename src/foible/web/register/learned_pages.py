@@ -9,7 +9,8 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.drawing import interval_svg
 from foible.services.reasoners import published
-from foible.services.register.learned import item_history, item_lines, learned_page, make_lines
+from foible.services.register.from_case import title_codes
+from foible.services.register.learned import among_items, item_history, learned_page
 from foible.web.lanes import looks_up, reasons
 from foible.web.register.signed_in import who
 from foible.web.security import check_form
@@ -28,8 +29,8 @@ router = APIRouter(include_in_schema=False, prefix="/register/learned")
 Checked = Depends(check_form)
 LISTED = 20
 """Failures and items that are shown; the JSON has all."""
-ITEMS, OFTEN = 10, 1.2
-"""Items that are shown, and from which multiplier on."""
+ITEMS = 10
+"""Items that are shown."""
 COMPARED = 8
 """Suspects that are shown side by side."""
 
@@ -46,20 +47,16 @@ def learned(request: Request, weapon: str | None = None) -> HTMLResponse:
     reasoning, teacher = cases_of(request).reasoning, teacher_of(request)
     with in_address():
         setup = reasoning.setup(weapon)
-    page, store, now = learned_page(teacher, setup), teacher.store, teacher.clock()
-    kinds = [line.name for line in page.kinds]
-    made_for = setup.weapon
-    by_kind = [(store.items(kind, made_for), store.finds(kind, made_for)) for kind in kinds]
-    items = [line for items, finds in by_kind for line in item_lines(items, finds, now)]
-    items = sorted((line for line in items if line.line.count > 1 and line.line.times > OFTEN), key=lambda line: -line.line.low)
+    page = learned_page(teacher, setup)
+    makes, items = among_items(teacher, page, ITEMS)
     return render(
         request,
         "learned.html",
         page=page,
         weapons=reasoning.weapons(),
         choice=teacher.store.learns(),
-        makes=[line for items, finds in by_kind for line in make_lines(items, finds, now)],
-        items=items[:ITEMS],
+        makes=makes,
+        items=items,
         listed=LISTED,
         plot=_plot,
     )
@@ -80,9 +77,20 @@ def compared(request: Request, name: str) -> HTMLResponse:
     cases, teacher = cases_of(request), teacher_of(request)
     standing = cases.standing(name)
     reasoning = cases.reasoning_of(standing)
-    trials = standing.diagnosis.trials
-    own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (teacher.rates, published))
-    return render(request, "learned_case.html", standing=standing, rows=_rows(own, usual), own=own, usual=usual)
+    trials, setup, about = standing.diagnosis.trials, standing.case.setup, standing.situation.item
+    taught = teacher.rates_in(standing.kept.title, standing.situation) or teacher.rates
+    own, usual = (reasoning.taught(rates).diagnose(standing.case, trials) for rates in (taught, published))
+    history = next((teacher.own_history(setup, code, about) for code in title_codes(standing.kept.title) if about), None)
+    return render(
+        request,
+        "learned_case.html",
+        standing=standing,
+        rows=_rows(own, usual),
+        own=own,
+        usual=usual,
+        history=history if teacher.rates(setup) else None,
+        plot=_plot,
+    )
 
 
 @router.get("/items/{code}")

@@ -9,14 +9,13 @@ from fastapi import APIRouter, Form, Query, Request
 from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response
 
-from foible.errors import ClashError, InputError, UnknownNameError
+from foible.errors import ClashError, InputError
 from foible.records.people import NewPerson, Role
-from foible.web.failures import ForbiddenError
+from foible.services.register.people import role_named
 from foible.web.lanes import looks_up
 from foible.web.register.asking import Checked, Number, Short, Token, show, version_in
 from foible.web.register.permitted import may
-from foible.web.register.signed_in import people_of, person_of, remember, who
-from foible.web.security import is_here
+from foible.web.register.signed_in import first_login, people_of, person_of, remember, who
 from foible.web.shared import in_address, redirect
 
 __all__ = ["router"]
@@ -44,12 +43,6 @@ class PersonForm(BaseModel):
     version: Short = ""
     token: Token = ""
 
-    def chosen_role(self) -> Role | None:
-        """Return the role. Raises UnknownNameError."""
-        if self.role and self.role not in set(Role):
-            raise UnknownNameError(what="role", name=self.role, known=list(Role), all_named=True)
-        return Role(self.role) if self.role else None
-
 
 @router.get("/register/people")
 @looks_up
@@ -64,9 +57,9 @@ def people_page(request: Request, words: Annotated[str, Query(max_length=200)] =
 def person_added(request: Request, told: Annotated[PersonForm, Form()]) -> Response:
     """Add a person or a club. The first who signs in is made on the machine itself."""
     people = people_of(request)
-    first = _first_login(request, told)
+    first = first_login(request, told.login)
     new = NewPerson(
-        told.name, told.kind, told.club, told.contact, told.login or None, told.chosen_role(), token=told.token or None
+        told.name, told.kind, told.club, told.contact, told.login or None, role_named(told.role), token=told.token or None
     )
     person = people.add(new, told.secret, by=who(request))
     if first and (known := people.known(person.id)):
@@ -86,9 +79,9 @@ def person_page(request: Request, number: Number) -> HTMLResponse:
 @looks_up
 def person_changed(request: Request, number: Number, told: Annotated[PersonForm, Form()]) -> Response:
     """Change what is said of a person; where somebody else has, both are shown."""
-    people, version, first = people_of(request), version_in(told.version), _first_login(request, told)
+    people, version, first = people_of(request), version_in(told.version), first_login(request, told.login)
     wanted: dict[str, Any] = {"name": told.name, "club": told.club, "contact": told.contact}
-    wanted |= {"login": told.login, "role": told.chosen_role()}
+    wanted |= {"login": told.login, "role": role_named(told.role)}
     own = person_of(request)
     try:
         changed = people.revise(number, wanted, told.secret, version=version, by=who(request))
@@ -126,35 +119,6 @@ def person_exported(request: Request, number: Number) -> Response:
     body = json.dumps(kept, ensure_ascii=False, indent=2)
     headers = {"Content-Disposition": f'attachment; filename="foible-person-{number}.json"'}
     return Response(body, media_type="application/json", headers=headers)
-
-
-@router.get("/api/register/people")
-@looks_up
-def people_listed(
-    request: Request, words: Annotated[str, Query(max_length=200)] = "", offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0
-) -> Any:  # noqa: ANN401 — JSON
-    """List people and clubs; how to reach them only for those who work here."""
-    told = ("id", "kind", "name", "club", *(("contact",) if may(request, Role.WORK) else ()))
-    found = people_of(request).found(words, limit=LISTED, offset=offset)
-    return [{key: getattr(person, key) for key in told} for person in found]
-
-
-@router.get("/api/register/people/{number}")
-@looks_up
-def person_whole(request: Request, number: Number) -> Any:  # noqa: ANN401 — JSON
-    """Return everything that refers to a person."""
-    with in_address():
-        return people_of(request).export(number)
-
-
-def _first_login(request: Request, told: PersonForm) -> bool:
-    """Return whether this would be the first login of all. Raises ForbiddenError anywhere but on the machine itself."""
-    if not told.login.strip() or not people_of(request).is_open():
-        return False
-    if not is_here(request.scope):
-        remedy = "do it there, or with `foible people add` in its terminal"
-        raise ForbiddenError(seen="the first who signs in is made on the machine that runs Foible", remedy=remedy)
-    return True
 
 
 def _list(request: Request, **values: Any) -> HTMLResponse:  # noqa: ANN401 — whatever the template shows

@@ -30,7 +30,8 @@ NEEDS: dict[str, Role] = {
             GET /register/parts, GET /register/parts/{code}, GET /register/people,
             GET /register/people/{number}, GET /register/trail, GET /api/register/people, GET /api/register/trail,
             GET /api/register/items, GET /api/register/items/{code}, GET /api/register/queue,
-            GET /api/register/jobs/{number}, GET /api/register/parts,
+            GET /api/register/jobs/{number}, GET /api/register/parts, GET /api/register/parts/{code}, GET /api/register/orders,
+            POST /api/register/sign-in, POST /api/register/sign-out,
             GET /register/learned, GET /register/learned/cases/{name},
             GET /register/learned/items/{code}, GET /register/season, GET /register/season.pdf,
             GET /api/register/learned, GET /api/register/season, GET /register/labels, GET /register/labels.pdf,
@@ -44,12 +45,19 @@ NEEDS: dict[str, Role] = {
             POST /register/jobs/{number}/lines/{line}/back, GET /register/from-case/{name}, POST /register/from-case/{name},
             POST /register/parts, POST /register/parts/{code}, POST /register/parts/{code}/count,
             POST /register/parts/{code}/in,
-            POST /api/register/items, POST /api/register/jobs, POST /api/register/jobs/{number}""",
+            POST /api/register/items, POST /api/register/items/{code}, POST /api/register/items/{code}/loan,
+            POST /api/register/items/{code}/back, POST /api/register/items/{code}/readings, POST /api/register/queue/next,
+            POST /api/register/jobs, POST /api/register/jobs/{number}, POST /api/register/jobs/{number}/lines/{line}/back,
+            POST /api/register/parts, POST /api/register/parts/{code}, POST /api/register/parts/{code}/count,
+            POST /api/register/parts/{code}/in""",
         Role.MANAGE: """
             POST /register/learned, GET /register/import, POST /register/import, GET /register/import/{ref},
             GET /register/import/{ref}/progress, POST /register/import/{ref}, GET /register/export, GET /register/export.zip,
             GET /register/export.json, POST /register/people, POST /register/people/{number}, POST /register/people/{number}/open,
-            POST /register/people/{number}/erase, GET /register/people/{number}/export, GET /api/register/people/{number}""",
+            POST /register/people/{number}/erase, GET /register/people/{number}/export, GET /api/register/people/{number},
+            POST /api/register/people, POST /api/register/people/{number}, POST /api/register/people/{number}/open,
+            POST /api/register/people/{number}/erase, POST /api/register/import/trial, POST /api/register/import,
+            GET /api/register/export""",
     }.items()
     for name in " ".join(names.split()).split(", ")
 }

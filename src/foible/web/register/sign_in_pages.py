@@ -13,8 +13,8 @@ from foible.services.register.people import SignInError
 from foible.web.failures import ForbiddenError, TooSoonError
 from foible.web.lanes import looks_up
 from foible.web.register.asking import Checked, Short, show
-from foible.web.register.signed_in import forget, people_of, person_of, remember, who
-from foible.web.shared import redirect, settings_of
+from foible.web.register.signed_in import forget, guessing, people_of, person_of, remember, who
+from foible.web.shared import redirect
 
 __all__ = ["router"]
 
@@ -40,12 +40,11 @@ def signed_in(
     to: Annotated[Short, Form()] = START,
 ) -> Response:
     """Sign somebody in who knows their PIN or passphrase; an address that guesses has to wait."""
-    address = _take_a_guess(request)
     try:
-        known = people_of(request).sign_in(login, secret, by=who(request))
+        with guessing(request):
+            known = people_of(request).sign_in(login, secret, by=who(request))
     except SignInError as error:
         return _page(request, to, error, login)
-    settings_of(request).guesses.right(address)
     remember(request, known)
     return redirect(request, _safe(to))
 
@@ -57,12 +56,13 @@ def other_secret(request: Request, secret: Annotated[Short, Form()] = "", new: A
     person = person_of(request)
     if person is None:
         raise ForbiddenError(seen="nobody has signed in on this device", remedy="sign in first")
-    address = _take_a_guess(request)
     try:
-        known = people_of(request).change_own_secret(person, secret, new, by=who(request))
+        with guessing(request):
+            known = people_of(request).change_own_secret(person, secret, new, by=who(request))
+    except TooSoonError:
+        raise
     except InputError as error:
         return _page(request, START, error)
-    settings_of(request).guesses.right(address)
     remember(request, known)
     return redirect(request, START)
 
@@ -73,15 +73,6 @@ def sign_out(request: Request) -> Response:
     """Sign out whoever has signed in on this device."""
     forget(request)
     return redirect(request, START)
-
-
-def _take_a_guess(request: Request) -> str:
-    """Return the address that guesses. Raises TooSoonError where it has guessed too often."""
-    address = request.client.host if request.client else ""
-    wait = settings_of(request).guesses.wait(address)
-    if wait > 0:
-        raise TooSoonError(wait_s=wait)
-    return address
 
 
 def _safe(to: str) -> str:

@@ -7,19 +7,23 @@ anything afterwards.
 from __future__ import annotations
 
 import hmac
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, cast
 
 from foible.records.trail import Who
-from foible.web.security import device
+from foible.web.failures import ForbiddenError, TooSoonError
+from foible.web.security import device, is_here
 from foible.web.shared import settings_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fastapi import Request
 
     from foible.records.people import Person
     from foible.services.register.people import Known, People
 
-__all__ = ["forget", "people_of", "person_of", "remember", "who"]
+__all__ = ["first_login", "forget", "guessing", "people_of", "person_of", "remember", "who"]
 
 
 def people_of(request: Request) -> People:
@@ -61,6 +65,27 @@ def _end(request: Request) -> None:
     token = request.session.get("key")
     if isinstance(token, str):
         people_of(request).end(token, by=who(request))
+
+
+def first_login(request: Request, login: str) -> bool:
+    """Return whether this would be the first login of all. Raises ForbiddenError anywhere but on the machine itself."""
+    if not login.strip() or not people_of(request).is_open():
+        return False
+    if not is_here(request.scope):
+        remedy = "do it there, or with `foible people add` in its terminal"
+        raise ForbiddenError(seen="the first who signs in is made on the machine that runs Foible", remedy=remedy)
+    return True
+
+
+@contextmanager
+def guessing(request: Request) -> Iterator[None]:
+    """Within this block a secret is tried: an address that has guessed wrong too often waits. Raises TooSoonError."""
+    guesses, address = settings_of(request).guesses, request.client.host if request.client else ""
+    wait = guesses.wait(address)
+    if wait > 0:
+        raise TooSoonError(wait_s=wait)
+    yield
+    guesses.right(address)
 
 
 def _person(request: Request) -> Person | None:
