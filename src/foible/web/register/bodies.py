@@ -136,6 +136,8 @@ class WorkBody(_Body):
     sound: bool | None = None
     minutes: Figure | None = None
     promised: Day | None = None
+    again: bool = False
+    """Whether a job that was finished is taken up again."""
     token: Token
 
 

@@ -98,7 +98,7 @@ def job_work(request: Request, number: Number, body: WorkBody) -> dict[str, Any]
         readings = tuple(measured(item, each.quantity, each.value, line=each.line) for each in body.measured)
         work = Work(
             tuple(body.found), tuple(body.repairs), tuple(body.parts.items()), tuple(body.steps), readings, tuple(body.proof),
-            body.note, STATES.get(body.state), body.sound, body.minutes, body.promised,
+            body.note, STATES.get(body.state), body.sound, body.minutes, body.promised, body.again,
         )  # fmt: skip
         return value_json(record_work(turn, number, work, version=body.version, token=body.token, overlays=overlays_of(request)))
 
