@@ -39,7 +39,7 @@ class Places:
     """Pages of a server that is shared, as text by their addresses: this one is not."""
 
     @property
-    def paths(self) -> dict[str, str]:
+    def paths(self) -> dict[str, str]:  # long: a list of pages
         """The address of every page by its name."""
         suspect = f"{self.piste}/suspects/{quote(self.suspect)}"
         return {
