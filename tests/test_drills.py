@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from foible.kit import Failure
 
 WEAPONS = ("foil", "épée", "sabre")
-EACH = 2
+EACH = 1
 """Drills of each kind, idea and weapon that are looked at."""
 
 

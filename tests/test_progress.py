@@ -38,8 +38,8 @@ def result(*, right: bool = True, seconds: float = 10, usual: float = 10, subjec
 
 SECONDS = {1: 10.0, 2: 16.0, 3: 10.0, 4: 5.0}
 """What takes so long of usually ten seconds gets this grade, by the thresholds of data/memory.toml; 1 is wrong, however long."""
-REVIEWS = ((0, 3), (0, 3), (2, 3), (5, 4), (30, 2), (40, 1), (0, 3), (3, 3), (9, 4), (0, 2))
-"""Ten reviews: days since the one before (0: the same evening), and the grade."""
+REVIEWS = ((0, 3), (0, 3), (2, 3), (5, 4), (30, 2), (40, 1), (0, 3), (3, 3), (9, 4), (4, 2))
+"""Ten reviews: days since the one before (0: the same evening), and the grade. Of “hard” on the same evening releases differ."""
 
 
 def by_hand(reviews: tuple[tuple[int, int], ...]) -> list[tuple[float, float]]:
@@ -48,7 +48,7 @@ def by_hand(reviews: tuple[tuple[int, int], ...]) -> list[tuple[float, float]]:
     The published recurrence of FSRS-6 (source as for `W`, from memory), with D₀(G) = w₄ − e^(w₅(G−1)) + 1:
     first review: S = w_(G−1), D = D₀(G) within 1 … 10.
     Later D′ = w₇·D₀(4) + (1 − w₇)·(D − w₆(G − 3)(10 − D)/9), within 1 … 10.
-    On the same day: S′ = S·e^(w₁₇(G − 3 + w₁₈))·S^(−w₁₉), a factor not below 1 for G ≥ 2.
+    On the same day: S′ = S·e^(w₁₇(G − 3 + w₁₈))·S^(−w₁₉), a factor not below 1 for G ≥ 3.
     Retrievability after t days: R = (1 + F·t/S)^(−w₂₀), F = 0.9^(−1/w₂₀) − 1, so that R = 0.9 at t = S.
     Recalled: S′ = S(1 + e^w₈(11 − D)S^(−w₉)(e^(w₁₀(1−R)) − 1)·(w₁₅ if hard)·(w₁₆ if easy)).
     Forgotten: S′ = min(w₁₁·D^(−w₁₂)((S + 1)^w₁₃ − 1)e^(w₁₄(1−R)), S/e^(w₁₇w₁₈)).
@@ -67,7 +67,7 @@ def by_hand(reviews: tuple[tuple[int, int], ...]) -> list[tuple[float, float]]:
         r = (1 + (0.9 ** (-1 / W[20]) - 1) * days / s) ** -W[20]
         if days == 0:
             factor = math.exp(W[17] * (grade - 3 + W[18])) * s ** -W[19]
-            after = s * (max(factor, 1) if grade > 1 else factor)
+            after = s * (max(factor, 1) if grade > 2 else factor)
         elif grade == 1:
             forgotten = W[11] * d ** -W[12] * ((s + 1) ** W[13] - 1) * math.exp(W[14] * (1 - r))
             after = min(forgotten, s / math.exp(W[17] * W[18]))

@@ -1,8 +1,8 @@
 """A result in; out, when the same idea is asked again: spaced repetition by FSRS-6, graded by result and time.
 
 Nobody rates himself. Wrong is “again”; right but slow is “hard”; right in time is “good”; right and quick is “easy”. The
-scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The FSRS algorithm”), with its default weights; it
-adds no random days here, so that the same results always give the same days.
+scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The Algorithm”), with its default weights; it adds
+no random days here, so that the same results always give the same days.
 """
 
 from __future__ import annotations
@@ -24,6 +24,11 @@ if TYPE_CHECKING:
 __all__ = ["Habits", "Memory", "chance", "grade_of", "habits", "reviewed"]
 
 FILE = Path(str(files("foible.practice") / "data" / "memory.toml"))
+WEIGHTS = (
+    0.212, 1.2931, 2.3065, 8.2956, 6.4133, 0.8334, 3.0194, 0.001, 1.8722, 0.1666, 0.796,
+    1.4835, 0.0614, 0.2629, 1.6483, 0.6014, 1.8729, 0.5425, 0.0912, 0.0658, 0.1542,
+)  # fmt: skip
+"""The default weights of FSRS-6, as its authors give them today; releases of the library differ in theirs."""
 AGAIN, HARD, GOOD, EASY = 1, 2, 3, 4
 """Grades, as the scheduler counts them."""
 
@@ -35,6 +40,7 @@ class Habits(Strict):
     quick: float
     slow: float
     known_days: float
+    known_reviews: int
     stuck_wrong: int
     stuck_overdue_days: int
 
@@ -58,8 +64,9 @@ class Memory:
 
     @property
     def known(self) -> bool:
-        """Whether it will be remembered for a good while, and the last one was right."""
-        return self.wrong_run == 0 and self.stability >= habits().known_days
+        """Whether it will be remembered for a good while, by more than a lucky guess, and the last one was right."""
+        enough = self.reviews >= habits().known_reviews and self.stability >= habits().known_days
+        return enough and self.wrong_run == 0
 
     def is_due(self, now: datetime) -> bool:
         """Return whether it is to be asked again."""
@@ -106,7 +113,7 @@ def chance(memory: Memory, now: datetime) -> float:
 
 @lru_cache(maxsize=1)
 def _scheduler() -> Scheduler:
-    return Scheduler(desired_retention=habits().retention, enable_fuzzing=False)
+    return Scheduler(WEIGHTS, desired_retention=habits().retention, enable_fuzzing=False)
 
 
 def _card(memory: Memory | None, now: datetime) -> Card:

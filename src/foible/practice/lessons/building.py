@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from typing import TYPE_CHECKING
 
@@ -119,7 +120,7 @@ class _Builder:
         known = tuple(each for each in choices if each is not None)
         if len(known) == len(choices):
             self._check_choices(where, table, known)
-        return Question(table, marker, known)
+        return Question(table, marker, _mixed(table, known))
 
     def _walked(self, where: Where, table: LessonStepTable) -> LessonStep:
         for key in ("trial", "failures", "circuit"):
@@ -228,6 +229,13 @@ def _trap_slips(table: QuestionTable, choices: Sequence[Choice]) -> Iterator[tup
     for choice in tempting:
         if choice.right:
             yield f"the tempting choice is right: {choice.words}", "a trap's belief must point to a wrong choice"
+
+
+def _mixed(table: QuestionTable, choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
+    """Return choices in an order that gives nothing away, always the same; figures stay as they are, from low to high."""
+    if table.kind in ("reads", "rule"):
+        return choices
+    return tuple(sorted(choices, key=lambda choice: hashlib.sha256(f"{table.name} {choice.words}".encode()).digest()))
 
 
 def _as_walk(table: LessonStepTable, trial: Trial, failures: tuple[Failure, ...]) -> WalkStep:

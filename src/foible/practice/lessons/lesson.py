@@ -99,15 +99,15 @@ class Question:
         """Whether more than one choice is right, so that all of them are to be taken."""
         return sum(choice.right for choice in self.choices) > 1
 
-    def marked(self, taken: Collection[int]) -> Marked:
-        """Return what taking some choices, by number from 0, comes to: right only where all the right ones are taken alone.
+    def is_right(self, taken: Collection[int]) -> bool:
+        """Return whether choices, by number from 0, are all that are right and nothing else."""
+        return set(taken) == {number for number, choice in enumerate(self.choices) if choice.right}
 
-        Raises IndexError for a number that there is not.
-        """
+    def marked(self, taken: Collection[int]) -> Marked:
+        """Return what taking some choices, by number from 0, comes to. Raises IndexError for a number that there is not."""
         chosen = tuple(self.choices[number] for number in sorted(set(taken)))
         missed = tuple(choice for choice in self.choices if choice.right and choice not in chosen)
-        is_right = bool(chosen) and all(choice.right for choice in chosen) and not missed
-        return Marked(is_right, chosen, missed, tuple(dict.fromkeys(self._reasons(chosen, missed))))
+        return Marked(self.is_right(taken), chosen, missed, tuple(dict.fromkeys(self._reasons(chosen, missed))))
 
     def _reasons(self, chosen: tuple[Choice, ...], missed: tuple[Choice, ...]) -> Iterator[str]:
         wrong = [choice for choice in chosen if not choice.right]

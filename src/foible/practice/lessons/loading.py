@@ -75,14 +75,11 @@ def load_lesson(setup: Setup, name: str) -> Lesson:
 @lru_cache(maxsize=LOADED)
 def _loaded(setup: Setup, name: str, stamp: object) -> Lesson:
     del stamp
-    if name not in lesson_names(setup.overlays):
-        known = [each.name for each in list_lessons(setup.overlays) if each.about(setup.kind)]
-        raise UnknownNameError(what="lesson", name=name, known=known, all_named=True)
-    lesson = lesson_at(overlaid_file(SHIPPED, GROUP, name, setup.overlays), setup)
-    if not _about(lesson.table, setup.kind):
+    path = overlaid_file(SHIPPED, GROUP, name, setup.overlays)
+    if name not in lesson_names(setup.overlays) or not _about(read_model(LessonTable, path), setup.kind):
         known = [each.name for each in list_lessons(setup.overlays) if each.about(setup.kind)]
         raise UnknownNameError(what=f"{setup.weapon} lesson", name=name, known=known, all_named=True)
-    return lesson
+    return lesson_at(path, setup)
 
 
 def lesson_at(path: Path, setup: Setup) -> Lesson:

@@ -80,6 +80,8 @@ def seen_words(situation: Situation) -> str:
     before = situation.lamps_before
     if before is None or before == situation.lamps == frozenset():
         return lamps
+    if before == situation.lamps:
+        return f"{lamps}, already before the press"
     return f"{lamps_said(situation.setup, before)} before the press, then {lamps}"
 
 

@@ -104,7 +104,8 @@ class Situation:
         gone = self._cured(failure)
         if self.trial.gauge:
             fails = self._gauge_chance(() if gone else ((failure, failure.usual_ohms),))
-            return 1.0 - fails if self.gauge_passes else fails
+            agrees = 1.0 - fails if self.gauge_passes else fails
+            return 1.0 if agrees >= GAUGE_FAILS else agrees
         if self.trial.meter:
             found = [self.ohms_between(self.meter_nodes, [(failure, each)] if not gone else []) for each in ladder]
             return float(any(_alike(self.ohms, each) for each in found))

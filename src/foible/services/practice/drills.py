@@ -85,7 +85,9 @@ class Reason:
     text: str
     trial: Trial = field(repr=False)
     item: str
-    """The item in which the fault is."""
+    """The item in which the fault is, or on which it is looked for."""
+    on_bench: bool
+    """Whether that item is drawn alone, rather than the strip."""
     circuit: Circuit | None = field(repr=False)
     """The measurement whose way is drawn; None where no current tells."""
     lamps: Mapping[str, Mapping[str, float]] = field(repr=False)
@@ -107,14 +109,16 @@ def reason_of(reasoning: Reasoning, drill: Drill) -> Reason:
     setup, (idea, (failure,)) = reasoning.setup(drill.weapon), drill.shown
     trial = idea.trial
     if trial.meter or trial.gauge or trial.examine:
-        return Reason(explain_tools(setup, trial, failure, failure.usual_ohms), trial, failure.item, None, {})
+        text = explain_tools(setup, trial, failure, failure.usual_ohms)
+        return Reason(text, trial, idea.item or failure.item, on_bench=True, circuit=None, lamps={})
     profile = load_profile(setup.profile, setup.overlays)
     made, sound = (
         explain_lamps(setup, profile, trial.arrangement, failures) for failures in ([(failure, failure.usual_ohms)], [])
     )
     side = _side(made, sound, trial)
     lamps = {each: made[each].lamps for each in SIDES}
-    return Reason(made[side].text, trial, failure.item, _changed(made[side], sound[side]), lamps)
+    circuit = _changed(made[side], sound[side])
+    return Reason(made[side].text, trial, failure.item, on_bench=False, circuit=circuit, lamps=lamps)
 
 
 def result_of(drill: Drill, seed: str, number: int, *, right: bool, seconds: float) -> Result:

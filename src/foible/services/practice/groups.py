@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
 from foible.errors import InputError
 from foible.practice import Exercise, subject, subjects
@@ -32,6 +31,8 @@ LAST = 5
 SINCE = timedelta(days=120)
 """How far back they reach."""
 MOST_DRILLS = 100
+QUESTIONS = 3
+"""Questions of a lesson after which it counts as done: every lesson has as many."""
 
 
 @dataclass(frozen=True)
@@ -41,17 +42,17 @@ class Task:
     words: str
     address: str
     exercise: str
-    subject: str = ""
-    weapon: str = ""
-    count: int = 1
+    subject: str
+    """The idea of drills; what the results of a lesson or a hidden fault are named by, up to their end."""
+    weapon: str
+    count: int
 
     def done_by(self, results: Sequence[KeptResult], since: datetime) -> int:
         """Return how much of it somebody has done since a moment, at most `count`."""
-        mine = [each for each in results if each.at >= since and each.exercise == self.exercise]
+        mine = [each for each in results if each.at >= since and (each.exercise, each.weapon) == (self.exercise, self.weapon)]
         if self.exercise == Exercise.DRILL.value:
-            return min(sum((each.subject, each.weapon) == (self.subject, self.weapon) for each in mine), self.count)
-        steps = urlsplit(self.address).path.split("/")
-        return int(any(step and each.name.split(" ")[0] == step for each in mine for step in steps[3:]))
+            return min(sum(each.subject == self.subject for each in mine), self.count)
+        return min(len({each.name for each in mine if each.name.startswith(self.subject)}), self.count)
 
 
 @dataclass(frozen=True)
@@ -192,23 +193,32 @@ def drill_task(weapon: Weapon, idea: str, count: int) -> Task:
     return Task(words, f"/practice/drills/{weapon.word}/{idea}", Exercise.DRILL.value, idea, weapon.name, count)
 
 
-def page_task(address: str) -> Task:
-    """Return a lesson or a hidden fault as a task; its address may have a server's name before it."""
-    path = f"/practice/{address.partition('/practice/')[2]}" if "/practice/" in address else address
-    exercise = Exercise.LESSON if path.startswith("/practice/lessons/") else Exercise.HIDDEN
-    words = f"{exercise.value}: {path.removeprefix('/practice/').partition('?')[0]}"
-    return Task(words, path, exercise.value)
+def page_task(address: str, weapons: Sequence[Weapon]) -> Task:
+    """Return a lesson or a hidden fault as a task; its address may have a server's name before it. Raises InputError.
+
+    A hidden fault's address may end in “new”: then any one of its level will do.
+    """
+    path = f"/practice/{address.partition('/practice/')[2]}".partition("?")[0]
+    names = {weapon.word: weapon.name for weapon in weapons}
+    match path.rstrip("/").split("/")[2:]:
+        case ["lessons", word, name, *_] if word in names:
+            words = f"lesson: {name.replace('-', ' ')}, {names[word]}"
+            return Task(words, f"/practice/lessons/{word}/{name}", Exercise.LESSON.value, f"{name}/", names[word], QUESTIONS)
+        case ["strip", word, level, number, *_] if word in names:
+            any_of = number == "new"
+            words = f"hidden fault: {level.replace('-', ' ')}{'' if any_of else f', {number}'}, {names[word]}"
+            of = f"{level}/{'' if any_of else number}"
+            return Task(words, f"/practice/strip/{word}/{level}/{number}", Exercise.HIDDEN.value, of, names[word], 1)
+    remedy = "copy the address of a lesson, or of a hidden fault with its number"
+    raise InputError(seen=f"“{address[:60]}” is no page to be set as a task", remedy=remedy)
 
 
 def _check(task: Task) -> None:
     """Refuse a task that nobody could do. Raises InputError and UnknownNameError."""
     if task.exercise == Exercise.DRILL.value:
         subject(task.subject)
-        if not 1 <= task.count <= MOST_DRILLS:
-            raise InputError(seen=f"{task.count} drills are asked for", remedy=f"ask for 1 to {MOST_DRILLS}")
-    elif not task.address.startswith("/practice/") or urlsplit(task.address).netloc:
-        remedy = "give the address of a lesson or a hidden fault, from “/practice/” on"
-        raise InputError(seen=f"“{task.address[:60]}” is no page of the practice strip", remedy=remedy)
+    if not 1 <= task.count <= MOST_DRILLS:
+        raise InputError(seen=f"{task.count} drills are asked for", remedy=f"ask for 1 to {MOST_DRILLS}")
 
 
 def _set(series: Series) -> Set:

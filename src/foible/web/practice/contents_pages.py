@@ -6,7 +6,9 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse  # noqa: TC002 — FastAPI reads the annotation
 
 from foible.practice import subjects
+from foible.services.practice.standing import next_of
 from foible.web.lanes import looks_up
+from foible.web.practice.learner import standings_of
 from foible.web.shared import cases_of, render
 
 __all__ = ["router"]
@@ -17,6 +19,7 @@ router = APIRouter(include_in_schema=False, prefix="/practice")
 @router.get("")
 @looks_up
 def contents(request: Request) -> HTMLResponse:
-    """Show what can be practised, by weapon and by idea."""
+    """Show what can be practised, by weapon and by idea, and what is due for whoever asks."""
     weapons = cases_of(request).reasoning.weapons()
-    return render(request, "practice/contents.html", weapons=weapons, subjects=subjects())
+    coming = next_of(standings_of(request))
+    return render(request, "practice/contents.html", weapons=weapons, subjects=subjects(), next=coming)

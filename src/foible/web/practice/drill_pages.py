@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Annotated
 from fastapi import APIRouter, Depends, Form, Path, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from foible.drawing import Marks, strip_svg
+from foible.drawing import Marks, item_svg, strip_svg
 from foible.practice import subject, subjects
 from foible.practice.drills import ANY, CHOICES, drilled_ideas
 from foible.services.practice.drills import MOST, Run, drill_of, drilled_weapons, once, reason_of, result_of
+from foible.services.practice.standing import next_of
 from foible.web.lanes import looks_up, reasons
-from foible.web.practice.learner import learner_of, noted
+from foible.web.practice.learner import learner_of, noted, standings_of
 from foible.web.security import check_form
 from foible.web.shared import cases_of, drawn, in_address, redirect, render, weapon_of
 
@@ -42,7 +43,8 @@ def choose(request: Request) -> HTMLResponse:
     """Show at which weapons and about which ideas there are drills."""
     weapons = [(weapon, drilled_ideas(weapon.name)) for weapon in drilled_weapons(cases_of(request).reasoning)]
     titles = {each.name: each.title for each in subjects()}
-    return render(request, "practice/drills.html", weapons=weapons, titles=titles, any_idea=ANY)
+    coming = next_of(standings_of(request))
+    return render(request, "practice/drills.html", weapons=weapons, titles=titles, any_idea=ANY, next=coming)
 
 
 @router.get("/{word}/{idea}")
@@ -127,7 +129,7 @@ def _title(idea: str) -> str:
 
 
 def _drawing(request: Request, drill: Drill, why: Reason) -> str:
-    """Return the strip with the way of the current, or with the item in which the fault is."""
+    """Return the strip with the way of the current, or the item that lies on the bench."""
     setup = cases_of(request).reasoning.setup(drill.weapon)
     marks = Marks(
         way=why.circuit.way if why.circuit else (),
@@ -137,4 +139,4 @@ def _drawing(request: Request, drill: Drill, why: Reason) -> str:
         lamps=why.lamps,
         hidden=[item.id for item in setup.items.values() if item.tool or item.handling],
     )
-    return strip_svg(setup, marks)
+    return item_svg(setup, why.item, marks) if why.on_bench else strip_svg(setup, marks)

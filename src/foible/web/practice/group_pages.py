@@ -97,7 +97,7 @@ def learner_removed(request: Request, code: Code, number: Number) -> Response:
 def series_set(request: Request, code: Code, told: Annotated[SeriesForm, Form()]) -> Response:
     """Set a series for a group."""
     weapons = {each.word: each for each in drilled_weapons(cases_of(request).reasoning)}
-    tasks = [*_drills(told, weapons), *(page_task(line) for line in told.links.split())]
+    tasks = [*_drills(told, weapons), *(page_task(line, [*weapons.values()]) for line in told.links.split())]
     due = day_in(told.due, "the day")
     with in_address():
         groups_of(request).one(code)

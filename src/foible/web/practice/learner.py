@@ -9,7 +9,9 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, cast
 
+from foible.services.practice.drills import drilled_weapons
 from foible.services.practice.progress import new_token
+from foible.services.practice.standing import standings
 from foible.web.register.signed_in import person_of
 from foible.web.shared import cases_of
 
@@ -19,8 +21,9 @@ if TYPE_CHECKING:
     from foible.practice import Result
     from foible.services.practice.groups import Groups
     from foible.services.practice.progress import Progress
+    from foible.services.practice.standing import Standing
 
-__all__ = ["become", "groups_of", "learner_of", "noted", "progress_of"]
+__all__ = ["become", "groups_of", "learner_of", "noted", "progress_of", "standings_of"]
 
 LEARNER, OF_PERSON = "learner", "learner_of"
 """What the session calls the learner's token, and the person to whom it belongs."""
@@ -73,6 +76,12 @@ def noted(request: Request, result: Result, *, token: str | None = None) -> bool
     named = replace(result, weapon=cases_of(request).reasoning.weapon(result.weapon).name)
     progress.note(learner_of(request), named, _now(), token=token)
     return True
+
+
+def standings_of(request: Request) -> tuple[Standing, ...]:
+    """Return how every idea stands at every weapon for whoever asks."""
+    cards = [(card.subject, card.weapon, card.memory) for card in progress_of(request).cards(learner_of(request))]
+    return standings(cards, drilled_weapons(cases_of(request).reasoning), _now())
 
 
 def _now() -> datetime:

@@ -10,13 +10,12 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.drawing import answers_svg
 from foible.errors import InputError
-from foible.services.practice.drills import drilled_weapons
-from foible.services.practice.standing import WEEKS, next_of, standings, weeks_of
+from foible.services.practice.standing import WEEKS, next_of, weeks_of
 from foible.web.lanes import looks_up
-from foible.web.practice.learner import become, groups_of, learner_of, progress_of
+from foible.web.practice.learner import become, groups_of, learner_of, progress_of, standings_of
 from foible.web.register.signed_in import person_of
 from foible.web.security import check_form
-from foible.web.shared import cases_of, drawn, in_address, qr_code, redirect, render
+from foible.web.shared import drawn, in_address, qr_code, redirect, render
 
 __all__ = ["router"]
 
@@ -31,14 +30,12 @@ Said = Annotated[str, Form(max_length=40)]
 @looks_up
 def progress(request: Request) -> HTMLResponse:
     """Show what whoever asks knows, what is due and what comes next."""
-    now, learner, kept = datetime.now(UTC), learner_of(request), progress_of(request)
-    cards = [(card.subject, card.weapon, card.memory) for card in kept.cards(learner)]
-    weapons = drilled_weapons(cases_of(request).reasoning)
-    found = standings(cards, weapons, now)
+    now, learner, kept, found = datetime.now(UTC), learner_of(request), progress_of(request), standings_of(request)
+    weapons = dict.fromkeys(each.weapon for each in found)
     weeks = weeks_of(kept.results(learner, now - timedelta(weeks=WEEKS)), now)
     link = f"{str(request.base_url).rstrip('/')}/practice/me/{learner}"
     values = {
-        "found": [(weapon.name, [each for each in found if each.weapon == weapon.name]) for weapon in weapons],
+        "found": [(weapon, [each for each in found if each.weapon == weapon]) for weapon in weapons],
         "next": next_of(found),
         "weeks": weeks,
         "plot": drawn(answers_svg([(_ago(each.ago), each.right, each.wrong) for each in weeks], label=_told(weeks))),
@@ -46,7 +43,7 @@ def progress(request: Request) -> HTMLResponse:
         "code": qr_code(link),
         "group": groups_of(request).of_learner(learner),
         "person": person_of(request),
-        "began": bool(cards),
+        "began": any(each.memory for each in found),
     }
     return render(request, "practice/progress.html", **values)  # type: ignore[arg-type]
 

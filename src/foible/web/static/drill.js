@@ -4,7 +4,7 @@
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.repeat) return;
   if (event.target.closest("input, select, textarea")) return;
-  const found = document.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
+  const found = document.querySelector(`[data-press="${CSS.escape(event.key)}"]`);
   if (!found) return;
   event.preventDefault();
   found.click();
