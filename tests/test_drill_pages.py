@@ -46,7 +46,8 @@ def device(app: FastAPI) -> TestClient:
 
 def posted(client: TestClient, page: str, action: str | None = None, **fields: str) -> Response:
     found = re.search(r'name="csrf" value="([^"]+)"', client.get(page).text)
-    return client.post(action or page, data={"csrf": found.group(1) if found else "", **fields})
+    answer: Response = client.post(action or page, data={"csrf": found.group(1) if found else "", **fields})
+    return answer
 
 
 def right(number: int) -> int:

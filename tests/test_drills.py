@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from functools import cache
 from random import Random
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import networkx as nx
 import pytest
@@ -77,24 +77,27 @@ def lit(setup: Setup, idea: Idea, failure: Failure | None) -> str:
 def ohms(setup: Setup, idea: Idea, failure: Failure) -> float:
     """Return what a meter reads [Ω], by networkx on the network of the arrangement with the fault put in by hand."""
     network = arranged(setup, idea.trial.arrangement).network(setup.network)
-    size, graph = failure.usual_ohms, nx.MultiGraph()
-    values = {branch.name: [branch.a, branch.b, branch.ohms] for branch in network.branches}
+    size = failure.usual_ohms
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    ends = {branch.name: (branch.a, branch.b) for branch in network.branches}
+    values = {branch.name: branch.ohms for branch in network.branches}
     for name in failure.raises:
-        values[name][2] += size
-    for name, held in failure.sets.items():
-        values[name][2] = held
+        values[name] += size
+    values |= failure.sets
     if failure.exchange:
-        first, second = (values[name] for name in failure.exchange)
-        first[1], second[1] = second[1], first[1]
+        first, second = failure.exchange
+        ends[first], ends[second] = (ends[first][0], ends[second][1]), (ends[second][0], ends[first][1])
     joined = ((*pair, size) for pair in failure.joins)
-    graph.add_edges_from((a, b, {"weight": r}) for a, b, r in (*values.values(), *joined) if math.isfinite(r))
+    every = (*((*ends[name], value) for name, value in values.items()), *joined)
+    graph.add_edges_from((a, b, {"weight": r}) for a, b, r in every if math.isfinite(r))
     assert idea.trial.meter
     source, sink = (setup.places[place] for place in idea.trial.meter)
     graph.add_nodes_from((source, sink))
     if not nx.has_path(graph, source, sink):
         return math.inf
     part = graph.subgraph(nx.node_connected_component(graph, source))
-    return float(nx.resistance_distance(part, source, sink, weight="weight", invert_weight=True))
+    between: Any = nx.resistance_distance(part, source, sink, weight="weight", invert_weight=True)
+    return float(between)
 
 
 def found_by_hand(idea: Idea, failure: Failure) -> bool:
@@ -142,8 +145,8 @@ def answers(setup: Setup, drill: Drill) -> list[bool]:  # noqa: PLR0911 — one 
             seen = differs(setup, drill, idea, failure)
             return [differs(setup, drill, idea, failure_in(setup, each)) == seen for each in words]
         case "innocent":
-            seen = [differs(setup, drill, idea, failure_in(setup, each)) for each in words]
-            return [seen.count(each) == 1 for each in seen]
+            all_seen = [differs(setup, drill, idea, failure_in(setup, each)) for each in words]
+            return [all_seen.count(each) == 1 for each in all_seen]
         case "split":
             pair = [setup.failures[name] for name in drill.about[1:]]
             return [

@@ -40,7 +40,7 @@ class Places:
 
     # long: one line for each page
     @property
-    def paths(self) -> dict[str, str]:
+    def paths(self) -> dict[str, str]:  # long: a list of pages
         """The address of every page by its name."""
         suspect = f"{self.piste}/suspects/{quote(self.suspect)}"
         return {
