@@ -6,20 +6,17 @@ import secrets
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.console import Console
 
 from foible.cli.options import KitFolders, Weapon
+from foible.cli.terminal import console, reasoning_at, todays_names
 from foible.errors import InputError
-from foible.output.words import duration_words, percent, telling_words
-from foible.practice import Attempt, Deed, Level, Step, level_named, written_steps
-from foible.services.practice.plans import told_again
-from foible.services.practice.strip import attempt_at, doable_at, hidden_at
-from foible.services.practice.talk import talk_about
-from foible.services.reasoning import Reasoning
 
 if TYPE_CHECKING:
-    from foible.practice import Done
+    from rich.console import Console
+
+    from foible.practice import Attempt, Done, Step
     from foible.services.practice.talk import Talk
+    from foible.services.reasoning import Reasoning
 
 __all__ = ["HIDDEN", "fault"]
 
@@ -31,37 +28,48 @@ HELP = """Say the name of an item (“left cord”) to see what can be done at i
 
 def fault(
     weapon: Weapon = None,
-    level: Annotated[str, typer.Option(help=f"One of {', '.join(each.value for each in Level)}.")] = Level.STEADY.value,
+    level: Annotated[str, typer.Option(help="steady, comes-and-goes, two, nothing or told-wrongly.")] = "steady",
     number: Annotated[int | None, typer.Option(min=0, help="Which one: the same number hides the same fault.")] = None,
     kit: KitFolders = None,
 ) -> None:
     """Look for a hidden fault: make trials, name it, prove it; then talk about every step."""
-    reasoning, console = Reasoning(overlays=kit or ()), Console()
+    from foible.output.words import duration_words
+    from foible.practice import Attempt, level_named
+    from foible.services.practice.strip import hidden_at
+    from foible.services.practice.talk import talk_about
+
+    reasoning, out = reasoning_at(kit), console()
     which = str(secrets.randbelow(NUMBERS) if number is None else number)
-    found = hidden_at(reasoning, reasoning.weapon(weapon).name, level_named(level).value, which)
+    with todays_names(kit) as given:
+        known = reasoning.weapon(given.weapon(weapon) if weapon else None).name
+    found = hidden_at(reasoning, known, level_named(level).value, which)
     attempt = Attempt(found, reasoning.ideas(found.setup), ())
     told = f"“{found.complaint.say}”, says the fencer on the {found.complaint.side}." if found.complaint else ""
-    console.print(told or f"The {found.item} is on the bench. Nobody complains.")
-    console.print(HELP, style="dim")
+    out.print(told or f"The {found.item} is on the bench. Nobody complains.")
+    out.print(HELP, style="dim")
     while True:
         try:
-            said = " ".join(console.input(f"[bold]{attempt.trials_made} trials, {duration_words(attempt.seconds)}>[/] ").split())
+            said = " ".join(out.input(f"[bold]{attempt.trials_made} trials, {duration_words(attempt.seconds)}>[/] ").split())
         except EOFError:
             break
         if said == "talk":
             break
         try:
-            attempt = _after(console, reasoning, attempt, said)
+            attempt = _after(out, reasoning, attempt, said)
         except InputError as error:
-            console.print(f"{error.seen}: {error.remedy}.")
-    _tell(console, talk_about(reasoning, attempt))
-    console.print(
+            out.print(f"{error.seen}: {error.remedy}.")
+    _tell(out, talk_about(reasoning, attempt))
+    out.print(
         f"The same fault: foible practise fault --weapon {found.setup.kind.word} --level {level} --number {which}", style="dim"
     )
 
 
 def _after(console: Console, reasoning: Reasoning, attempt: Attempt, said: str) -> Attempt:
     """Return the attempt after a line; what only asks leaves it as it is. Raises InputError."""
+    from foible.practice import Deed, Step
+    from foible.services.practice.plans import told_again
+    from foible.services.practice.strip import doable_at
+
     setup = attempt.setup
     if said == "again":
         place = told_again(attempt.hidden, attempt.ideas)
@@ -90,6 +98,8 @@ def _after(console: Console, reasoning: Reasoning, attempt: Attempt, said: str) 
 
 
 def _naming(attempt: Attempt, name: str) -> Step:
+    from foible.practice import Deed, Step
+
     if name in {"nothing", "nothing wrong"}:
         return Step(Deed.NAME, 0)
     setup = attempt.setup
@@ -101,6 +111,9 @@ def _naming(attempt: Attempt, name: str) -> Step:
 
 
 def _made(console: Console, reasoning: Reasoning, attempt: Attempt, step: Step) -> Attempt:
+    from foible.practice import written_steps
+    from foible.services.practice.strip import attempt_at
+
     after = attempt_at(reasoning, attempt.hidden, written_steps((*attempt.steps, step)))
     console.print(_came(after.done[-1]), highlight=False)
     return after
@@ -113,6 +126,8 @@ def _came(done: Done) -> str:
 
 
 def _tell(console: Console, talk: Talk) -> None:
+    from foible.output.words import duration_words, percent, telling_words
+
     result, faults = talk.judged, talk.attempt.hidden.faults
     console.print("Right." if result.right else "Not right.", style="bold")
     console.print(f"What was wrong: {' and '.join(each.failure.id for each in faults) or 'nothing'}.", highlight=False)

@@ -50,6 +50,7 @@ def add_item(turn: Turn, new: NewItem) -> RegisteredItem:
     known = made_by_token(turn, ItemRow, new.token)
     if known:
         return item_of(known)
+    _check_person(turn, new.owner_id)
     given = {each.name: getattr(new, each.name) for each in fields(new) if each.name not in {"letter", "code", "state"}}
     given |= {"fitted": dict(new.fitted), "made_by": dict(new.made_by), "state": new.state.value}
     code = unused_code(turn, ItemRow, new.letter, new.code)
@@ -95,6 +96,7 @@ def lend(  # noqa: PLR0913 — what a loan is
     row = item_row(turn.session, code, lock=True)
     if row.state == ItemState.LENT.value or ItemState(row.state).gone:
         raise InputError(seen=f"item {row.code} is {row.state}", remedy="take it back first, or lend another")
+    _check_person(turn, to_id)
     changed = change_row(turn, row, {"state": ItemState.LENT.value}, version=version, what=f"item {row.code}")
     loan = LoanRow(item_id=row.id, to_id=to_id, out=turn.at, until=until, back=None, back_state="", token=token)
     turn.session.add(loan)
