@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["NAMES", "Places", "prepared", "visit"]
 
 AT_REST = "leave the whole strip at rest"
+METERED = "hold the meter to the guard and to the bare blade of the left foil"
 BROKEN = "left cord B wire, middle: broken in the middle"
 STAGED = "left cord clip bite: off, dirty or corroded"
 
@@ -123,9 +124,8 @@ def prepared(api: APIRequestContext, url: str, shared: Mapping[str, str]) -> Pla
     sent = {"Content-Type": "image/jpeg"}
     assert api.post(f"{url}/api/cases/{piste['id']}/photos?token=photo", data=photo.getvalue(), headers=sent).ok
     first = piste["diagnosis"]["suspects"][0]
-    meter = next(trial["say"] for trial in workbench["diagnosis"]["next"] if "meter" in trial["trial"])
     at = [f"/cases/{case['id']}" for case in (piste, workbench, empty, proof, closed)]
-    return Places(url, at[0], at[1], at[2], at[3], at[4], first["part"], first["item"], meter, shared)
+    return Places(url, at[0], at[1], at[2], at[3], at[4], first["part"], first["item"], METERED, shared)
 
 
 def visit(page: Page, places: Places, name: str) -> Response:
