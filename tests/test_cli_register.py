@@ -70,10 +70,14 @@ def test_an_item_is_changed_measured_lent_and_taken_back(terminal: Terminal) -> 
 def test_a_job_goes_from_the_complaint_to_its_receipt(terminal: Terminal, tmp_path: Path) -> None:
     assert "on g2" in terminal("jobs", "add", "g2", "worn", "at", "the", "edge", "--kind", "check", "--promised", "2026-12-01")
     assert "worn at the edge · waiting · 2026-12-01" in terminal("jobs", "list")
-    assert (
-        terminal("jobs", "done", "3", "--sound", "--part", "2 s1", "--minutes", "4", "--handed-back") == "Job 3 is handed back."
-    )
+    said = ("--sound", "--part", "2 s1", "--minutes", "4", "--note", "edge filed", "--handed-back")
+    with pytest.raises(FoibleError, match="no value"):
+        terminal("jobs", "done", "3", *said, "--measured", "thickness")
+    with pytest.raises(FoibleError, match="there is no quantity"):
+        terminal("jobs", "done", "3", *said, "--measured", "wheel=3")
+    assert terminal("jobs", "done", "3", *said) == "Job 3 is handed back."
     shown = terminal("jobs", "show", "3")
+    assert "edge filed" in shown
     assert "2 ×" not in terminal("jobs", "undo", "3", "1")
     assert terminal("jobs", "next", "--kind", "piste") == "No job waits."
     assert "2 × foil pressure spring" in shown

@@ -149,3 +149,18 @@ def test_photos_are_in_a_backup_and_named_where_their_owner_is_erased(client: Te
     (kept,) = people.export(owner.id)["item_photos"]
     assert any(kept["photo"] in name for name in copied.photos)
     assert [(each.ref, each.field) for each in people.erase(owner.id, by=NOBODY)] == [(code, "photo")]
+
+
+def test_a_program_adds_shows_and_removes_a_photo(client: TestClient, cases: Cases, code: str) -> None:
+    at, before = f"/api/register/items/{code}/photos", files(cases)
+    sent = client.post(f"{at}?token=photo-1", content=photo())
+    assert sent.status_code == 201, sent.text
+    assert client.post(f"{at}?token=photo-1", content=photo()).json() == sent.json(), "sent twice"
+    shown = client.get(sent.json()["address"] + "?size=small")
+    assert max(Image.open(BytesIO(shown.content)).size) <= 320
+    assert client.post(f"{at}?token=photo-2", content=b"no photo").status_code == 422
+    assert client.post(at, content=photo()).status_code == 422, "without a token"
+    assert client.post(f"{at}/{sent.json()['number']}/remove").status_code == 204
+    assert client.get(sent.json()["address"]).status_code == 404
+    assert files(cases) == before
+    assert client.post("/api/register/items/nosuch/photos?token=photo-3", content=photo()).status_code == 404

@@ -52,7 +52,7 @@ FILES = {
     "/api/register/import/trial": LARGEST_TABLE,
 }
 """Where whole files are posted, and the largest that each takes [byte]."""
-PHOTOS = re.compile(r"(/api)?/cases/[^/]+/photos|/register/items/[^/]+/photos")
+PHOTOS = re.compile(r"(/api)?/(cases|register/items)/[^/]+/photos")
 """Where photos are posted."""
 OPEN_TO_ALL = ("/join", "/static/", "/drawing.css", "/health")
 """What a device sees before it has joined, and a watching program without joining."""

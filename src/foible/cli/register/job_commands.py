@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from foible.cli.options import Data, KitFolders
 from foible.cli.register.opened import here, register, told
 from foible.cli.terminal import console, write_whole
+
+if TYPE_CHECKING:
+    from foible.records.register import NewReading, RegisteredItem
 
 __all__ = ["add_job", "done", "list_jobs", "next_job", "receipt", "show_job", "take_line_back"]
 
@@ -120,6 +123,11 @@ def done(
         typer.Option("--part", metavar="CODE", help="A part that was used, or “2 CODE” for two; may be repeated."),
     ] = None,
     proof: Annotated[list[str] | None, typer.Option("--proof", metavar="WORDS", help="What was tried and passed.")] = None,
+    value: Annotated[
+        list[str] | None,
+        typer.Option("--measured", metavar="QUANTITY=VALUE", help="What was measured; of a line “QUANTITY=VALUE A”."),
+    ] = None,
+    note: Annotated[str, typer.Option("--note", help="Anything else.")] = "",
     sound: Annotated[bool, typer.Option("--sound", help="Nothing was found.")] = False,
     minutes: Annotated[float | None, typer.Option("--minutes", min=0, help="How long it took.")] = None,
     back: Annotated[bool, typer.Option("--handed-back", help="It is with its owner again.")] = False,
@@ -127,9 +135,10 @@ def done(
     kit: KitFolders = None,
 ) -> None:
     """Say what was found and done on a job, which is done then."""
+    from dataclasses import replace
     from secrets import token_hex
 
-    from foible.records.register import JobState, job_by_number
+    from foible.records.register import JobState, items_by_ids, job_by_number
     from foible.services.register.jobs import Work, record_work
 
     parts = [("1 " + each if " " not in each.strip() else each).split(maxsplit=1) for each in part or ()]
@@ -140,12 +149,15 @@ def done(
         proof=tuple(proof or ()),
         sound=True if sound else None,
         minutes=minutes,
+        note=note,
         state=JobState.HANDED_BACK if back else JobState.DONE,
     )
     with register(data) as store:
-        version = store.read(lambda session: job_by_number(session, number)).version
+        card = store.read(lambda session: job_by_number(session, number))
+        item = store.read(lambda session: items_by_ids(session, [card.item_id]))[card.item_id]
+        told = replace(work, readings=tuple(_measured(item, each) for each in value or ()))
         job = store.write(
-            lambda turn: record_work(turn, number, work, version=version, token=token_hex(8), overlays=kit or ()),
+            lambda turn: record_work(turn, number, told, version=card.version, token=token_hex(8), overlays=kit or ()),
             by=here(),
             what="the job",
         )
@@ -169,6 +181,20 @@ def receipt(
         card = store.read(lambda session: receipt_of(session, number))
     write_whole(out, receipts_pdf([card], [f"{address.rstrip('/')}/i/{card.code}" if address else card.code]))
     console().print(f"The receipt of job {number} written to {out}.", markup=False, soft_wrap=True)
+
+
+def _measured(item: RegisteredItem, told: str) -> NewReading:
+    from foible.errors import InputError
+    from foible.services.register.measuring import measured
+
+    name, _, figure = told.rpartition("=")
+    value, _, line = figure.strip().partition(" ")
+    try:
+        number = float(value.replace(",", "."))
+    except ValueError:
+        remedy = "write “the weapon's circuit, contact to contact=1.2”, of a cord with its line: “=0.4 A”"
+        raise InputError(seen=f"“{told}” is no value that was measured", remedy=remedy) from None
+    return measured(item, name.strip(), number, line=line)
 
 
 def _count(text: str) -> int:

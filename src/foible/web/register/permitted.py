@@ -29,6 +29,7 @@ NEEDS: dict[str, Role] = {
         Role.LOOK: """
             GET /register, GET /register/found, GET /i/{code}, GET /register/queue, GET /register/jobs/{number},
             GET /register/items/{code}, GET /register/items/{code}/photos/{number},
+            GET /api/register/items/{code}/photos/{number},
             GET /register/parts, GET /register/parts/{code}, GET /register/people,
             GET /register/people/{number}, GET /register/trail, GET /api/register/people, GET /api/register/trail,
             GET /api/register/items, GET /api/register/items/{code}, GET /api/register/queue,
@@ -43,6 +44,7 @@ NEEDS: dict[str, Role] = {
             GET /register/items/new, POST /register/items, GET /register/items/{code}/edit, POST /register/items/{code},
             POST /register/items/{code}/loan, POST /register/items/{code}/back, POST /register/items/{code}/readings,
             POST /register/items/{code}/photos, POST /register/items/{code}/photos/{number}/remove,
+            POST /api/register/items/{code}/photos, POST /api/register/items/{code}/photos/{number}/remove,
             POST /register/items/{code}/case, POST /register/queue/next, POST /register/jobs, POST /register/jobs/{number},
             POST /register/jobs/{number}/lines/{line}/back, GET /register/from-case/{name}, POST /register/from-case/{name},
             POST /register/parts, POST /register/parts/{code}, POST /register/parts/{code}/count,
