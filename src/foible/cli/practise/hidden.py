@@ -139,7 +139,7 @@ def _tell(console: Console, talk: Talk) -> None:
         if line.done.idea:
             console.print(f"   could tell {telling_words(line.bits)}", highlight=False)
         if line.best:
-            console.print(f"   better: {line.best}{f' — it {line.why}' if line.why else ''}", highlight=False)
+            console.print(f"   better: {line.best}{f': {line.why}' if line.why else ''}", highlight=False)
         console.print(
             f"   known by then: {', '.join(f'{name} {percent(share)}' for name, share in line.standing)}", highlight=False
         )

@@ -170,6 +170,7 @@ def _question(question: Question, taken: list[int], touched: int | None, address
         "touched": touched if touched is not None and touched < len(question.choices) else None,
         "done": described(trial) if trial.unseen() != type(trial)() else "",
         "failed": [each.id for each in situation.failures] if tells else [],
+        "told": question.marker.tells_fault,
         "seen": seen,
         "chances": bulbs(situation) if looked and (seen or marked) and question.table.kind != "brings" else None,
         "picture": drawn(picture),
