@@ -4,6 +4,7 @@ from foible.diagnosis.advice.aims import Aim
 from foible.diagnosis.advice.decision import Advice, Decision
 from foible.diagnosis.advice.exchange import exchange_named
 from foible.diagnosis.advice.permitted import seen_to_injure
+from foible.diagnosis.advice.prices import asking_s
 from foible.diagnosis.advice.proof import MOST_LINES, Proof
 from foible.diagnosis.advice.tree import DECIDED, Leaf, Plan, Question, Tree, Way
 from foible.diagnosis.belief.posterior import Share
@@ -52,6 +53,7 @@ __all__ = [
     "Testability",
     "Tree",
     "Way",
+    "asking_s",
     "build_plan",
     "ending_of",
     "exchange_named",

@@ -11,6 +11,7 @@ from enum import Enum
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
+from foible.diagnosis import asking_s
 from foible.errors import InputError
 from foible.trials import TrialTable, read_trial, reported
 
@@ -28,8 +29,6 @@ __all__ = ["NOTHING_WRONG", "Attempt", "Deed", "Done", "Naming", "Step", "jobs_o
 NOTHING_WRONG = "nothing wrong"
 LONGEST = 60
 """Steps that an attempt can have."""
-ASKING_S = 8.0
-"""What every trial takes besides: reading, telling the fencers, watching [s]; judgement, no source."""
 PUTTING_RIGHT_S = 20.0
 """What it takes to put right what is not exchanged [s]; judgement, no source."""
 FENCING_ON_S = 60.0
@@ -78,6 +77,8 @@ class Done:
     euro: float = 0.0
     idea: Idea | None = None
     naming: Naming | None = None
+    item: str = ""
+    """What is exchanged, mended or named; empty for a trial."""
 
 
 def jobs_of(setup: Setup) -> tuple[str, ...]:
@@ -195,7 +196,7 @@ class Attempt:
         answer = self.hidden.kit.answer(trial, turn)
         told = answer.told[0] if answer.key == "reads" else answer.told
         new = [item for item in idea.table.swapped if last is None or item not in last.swapped]
-        seconds = idea.seconds + ASKING_S + sum(self.setup.items[self.setup.items.name(i)].exchange_s or 0.0 for i in new)
+        seconds = idea.seconds + asking_s(idea) + sum(self.setup.items[self.setup.items.name(i)].exchange_s or 0.0 for i in new)
         return Done(step, idea.say, table.model_copy(update={answer.key: told}), seconds, idea=idea)
 
     def _exchanged(self, step: Step, item: str, last: TrialTable | None) -> Done:
@@ -203,16 +204,16 @@ class Attempt:
         if seconds is None:
             raise InputError(seen=f"the {item} cannot be exchanged", remedy="put it right instead")
         table = reported(TrialTable(swapped=(item,)), "saw", (), last=last)
-        return Done(step, f"exchange the {item}", table, seconds)
+        return Done(step, f"exchange the {item}", table, seconds, item=item)
 
     def _mended(self, step: Step, job: str, last: TrialTable | None) -> Done:
         failure = next(each for each in self.setup.failures.values() if each.job == job)
         repair = self.setup.repairs[failure.repair] if failure.repair else None
         table = reported(TrialTable(mended=(job,)), "saw", (), last=last)
         if repair is None:
-            return Done(step, job, table, PUTTING_RIGHT_S)
+            return Done(step, job, table, PUTTING_RIGHT_S, item=failure.item)
         seconds = 60 * repair.minutes if self.hidden.item or repair.piste_s is None else repair.piste_s
-        return Done(step, job, table, seconds, repair.price)
+        return Done(step, job, table, seconds, repair.price, item=failure.item)
 
     def _named(self, step: Step, last: TrialTable | None) -> Done:
         """Return that something was named, and put right at once: exchanged where it can be, else mended."""
@@ -228,16 +229,18 @@ class Attempt:
             act = TrialTable(mended=tuple(sorted({f.job for f in self.setup.failures.values() if f.item == item})))
         table = reported(act, "saw", (), last=last)
         spent = 0.0 if already else PUTTING_RIGHT_S if seconds is None else seconds
-        return Done(step, f"it is the {part or item}", table, spent, naming=Naming(item, part))
+        return Done(step, f"it is the {part or item}", table, spent, naming=Naming(item, part), item=item)
 
     def _fenced_on(self, step: Step, last: TrialTable | None) -> Done:
         """Return that nothing is said to be wrong: they fence on, and where something is, the same complaint comes again."""
         naming, hidden = Naming(NOTHING_WRONG), self.hidden
         out = {*last.swapped, *last.mended} if last else set[str]()
         if hidden.complaint is None or not hidden.left_by(out):
-            return Done(step, NOTHING_WRONG, None, 0.0, naming=naming)
+            return Done(step, NOTHING_WRONG, None, 0.0, naming=naming, item=NOTHING_WRONG)
         told = hidden.complaint.table.model_copy(update={"hearsay": 0.0})  # this time everybody watches
-        return Done(step, NOTHING_WRONG, reported(told, "saw", told.saw, last=last), FENCING_ON_S, naming=naming)
+        return Done(
+            step, NOTHING_WRONG, reported(told, "saw", told.saw, last=last), FENCING_ON_S, naming=naming, item=NOTHING_WRONG
+        )
 
     @staticmethod
     def _at(things: Sequence[Thing], number: int, what: str) -> Thing:

@@ -11,7 +11,7 @@ from zlib import crc32
 import numpy as np
 
 from foible.diagnosis import Activity, StagedFault, StagedKit
-from foible.errors import UnknownNameError
+from foible.errors import InputError, UnknownNameError
 from foible.kit import SIDES
 from foible.trials import LIT_BEFORE, NOTHING, load_catalogue, load_complaints, read_trial
 
@@ -34,7 +34,7 @@ LATEST = 200
 KEPT = 256
 """Hidden faults that stay in memory."""
 CONTROL = 0.35
-"""How often a fault that no complaint tells of is left as it is: found when the kit is gone over, not at the piste."""
+"""How often a fault that nobody would complain of is kept, to be found when the kit is gone over; judgement, no source."""
 
 
 HARDLY = 0.01
@@ -139,7 +139,7 @@ def _drawn(setup: Setup, level: Level, seed: int) -> Hidden:
             told = _wrongly(setup, told, fitting, rng)
         if told or (level is Level.STEADY and faults[0].failure.item in benched(setup) and rng.random() < CONTROL):
             return Hidden(setup, level, faults, told, seed)
-    raise UnknownNameError(what="complaint", name=level.value, known=[])
+    raise InputError(seen=f"nothing in this kit can be hidden at the level “{level.value}”", remedy="choose another level")
 
 
 @lru_cache(maxsize=8)

@@ -21,6 +21,7 @@ from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.advice.permitted import Repeats, fenced_on, of_other, provoked, rests, seen_to_injure, unsafe_weapons, uses
+from foible.diagnosis.advice.prices import ASKING_S, EXCHANGING_S, OTHER_FENCER_S, asking_s
 from foible.diagnosis.advice.proving import Proving
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
@@ -45,16 +46,6 @@ WORTHLESS_BITS = 0.005
 """A trial expected to tell less than this is not offered [bit]."""
 LEAST_S = 3.0
 """The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
-ASKING_S = 8.0
-"""What every trial costs besides: reading what is asked, watching the lamps, tapping the answer [s]; judgement, no source."""
-LOOKING_S = 4.0
-"""The same where one only looks: nobody has to be told, and no lamp is watched [s]; judgement, no source."""
-EXCHANGING_S = 10.0
-"""What a trial costs besides in which an item is exchanged: fetching one, and the referee's leave [s]; judgement, no source."""
-EXPLAINING_S = 12.0
-"""What a trial costs besides that has to be explained to fencers and referee first [s]; judgement, no source."""
-OTHER_FENCER_S = 8.0
-"""What a trial costs besides in which the fencer has to hit of whom nobody complained [s]; judgement, no source."""
 HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
@@ -126,7 +117,7 @@ class Adviser:
 
     def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
         """Return what a trial acts on, "" for nothing, and what it costs beyond that [s]."""
-        asking = (LOOKING_S if idea.trial.examine else ASKING_S) + EXPLAINING_S * idea.odd
+        asking = asking_s(idea)
         acted = idea.repair or (idea.trial.swapped[0] if len(idea.trial.swapped) == 1 else "")
         if acted not in number:
             return "", idea.seconds + asking

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from foible.diagnosis.advice.adviser import ASKING_S
 from foible.diagnosis.advice.exchange import exchanges, repeated
 from foible.diagnosis.advice.lookahead import Chooser
+from foible.diagnosis.advice.prices import ASKING_S
 from foible.diagnosis.shown.hypotheses import SOUND
 from foible.facts import METAL_PISTE, ORANGE_LAMPS
 from foible.situation import Mode

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.practice import NOTHING_WRONG, Deed, Level
-from foible.services.practice.reasoned import case_of, situation_of, without_earth
+from foible.services.practice.reasoned import case_of, share_of, situation_of, without_earth
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -62,7 +62,7 @@ def _earth_unseen(reasoning: Reasoning, attempt: Attempt, lines: Sequence[TalkLi
         if line.best and blind[:count] != tables[:count] and (line.bits < MUCH or line.done.idea is None):
             case = case_of(attempt.hidden, blind[:count])
             without = reasoning.at(situation_of(attempt.hidden)).diagnose(case)
-            if _sensible(line, _item(attempt, line), without):
+            if _sensible(line, line.done.item, without):
                 seen = "was lit" if _lit(tables[:count], word) else "stayed dark"
                 words = f"Step {number + 1} makes sense only to somebody who leaves out the {word} lamp, which {seen}."
                 yield Flaw("earth lamp not used", words)
@@ -73,7 +73,7 @@ def _earth_unseen(reasoning: Reasoning, attempt: Attempt, lines: Sequence[TalkLi
 def _sensible(line: TalkLine, item: str, without: Diagnosis) -> bool:
     """Return whether a step would have been a good one after other trials."""
     if line.done.idea is None:
-        return _share(without, item) > max(SENSIBLE * line.share, 2 * UNLIKELY)
+        return share_of(without, item) > max(SENSIBLE * line.share, 2 * UNLIKELY)
     bits = next((each.bits for each in without.advice if each.idea.say == line.done.idea.say), 0.0)
     return bits > max(SENSIBLE * line.bits, UNLIKELY)
 
@@ -81,7 +81,7 @@ def _sensible(line: TalkLine, item: str, without: Diagnosis) -> bool:
 def _set_on_one(attempt: Attempt, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
     """Look for an item that was gone for although others stood higher."""
     for number, line in enumerate(lines):
-        item = _item(attempt, line)
+        item = line.done.item
         before = lines[number - 1].standing if number else ()
         higher = [(name, share) for name, share in before if name != item and share > 2 * line.share]
         if (
@@ -130,19 +130,6 @@ def _word_taken(attempt: Attempt, result: Judged) -> Iterator[Flaw]:
     )
     if not again:
         yield Flaw("took the fencer’s word", "Nobody saw with their own eyes what the fencer told of, and it was told wrongly.")
-
-
-def _item(attempt: Attempt, line: TalkLine) -> str:
-    done = line.done
-    if done.naming:
-        return done.naming.item
-    if done.step.deed is Deed.EXCHANGE:
-        return list(attempt.setup.items)[done.step.number]
-    return done.say.partition(":")[0]
-
-
-def _share(diagnosis: Diagnosis, item: str) -> float:
-    return next((share.probability for share in diagnosis.finding.belief.by_item() if share.name == item), 0.0)
 
 
 def _lit(tables: Sequence[TrialTable], word: str) -> bool:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from foible.diagnosis import SOUND
+from foible.practice import NOTHING_WRONG
 from foible.services.acting import act_of
 from foible.situation import TOOLS, Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Case, Idea
 
-__all__ = ["advised", "case_of", "first_advice", "situation_of", "without_earth"]
+__all__ = ["advised", "case_of", "first_advice", "share_of", "situation_of", "without_earth"]
 
 BENCH_TOOLS = tuple(tool for tool in TOOLS if tool != "spare")
 
@@ -42,6 +44,12 @@ def first_advice(diagnosis: Diagnosis) -> Idea | None:
     """Return the trial to make next; None where it is time to act."""
     act = act_of(diagnosis)
     return None if (act is not None and act.now) or not diagnosis.advice else diagnosis.advice[0].idea
+
+
+def share_of(diagnosis: Diagnosis, item: str) -> float:
+    """Return how probable it is that an item is at fault, or that nothing is wrong."""
+    name = SOUND if item == NOTHING_WRONG else item
+    return next((min(each.probability, 1.0) for each in diagnosis.finding.belief.by_item() if each.name == name), 0.0)
 
 
 def without_earth(table: TrialTable, word: str) -> TrialTable:

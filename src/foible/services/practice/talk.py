@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import SOUND, UNKNOWN
-from foible.practice import NOTHING_WRONG, Deed, Judged, judged, points
+from foible.practice import NOTHING_WRONG, Judged, judged, points
 from foible.services.practice.flaws import Flaw, flaws_of
 from foible.services.practice.plans import exchanging_in_turn, following_advice, knowing
-from foible.services.practice.reasoned import advised, first_advice, situation_of
+from foible.services.practice.reasoned import advised, first_advice, share_of, situation_of
 
 if TYPE_CHECKING:
     from foible.practice import Attempt, Done
@@ -113,8 +113,7 @@ def _line(reasoning: Reasoning, attempt: Attempt, done: Done, before: Diagnosis,
     bits = _bits(before, done)
     good = done.idea is not None and best is not None and (_same(done.idea, best) or bits >= AS_GOOD * best_bits > 0)
     if done.idea is None:
-        item = done.naming.item if done.naming else _put_right(attempt, done)
-        share, cleared = _share(before, item), _cleared(reasoning, attempt, before, item)
+        share, cleared = share_of(before, done.item), _cleared(reasoning, attempt, before, done.item)
         good = best is None and share >= max((part for _, part in _standing(before)), default=0.0) - 1e-9
     else:
         share, cleared = 0.0, None
@@ -138,13 +137,6 @@ def _best_words(before: Diagnosis, best: Idea | None) -> str:
     return " and ".join(f"{act.kind.value} {act.item}".strip() for act in acts)
 
 
-def _put_right(attempt: Attempt, done: Done) -> str:
-    """Return the item that a step exchanges, or on which it mends something."""
-    if done.step.deed is Deed.EXCHANGE:
-        return list(attempt.setup.items)[done.step.number]
-    return done.say.partition(":")[0]
-
-
 def _bits(before: Diagnosis, done: Done) -> float:
     """Return what a trial was expected to tell; one that is not worth offering tells nothing."""
     if done.idea is None:
@@ -160,11 +152,6 @@ def _standing(diagnosis: Diagnosis) -> tuple[tuple[str, float], ...]:
     shares = diagnosis.finding.belief.by_item()[:SHOWN]
     words = {SOUND: NOTHING_WRONG, UNKNOWN: "something else"}
     return tuple((words.get(share.name, share.name), min(share.probability, 1.0)) for share in shares)
-
-
-def _share(before: Diagnosis, item: str) -> float:
-    name = SOUND if item == NOTHING_WRONG else item
-    return next((min(each.probability, 1.0) for each in before.finding.belief.by_item() if each.name == name), 0.0)
 
 
 def _open(diagnosis: Diagnosis) -> float:
