@@ -39,8 +39,9 @@ BEYOND = 8
 """How far from it true values are thought of [u]."""
 PER = 4
 """Cells and bins in one u."""
-TILT, BEND = 1.0, 0.3
-BENDS = 8
+TILT, BENDS = 1.0, (0.2, 0.8)
+"""Standard deviation of the tilt [1/u], and how rough the bend can be [u⁻³ᐟ²], each as likely beforehand."""
+KEPT = 9
 """Parameters that are left of tilt and bend: the principal ones."""
 PLACES, WIDTHS = np.arange(-2.0, 2.01, 0.25), (0.05, 0.3)
 """Where a spike can be, and how wide it can be [u]."""
@@ -100,16 +101,18 @@ def learnt_prior(readings: ArrayLike, uncertainty: float, limit: float, before: 
     of the items beforehand, nothing by default; where it allows no value on the reading's side of the limit, none is learnt.
     """
     seen = (np.asarray(readings, dtype=np.float64).ravel() - limit) / uncertainty
-    shape = _geometry()
+    shape = _geometry(BENDS[0])
     with np.errstate(divide="ignore"):
         thought = (before or FlatPrior()).log_density(limit + uncertainty * shape.cells)
     thought = np.maximum(thought - thought.max(), -50.0) if np.isfinite(thought.max()) else np.zeros_like(thought)
     counts = np.histogram(seen, shape.edges)[0].astype(np.float64)
-    fitted, evidence = _fitted(shape, thought, counts)
-    by = np.exp(evidence - evidence.max())
-    by = by / by.sum() / fitted.bins.sum(axis=1)
-    weights = ((by * (1 - fitted.share))[:, None] * fitted.cells).sum(axis=0)
-    shares = (by * fitted.share)[1:]
+    fits = [_fitted(_geometry(bend), thought, counts) for bend in BENDS]
+    best = max(float(evidence.max()) for _, evidence in fits)
+    weights, shares = np.zeros(len(shape.cells)), np.zeros(len(shape.spikes))
+    for fit, evidence in fits:
+        by = np.exp(evidence - best) / fit.bins.sum(axis=1)
+        weights += ((by * (1 - fit.share))[:, None] * fit.cells).sum(axis=0)
+        shares += (by * fit.share)[1:]
     whole = weights.sum() + shares.sum()
     return LearntPrior(
         cells=limit + uncertainty * shape.cells,
@@ -126,7 +129,7 @@ class _Geometry(NamedTuple):
     cells: Floats
     edges: Floats
     basis: Floats
-    """Tilt and bend as independent standard normal parameters, shape (cells, `BENDS`)."""
+    """Tilt and bend as independent standard normal parameters, shape (cells, `KEPT`)."""
     caught: Floats
     """The chance that an item of a cell is read in a bin, shape (bins, cells)."""
     spikes: Floats
@@ -146,13 +149,13 @@ class _Fit(NamedTuple):
     bins: Floats
 
 
-@lru_cache(maxsize=1)
-def _geometry() -> _Geometry:
+@lru_cache(maxsize=len(BENDS))
+def _geometry(bend: float) -> _Geometry:
     cells = (np.arange(-BEYOND * PER, BEYOND * PER) + 0.5) / PER
     edges = np.arange(-REACH * PER, REACH * PER + 1) / PER
     near, far = (pick(np.abs(cells)[:, None], np.abs(cells)) for pick in (np.minimum, np.maximum))
     one_side = np.sign(cells)[:, None] == np.sign(cells)
-    covariance = TILT**2 * np.outer(cells, cells) + BEND**2 * one_side * near**2 * (3 * far - near) / 6
+    covariance = TILT**2 * np.outer(cells, cells) + bend**2 * one_side * near**2 * (3 * far - near) / 6
     values, vectors = np.linalg.eigh(covariance)
     spikes = np.array([(place, width) for place in PLACES for width in WIDTHS])
     at_limit = np.abs(spikes[:, 0]) < 1 / PER / 2
@@ -161,7 +164,7 @@ def _geometry() -> _Geometry:
     return _Geometry(
         cells,
         edges,
-        basis=vectors[:, -BENDS:] * np.sqrt(values[-BENDS:]),
+        basis=vectors[:, -KEPT:] * np.sqrt(values[-KEPT:]),
         caught=np.diff(special.ndtr(edges[:, None] - cells), axis=0),
         spikes=spikes,
         spiked=np.vstack([np.zeros(len(edges) - 1), spiked]),
@@ -171,12 +174,12 @@ def _geometry() -> _Geometry:
 
 def _fitted(shape: _Geometry, thought: Floats, counts: Floats) -> tuple[_Fit, Floats]:
     """Return all models at the top of their penalised likelihood, and the logarithms of their evidence, shape (1 + S,)."""
-    at = np.zeros((len(shape.spiked), BENDS + 1))
+    at = np.zeros((len(shape.spiked), KEPT + 1))
     fit, now = _tried(shape, thought, counts, at)
-    curvature = np.broadcast_to(np.eye(BENDS + 1), (len(at), BENDS + 1, BENDS + 1))
+    curvature = np.broadcast_to(np.eye(KEPT + 1), (len(at), KEPT + 1, KEPT + 1))
     for _ in range(STEPS):
         slopes = _slopes(shape, fit)
-        curvature = counts.sum() * np.matmul((slopes * _chances(fit)[:, :, None]).swapaxes(1, 2), slopes) + np.eye(BENDS + 1)
+        curvature = counts.sum() * np.matmul((slopes * _chances(fit)[:, :, None]).swapaxes(1, 2), slopes) + np.eye(KEPT + 1)
         uphill = np.matmul(slopes.swapaxes(1, 2), counts) - at
         step = np.linalg.solve(curvature, uphill[:, :, None])[:, :, 0]
         for _ in range(HALVINGS):
@@ -196,10 +199,10 @@ def _fitted(shape: _Geometry, thought: Floats, counts: Floats) -> tuple[_Fit, Fl
 
 def _tried(shape: _Geometry, thought: Floats, counts: Floats, at: Floats) -> tuple[_Fit, Floats]:
     """Return models with some parameters, and the logarithms of their penalised likelihood."""
-    logs = thought + at[:, :BENDS] @ shape.basis.T
+    logs = thought + at[:, :KEPT] @ shape.basis.T
     cells = np.exp(logs - logs.max(axis=1, keepdims=True))
     cells /= cells.sum(axis=1, keepdims=True)
-    share = special.expit(SHARE[0] + SHARE[1] * at[:, BENDS])
+    share = special.expit(SHARE[0] + SHARE[1] * at[:, KEPT])
     share[0] = 0.0
     smooth = cells @ shape.caught.T
     bins = (1 - share)[:, None] * smooth + share[:, None] * shape.spiked
