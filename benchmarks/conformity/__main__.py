@@ -3,7 +3,8 @@
     python -m benchmarks.conformity [DAYS]
 
 prints two tables as they stand in docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day
-is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 50, 100, 200, 400 and 650 of 900.
+is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 50, 100, 200, 400 and 650
+of 900.
 """
 
 from __future__ import annotations

@@ -40,6 +40,7 @@ from foible.web import (
     watch_pages,
 )
 from foible.web.cards import CardTable
+from foible.web.control import budget_pages, meter_pages, shim_pages
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.practice import (
@@ -112,6 +113,9 @@ SURFACES: tuple[ModuleType, ...] = (
     ending_api,
     watch_pages,
     rule_pages,
+    meter_pages,
+    shim_pages,
+    budget_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
 PRACTICE: tuple[ModuleType, ...] = (
