@@ -16,7 +16,7 @@ from foible.web.shared import is_partial, render, settings_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from foible.rules import Difference
+    from foible.services.rulebook import Difference
 
 __all__ = ["router"]
 
@@ -70,7 +70,7 @@ def rules(request: Request, asked: Question) -> HTMLResponse:
 def difference(request: Request, asked: Question, beside: Name = "") -> HTMLResponse:
     """Show what one edition has otherwise than another, kind by kind."""
     rulebook = _rulebook(request)
-    second = beside or next(name for name in reversed(rulebook.titles) if name != asked.edition)
+    second = beside or next(name for name in reversed(list(rulebook.titles)) if name != asked.edition)
     found = rulebook.differences(asked, second)
     return render(
         request,
