@@ -28,7 +28,7 @@ def limits(
     ] = None,
     beside: Annotated[
         str | None,
-        typer.Option("--beside", metavar="NAME", help="Instead, print only what this edition has otherwise."),
+        typer.Option("--beside", metavar="NAME", help="Instead, print how this edition differs."),
     ] = None,
     rules: RulesFiles = None,
     as_json: AsJson = False,

@@ -22,7 +22,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/rules")
 Name = Annotated[str, Query(max_length=60)]
-SHOWN = 40
+SHOWN = 100
 """Answers that a page shows; whoever wants more can add a word."""
 WHAT = {"added": "added", "dropped": "not there", "changed": "changed", "clause": "other clause only"}
 
@@ -68,7 +68,7 @@ def rules(request: Request, asked: Question) -> HTMLResponse:
 @router.get("/difference")
 @looks_up
 def difference(request: Request, asked: Question, beside: Name = "") -> HTMLResponse:
-    """Show what one edition has otherwise than another, kind by kind."""
+    """Show how two editions differ, kind by kind."""
     rulebook = _rulebook(request)
     second = beside or next(name for name in reversed(list(rulebook.titles)) if name != asked.edition)
     found = rulebook.differences(asked, second)
