@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from foible.rules import Difference, Requirement
-    from foible.services.rulebook import RulesSaid
+    from foible.services.rulebook import Difference, Requirement, RulesSaid
 
 __all__ = ["show_differences", "show_limits"]
 

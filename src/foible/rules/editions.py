@@ -137,7 +137,8 @@ def _read(name: str, overlays: tuple[Path, ...], stamp: object) -> tuple[_File, 
 
 def _of_the_head(file: _File, names: Mapping[str, Path]) -> Iterator[Problem]:
     if not file.data.title:
-        yield file.problem((), "these rules have no title", 'give one at the top, such as title = "Lanternfield rules, 2026"')
+        remedy = 'give one at the top, such as title = "Lanternfield rules, 2026"'
+        yield Problem(str(file.path), 1, "these rules have no title", remedy)
     before = list(names)[: list(names).index(file.path.stem)]
     if file.data.beside is not None and file.data.beside not in before:
         remedy = f"there is {', '.join(before)}; own rules can stand beside others that are given before them"

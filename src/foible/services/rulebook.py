@@ -12,6 +12,9 @@ from foible.errors import UnknownNameError
 from foible.kit import plain
 from foible.rules import (
     USUAL_EDITION,
+    Difference,
+    Edition,
+    Requirement,
     differences,
     edition_named,
     editions,
@@ -19,6 +22,7 @@ from foible.rules import (
     kinds_of_rules,
     near_words,
     requirements,
+    tools_of_rules,
     weapons_of_rules,
 )
 
@@ -26,9 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from foible.rules import Difference, Edition, Requirement
 
-__all__ = ["Answer", "Asked", "Beside", "Rulebook", "RulesSaid"]
+__all__ = ["Answer", "Asked", "Beside", "Difference", "Edition", "Requirement", "Rulebook", "RulesSaid"]
 
 
 SURE = {
