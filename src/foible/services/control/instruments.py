@@ -34,6 +34,7 @@ __all__ = [
     "fields_of",
     "instrument_in",
     "instrument_kept",
+    "of_uncertainty",
     "told",
     "tool_words",
     "usual_for",
@@ -132,6 +133,14 @@ def instrument_kept(name: str, tool: str, unit: str, made_up_of: Mapping[str, fl
     """Return an instrument from what was kept of it: its figures by their names, as `Instrument.made_up_of` has them."""
     known = Instrument("", tool, unit, step=1.0).made_up_of
     return Instrument(name, tool, unit, **{key: value for key, value in made_up_of.items() if key in known})
+
+
+def of_uncertainty(u: float, requirement: Requirement) -> Instrument:
+    """Return an instrument of which no more is known than its standard uncertainty [the limit's unit]. Raises InputError."""
+    if not u > 0:
+        raise InputError(seen=f"a standard uncertainty of {u:g}", remedy="give one above zero")
+    step = 10.0 ** math.floor(math.log10(u / 10))
+    return Instrument("an instrument of your own", requirement.tool, requirement.unit, step, repeat=u)
 
 
 def tool_words() -> Mapping[str, str]:

@@ -72,7 +72,8 @@ class Verdict:
         """The verdict in one sentence."""
         value, u = rounded(self.value, self.u), rounded(self.u, self.u)
         unit, limit = self.requirement.unit, self.requirement.text
-        return f"{self.conformity.outcome}: {value} ± {u} {unit} against {limit}; it keeps the limit with {self.chance}"
+        read = f"{value} {unit} (u = {u} {unit}) against {limit}"
+        return f"{self.conformity.outcome}: {read}; the chance that it keeps the limit is {self.chance}"
 
     @property
     def advice(self) -> str:
@@ -80,9 +81,9 @@ class Verdict:
         if self.conformity.outcome == "too close to call":
             return "Read it again, leads zeroed; the mean of two readings is surer. If it stays close, the officials decide."
         if self.conformity.outcome == "pass" and self.conformity.false_pass > self.risk:
-            return f"Close: passed with {chance_words(self.conformity.false_pass)} that it breaks the limit."
+            return f"Close: the chance that it breaks the limit all the same is {chance_words(self.conformity.false_pass)}."
         if self.conformity.outcome == "fail" and self.conformity.false_fail > self.risk:
-            return f"Close: failed with {chance_words(self.conformity.false_fail)} that it keeps the limit."
+            return f"Close: the chance that it keeps the limit all the same is {chance_words(self.conformity.false_fail)}."
         return ""
 
 

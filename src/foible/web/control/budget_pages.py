@@ -26,7 +26,7 @@ def budget(request: Request, weapon: Short = "", meter: Short = "") -> HTMLRespo
     """Show the budget of every way of the current at a weapon."""
     weapons = cases_of(request).reasoning.weapons()
     chosen = weapon_of(request, weapon) if weapon else weapons[0]
-    read = {part: request.query_params.get(part, "")[:30] for part in parts_of(chosen.name)}
+    read = {part: request.query_params.get(f"read {part}", "")[:30] for part in parts_of(chosen.name)}
     found, problem = None, None
     try:
         found = budgets_of(chosen.name, read, meter=meter)

@@ -43,7 +43,7 @@ def meter(
     request: Request,
     limit: Short = USUAL_LIMIT,
     instrument: Short = "",
-    rule: Short = RULES[0].value,
+    rule: Short = RULES[1].value,
     risk: Short = "5",
 ) -> HTMLResponse:
     """Show what an instrument can tell of a limit."""

@@ -25,10 +25,10 @@ Short = Annotated[str, Query(max_length=80)]
 
 @router.get("/shims")
 @looks_up
-def shims(request: Request, rule: Short = RULES[0].value, risk: Short = "5") -> HTMLResponse:
+def shims(request: Request, rule: Short = RULES[1].value, risk: Short = "5") -> HTMLResponse:
     """Show the gauges and weights of control, and what those come to that were measured."""
     known = gauges_known()
-    typed = {name: request.query_params.get(f"{name}", "")[:30] for name in known}
+    typed = {name: request.query_params.get(name, "")[:30] for name in known}
     by = {name: request.query_params.get(f"{name} by", "")[:80] or usual_for(each.own).name for name, each in known.items()}
     found, problem = None, None
     try:
