@@ -2,7 +2,7 @@
 
     python -m benchmarks.conformity [DAYS]
 
-prints two tables as they stand in docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day
+prints the tables of docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day
 is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 75, 200 and 450.
 """
 
