@@ -115,10 +115,10 @@ def test_the_database_itself_refuses_to_change_a_test(store: RegisterStore, tabl
         connection.execute(text(what.format(table)))
 
 
-def test_an_item_that_was_decided_takes_no_more_tests(store: RegisterStore) -> None:
+def test_an_item_that_was_handed_back_takes_no_more_tests(store: RegisterStore) -> None:
     _, _, item = begun(store)
-    do(store, lambda turn: ctl.change_handed_in(turn, item.id, {"state": HandedInState.PASSED}, version=item.version))
-    with pytest.raises(InputError, match="no longer at the table: it is passed"):
+    do(store, lambda turn: ctl.change_handed_in(turn, item.id, {"state": HandedInState.HANDED_BACK}, version=item.version))
+    with pytest.raises(InputError, match="no longer at the table: it was handed back"):
         enter(store, item, LINE_A, token="f1", seen=item.version + 1)
     with pytest.raises(ClashError):
         do(store, lambda turn: ctl.change_handed_in(turn, item.id, {"state": HandedInState.FAILED}, version=item.version))

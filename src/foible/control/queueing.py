@@ -17,7 +17,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, exp, floor
 
-__all__ = ["Wait", "chance_blocked", "chance_of_waiting", "fewest_servers", "wait_any_service", "wait_exponential", "wait_one_server"]
+__all__ = [
+    "Wait",
+    "chance_blocked",
+    "chance_of_waiting",
+    "fewest_servers",
+    "wait_any_service",
+    "wait_exponential",
+    "wait_one_server",
+]
 
 
 @dataclass(frozen=True)

@@ -48,13 +48,14 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
     row = handed_in_row(turn.session, number, lock=True)
     if _brought(turn.session, token):
         return standing(entries_of(turn.session, number, attempt=row.attempt))
-    _check_at_table(row)
+    _check_in_room(row)
     there = entries_of(turn.session, number, attempt=row.attempt)
     if len(there) + len(new) > MOST_ENTRIES:
         raise InputError(seen=f"this item has {len(there)} entries already", remedy="decide about it, and hand it in again")
     row.version += 1
     row.changed = turn.at
-    row.state = HandedInState.AT_TABLE.value
+    if row.state == HandedInState.HANDED_IN.value:
+        row.state = HandedInState.AT_TABLE.value
     common: dict[str, Any] = {"station_id": station_id, "began": began, "at": turn.at, "by_id": turn.by.person_id}
     common |= {"competition_id": row.competition_id, "control_item_id": number, "attempt": row.attempt}
     common |= {"device": turn.by.device, "seen": seen, "made": row.version}
@@ -85,7 +86,7 @@ def choose_entry(turn: Turn, number: int, entry_id: int) -> tuple[ControlEntry, 
     chosen = next((each for each in there if each.id == entry_id), None)
     if chosen is None:
         raise InputError(seen="that entry does not count any more", remedy="look at the item again, and choose among those shown")
-    _check_at_table(row)
+    _check_in_room(row)
     others = [each for each in there if each.test == chosen.test and each.id != entry_id]
     if others:
         row.version += 1
@@ -126,11 +127,10 @@ def clashes(entries: Iterable[ControlEntry]) -> tuple[tuple[ControlEntry, ...], 
     return tuple(tuple(those) for those in by_test.values() if any(not those[0].says_the_same(each) for each in those))
 
 
-def _check_at_table(row: HandedInRow) -> None:
+def _check_in_room(row: HandedInRow) -> None:
     state = HandedInState(row.state)
-    if not state.to_test:
-        remedy = "hand it in again for a retest first" if state is HandedInState.FAILED else "see what became of it"
-        raise InputError(seen=f"this item is no longer at the table: it is {state.value}", remedy=remedy)
+    if state in {HandedInState.HANDED_BACK, HandedInState.KEPT_BACK}:
+        raise InputError(seen=f"this item is no longer at the table: it was {state.value}", remedy="hand it in again first")
 
 
 def _brought(session: Session, token: str) -> bool:
