@@ -30,6 +30,7 @@ from foible.records.control.entries import (
     clashes,
     entries_at,
     entries_of,
+    entries_of_items,
     standing,
 )
 from foible.records.control.handed import (
@@ -100,6 +101,7 @@ __all__ = [
     "entrants_found",
     "entries_at",
     "entries_of",
+    "entries_of_items",
     "hand_in",
     "handed_in_by_id",
     "instruments_of",

@@ -22,9 +22,11 @@ if TYPE_CHECKING:
     from foible.records.control.values import NewControlEntry
     from foible.records.register.turn import Turn
 
-__all__ = ["add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "standing"]
+__all__ = ["add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "standing"]
 
 ENTRY_FIELDS = tuple(each.name for each in fields(ControlEntry) if each.name not in {"outcome", "withdrawn"})
+AT_A_TIME = 500
+"""Items that one statement asks for: below what any database takes."""
 MOST_ENTRIES = 400
 """Entries of one attempt of one item: far above what any rulebook has tested."""
 
@@ -112,6 +114,17 @@ def entries_at(session: Session, competition: int | None = None) -> tuple[Contro
     if competition is not None:
         chosen = chosen.where(ControlEntryRow.competition_id == competition)
     return tuple(_entries(session, chosen))
+
+
+def entries_of_items(session: Session, numbers: Iterable[int]) -> dict[int, tuple[ControlEntry, ...]]:
+    """Return the entries of some items, by item."""
+    found: dict[int, list[ControlEntry]] = {each: [] for each in numbers}
+    wanted = list(found)
+    for start in range(0, len(wanted), AT_A_TIME):
+        chosen = _chosen().where(ControlEntryRow.control_item_id.in_(wanted[start : start + AT_A_TIME]))
+        for each in _entries(session, chosen.order_by(ControlEntryRow.id)):
+            found[each.control_item_id].append(each)
+    return {number: tuple(those) for number, those in found.items()}
 
 
 def standing(entries: Iterable[ControlEntry]) -> tuple[ControlEntry, ...]:

@@ -13,12 +13,13 @@ from foible.records.control import (
     HandedInState,
     NewCompetition,
     NewInstrument,
+    StationDoes,
     add_competition,
     add_instrument,
     clashes,
     competition_by_id,
     entrants,
-    entries_at,
+    entries_of_items,
     instruments_of,
     items_at,
     marks_at,
@@ -26,10 +27,11 @@ from foible.records.control import (
     stations_of,
 )
 from foible.rules.requirements import USUAL_EDITION, editions
+from foible.services.control.entry import missing
 from foible.services.control.testing import work_of_table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
     from pathlib import Path
 
@@ -38,9 +40,14 @@ if TYPE_CHECKING:
     from foible.records.control import Competition, ControlEntry, Entrant, HandedIn, Station
     from foible.records.register import Turn
 
-__all__ = ["USUAL_DECISION", "USUAL_RISK", "Overview", "checked_choice", "open_competition", "overview", "usual"]
+__all__ = [
+    "DECISIONS", "USUAL_DECISION", "USUAL_RISK", "Overview", "checked_choice", "edition_titles", "next_items", "open_competition",
+    "overview", "unsettled", "usual",
+]  # fmt: skip
 
 USUAL_DECISION, USUAL_RISK = DecisionRule.PLAIN.value, 0.05
+DECISIONS = {each.value: each.say for each in DecisionRule}
+"""The decision rules by their words, and what each does."""
 LARGEST_RISK = 0.5
 
 
@@ -93,6 +100,11 @@ def checked_choice(edition: str, decision: str, risk: float, overlays: Sequence[
         raise InputError(seen=f"a risk of {risk:g}", remedy="give one above 0 and below 0.5, such as 0.05")
 
 
+def edition_titles(overlays: Sequence[Path] = ()) -> Mapping[str, str]:
+    """Return the editions of the rules that can be chosen, title by name."""
+    return editions(overlays)
+
+
 def usual(name: str, day: date, *, token: str | None = None) -> NewCompetition:
     """Return a competition as most are: today's rules, plain limits."""
     return NewCompetition(name, day, USUAL_EDITION, USUAL_DECISION, USUAL_RISK, token)
@@ -101,17 +113,10 @@ def usual(name: str, day: date, *, token: str | None = None) -> NewCompetition:
 def overview(session: Session, number: int) -> Overview:
     """Return how a competition stands. Raises NotFoundError."""
     competition = competition_by_id(session, number)
-    items, entries = items_at(session, number), standing(entries_at(session, number))
-    attempt = {item.id: item.attempt for item in items}
-    now: list[ControlEntry] = [each for each in entries if each.attempt == attempt[each.control_item_id]]
-    by_item: dict[int, list[ControlEntry]] = {}
-    for each in now:
-        by_item.setdefault(each.control_item_id, []).append(each)
-    disputed = {
-        number
-        for number, those in by_item.items()
-        if clashes(those) or any(each.outcome is EntryOutcome.TOO_CLOSE for each in those)
-    }
+    items = items_at(session, number)
+    on_it = {item.id: item for item in items if item.state is HandedInState.AT_TABLE}
+    entries = entries_of_items(session, on_it)
+    disputed = {each for each, item in on_it.items() if unsettled(item, entries[each])}
     marked = {(each.control_item_id, each.attempt) for each in marks_at(session, competition.id)}
     return Overview(
         competition=competition,
@@ -121,5 +126,31 @@ def overview(session: Session, number: int) -> Overview:
         counts=Counter(item.state for item in items),
         retests=sum(item.attempt > 1 and item.state.to_test for item in items),
         unmarked=tuple(item for item in items if item.state is HandedInState.PASSED and (item.id, item.attempt) not in marked),
-        to_settle=tuple(item for item in items if item.id in disputed and item.state.in_the_room and item.passed is not False),
+        to_settle=tuple(item for item in items if item.id in disputed),
     )
+
+
+def unsettled(item: HandedIn, entries: Iterable[ControlEntry]) -> bool:
+    """Return whether stations differ about an item, or a reading leaves it too close to call, in its present attempt."""
+    now = [each for each in standing(entries) if each.attempt == item.attempt]
+    return bool(clashes(now)) or any(each.outcome is EntryOutcome.TOO_CLOSE for each in now)
+
+
+def next_items(session: Session, station: Station, *, overlays: Sequence[Path] = (), limit: int = 30) -> tuple[HandedIn, ...]:
+    """Return what waits for a station: what it has not tested yet, or what passed and wants its mark, retests last (m.41.2).
+
+    Stations that do the same begin at different items, so that two people seldom take up one.
+    """
+    competition = competition_by_id(session, station.competition_id)
+    waiting = items_at(session, competition.id, HandedInState.HANDED_IN, HandedInState.AT_TABLE)
+    entries = entries_of_items(session, [item.id for item in waiting if item.state is HandedInState.AT_TABLE])
+    found = [item for item in waiting if missing(competition, item, entries.get(item.id, ()), station.does, overlays=overlays)]
+    if station.does in (StationDoes.MARKS, StationDoes.ALL):
+        passed = items_at(session, competition.id, HandedInState.PASSED)
+        marked = {(each.control_item_id, each.attempt) for each in marks_at(session, competition.id)}
+        found = [item for item in passed if (item.id, item.attempt) not in marked] + found
+    alike = [each.id for each in stations_of(session, competition.id, open_only=True) if each.does is station.does]
+    place, count = (alike.index(station.id), len(alike)) if station.id in alike else (0, 1)
+    first = [item for at, item in enumerate(found) if at % count == place]
+    rest = [item for at, item in enumerate(found) if at % count != place]
+    return tuple((first + rest)[:limit])

@@ -29,13 +29,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
+    from sqlalchemy.orm import Session
+
     from foible.records.control import Entrant, HandedIn
     from foible.records.register import Turn
     from foible.rules.requirements import Requirement
 
 __all__ = [
     "OverQuota", "enter_fencer", "hand_back", "keep_back", "mark", "over_quota", "quota_of", "retest", "take_in", "tick",
-    "unticked",
+    "unticked_of",
 ]  # fmt: skip
 
 PEOPLE_AT_ONCE = 200
@@ -123,7 +125,7 @@ def hand_back(turn: Turn, number: int, *, version: int | None) -> HandedIn:
     item = handed_in_by_id(turn.session, number)
     if item.state is HandedInState.HANDED_BACK:
         return item
-    left = unticked(turn, item)
+    left = unticked_of(turn.session, item)
     if item.state is HandedInState.FAILED and left:
         raise InputError(seen=f"not done yet: {'; '.join(left)}", remedy="do that first, and tick it")
     wanted = {"state": HandedInState.HANDED_BACK, "handed_back": turn.at}
@@ -164,8 +166,8 @@ def tick(turn: Turn, number: int, step: str) -> HandedIn:
     return item
 
 
-def unticked(turn: Turn, item: HandedIn) -> tuple[str, ...]:
+def unticked_of(session: Session, item: HandedIn) -> tuple[str, ...]:
     """Return what the rules still ask to be done to an item that failed, in words."""
     procedure = work_of_table().procedure_for(item.kind)
-    done = {each.step for each in steps_of(turn.session, item.id) if each.attempt == item.attempt}
+    done = {each.step for each in steps_of(session, item.id) if each.attempt == item.attempt}
     return tuple(each.say for each in procedure.step if each.id not in done) if procedure else ()

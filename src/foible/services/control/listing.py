@@ -107,16 +107,12 @@ def enter_list(turn: Turn, competition: int, plan: ListPlan, *, token: str) -> t
     """Enter everybody on a list who is not entered yet, in one transaction. Raises InputError where it has problems."""
     if plan.problems:
         raise InputError(seen=f"the list has {len(plan.problems)} problems", remedy="correct them and send it again")
-    return tuple(
-        enter_fencer(
-            turn,
-            competition,
-            NewPerson(each.name, club=each.club, contact=each.contact, token=f"{token}-{each.row}"),
-            weapons=each.weapons,
-            number=each.number,
-        )  # fmt: skip
-        for each in plan.new
-    )
+    return tuple(_enter(turn, competition, each, token) for each in plan.new)
+
+
+def _enter(turn: Turn, competition: int, fencer: ListedFencer, token: str) -> Entrant:
+    person = NewPerson(fencer.name, club=fencer.club, contact=fencer.contact, token=f"{token}-{fencer.row}")
+    return enter_fencer(turn, competition, person, weapons=fencer.weapons, number=fencer.number)
 
 
 class _CellError(InputError):
@@ -139,11 +135,13 @@ def _fencer(line: int, cells: Mapping[str, str], there: dict[tuple[str, str], En
     number = values.get("number")
     key = _key(name, club)
     if there.get(key, ...) is None:
-        raise _CellError("name", f"{name} stands twice in the list", "leave one of the rows out, or give the club as well")
+        raise _CellError(
+            column="name", seen=f"{name} stands twice in the list", remedy="leave one of the rows out, or give the club as well"
+        )
     entered = key in there
     if isinstance(number, int) and not entered:
         if number in taken or number < 1:
-            raise _CellError("number", f"number {number} is taken or none", "give another, or leave it out")
+            raise _CellError(column="number", seen=f"number {number} is taken or none", remedy="give another, or leave it out")
         taken.add(number)
     if not entered:
         there[key] = None
@@ -158,7 +156,9 @@ def _weapons(text: str) -> tuple[str, ...]:
     for word in text.replace("/", ",").replace("+", ",").replace(" and ", ",").split(","):
         if word.strip():
             if plain(word) not in known:
-                raise _CellError("weapon", f"“{word.strip()[:40]}” is no weapon", f"write {', '.join(known.values())}")
+                raise _CellError(
+                    column="weapon", seen=f"“{word.strip()[:40]}” is no weapon", remedy=f"write {', '.join(known.values())}"
+                )
             found.append(known[plain(word)])
     return tuple(dict.fromkeys(found))
 

@@ -200,42 +200,28 @@ def fencer_sheet(session: Session, number: int, *, overlays: Sequence[Path] = ()
 
 def tally_csv(found: Tally) -> bytes:
     """Return figures as CSV; no cell comes alive as a formula."""
-    rows = [
-        (
-            by.removeprefix("by "),
-            line.name,
-            str(line.tested),
-            str(line.failed),
-            f"{line.share:.4f}",
-            str(line.close),
-            str(line.left_out),
-        )
-        for by, lines in found.groups.items()
-        for line in lines
-    ]
+    rows = [(by.removeprefix("by "), line.name, *_figures(line)) for by, lines in found.groups.items() for line in lines]
     return csv_of(("by", "name", "tested", "failed", "share failed", "too close to call", "left out"), rows)
 
 
 def sheet_csv(sheet: FencerSheet) -> bytes:
     """Return a fencer's sheet as CSV; no cell comes alive as a formula."""
+    nothing = (SheetTest("", "", "", "", EntryOutcome.LEFT_OUT, "not tested yet"),)
     rows = [
-        (
-            str(each.item.number),
-            each.words,
-            each.item.state.value,
-            str(each.item.attempt),
-            test.what,
-            test.found,
-            test.demanded,
-            test.clause,
-            test.outcome.value,
-            test.note,
-        )  # fmt: skip
+        (*_of_item(each), test.what, test.found, test.demanded, test.clause, test.outcome.value, test.note)
         for each in sheet.items
-        for test in each.tests or (SheetTest("", "", "", "", EntryOutcome.LEFT_OUT, ""),)
+        for test in each.tests or nothing
     ]
     heads = ("item", "what", "state", "time over the table", "test", "found", "demanded", "clause", "outcome", "note")
     return csv_of(heads, rows)
+
+
+def _figures(line: Line) -> tuple[str, ...]:
+    return str(line.tested), str(line.failed), f"{line.share:.4f}", str(line.close), str(line.left_out)
+
+
+def _of_item(each: SheetItem) -> tuple[str, ...]:
+    return str(each.item.number), each.words, each.item.state.value, str(each.item.attempt)
 
 
 def _clubs(session: Session, those: Iterable[Competition]) -> dict[int, str]:
