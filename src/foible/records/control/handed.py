@@ -144,9 +144,9 @@ def hand_in(turn: Turn, entrant: int, new: NewHandedIn) -> HandedIn:
     return _handed_in(row)
 
 
-def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, version: int | None) -> HandedIn:
-    """Change fields of an item that was handed in. Raises NotFoundError and ClashError."""
-    row = handed_in_row(turn.session, number, lock=True)
+def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, version: int | None, held: bool = False) -> HandedIn:
+    """Change fields of an item that was handed in; `held`: its row is locked already. Raises NotFoundError and ClashError."""
+    row = handed_in_row(turn.session, number, lock=not held)
     given = {key: value.value if isinstance(value, HandedInState) else value for key, value in wanted.items()}
     changed = change_row(turn, row, given, version=version, what=f"item {row.number} of this fencer")
     if changed:
@@ -159,7 +159,13 @@ def handed_in_row(session: Session, number: int, *, lock: bool = False) -> Hande
     row = session.get(HandedInRow, number, with_for_update=lock or None)
     if row is None:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())
+    hold(session, row)
     return row
+
+
+def hold(session: Session, row: object) -> None:
+    """Keep a row at hand for as long as the session lasts: SQLAlchemy forgets what nobody holds, and would ask again."""
+    session.info.setdefault("held", {})[id(row)] = row
 
 
 def _entrant(row: EntrantRow) -> Entrant:
