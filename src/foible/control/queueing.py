@@ -15,7 +15,7 @@ held to, and say how many stations can keep up at all.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, exp, floor
+from math import exp, floor
 
 __all__ = ["Wait", "chance_blocked", "chance_of_waiting", "fewest_servers", "wait_any_service", "wait_exponential", "wait_one_server"]
 
@@ -80,7 +80,7 @@ def _keeps_up(rate: float, service: float, servers: int) -> float:
     load = rate * service
     _check(servers, load)
     if load >= servers:
-        msg = f"{servers} servers cannot keep up with {load:.3g} that are needed without end: give {ceil(load + 1e-9)} or more"
+        msg = f"{servers} servers cannot keep up with {load:.3g} that are needed without end: give {floor(load) + 1} or more"
         raise ValueError(msg)
     return load
 
