@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = ["DRAWS", "Forecast", "Further", "Post", "Queue", "Stage", "StageForecast", "forecast"]
 
 DRAWS = 300
+DRAWS_FURTHER = 100
+"""Of the same draws, so far fewer are enough to tell what a post saves."""
 SURE = (0.05, 0.5, 0.95)
 AWAY_SHAPE = 3.0
 """Of the Gamma law of how long a post is away. Judgement."""
@@ -132,18 +134,16 @@ def forecast(queue: Queue, now: datetime, *, seed: int, draws: int = DRAWS) -> F
     """Return when the queue is gone, and what one more post at every stage, or at one of several, saves."""
     rng = np.random.default_rng(seed)
     day = _Day(queue, rng, draws)
-    several = len(queue.stages) > 1
     everywhere = tuple(range(len(queue.stages)))
-    more: list[tuple[int, ...]] = [(), everywhere, *([(one,) for one in everywhere] if several else [])]
-    ends = day.ends(more)
-    base = ends[:, 0].max(axis=0)
-    at, low, high = _instants(base, now)
-    further = [
-        Further(tuple(queue.stages[i].name for i in stages), *_saved(base - ends[:, place].max(axis=0)))
-        for place, stages in enumerate(more)
-        if stages and np.isfinite(base).all()
-    ]
-    stages = tuple(day.told(number, ends[number, 0], now) for number in everywhere)
+    more = [everywhere, *([(one,) for one in everywhere] if len(everywhere) > 1 else [])]
+    base = day.ends([()], draws)[:, 0]
+    at, low, high = _instants(base.max(axis=0), now)
+    further: list[Further] = []
+    if np.isfinite(base).all():
+        tried = day.ends(more, DRAWS_FURTHER)
+        saved = (base[:, None, : tried.shape[2]].max(axis=0) - tried.max(axis=0))
+        further = [Further(tuple(queue.stages[i].name for i in stages), *_saved(own)) for stages, own in zip(more, saved, strict=True)]
+    stages = tuple(day.told(number, base[number], now) for number in everywhere)
     return Forecast(now, at, low, high, queue.to_come, stages, tuple(further))
 
 
@@ -153,8 +153,8 @@ class _Day:
     def __init__(self, queue: Queue, rng: np.random.Generator, draws: int) -> None:
         self.queue, self.draws = queue, draws
         coming = drawn_arrivals(queue.came, queue.to_come, queue.hours, rng, draws)
-        waiting = len(queue.stages[0].waiting) if queue.stages else 0
-        self.ready = np.hstack([np.zeros((draws, waiting)), coming])
+        open_bags = np.any([(stage.waiting * (stage.planned > 0)).any(axis=1) for stage in queue.stages], axis=0)
+        self.ready = np.hstack([np.zeros((draws, int(open_bags.sum()))), coming])
         known = np.vstack([queue.bags, queue.usual_bag])
         pick = rng.integers(len(queue.bags), size=(draws, queue.to_come)) if len(queue.bags) else np.zeros_like(coming, dtype=int)
         self.paces: list[Pace] = []
@@ -163,23 +163,26 @@ class _Day:
             does = stage.planned > 0
             pace = drawn_pace(stage.served, np.where(does, stage.planned, 1.0), len(stage.posts) + 1, rng, draws)
             mean, variance = (np.where(does, each, 0.0) for each in (pace.mean, pace.variance))
-            taken = [np.hstack([_of(stage.waiting, each), _picked(known, pick, each)]) for each in (mean, variance)]
+            taken = [np.hstack([_of(stage.waiting[open_bags], each), _picked(known, pick, each)]) for each in (mean, variance)]
             self.paces.append(pace)
             self.work.append(_work(*taken, pace, rng))
         self.back = [_back(stage, pace, rng) for stage, pace in zip(queue.stages, self.paces, strict=True)]
 
-    def ends(self, more: Sequence[tuple[int, ...]]) -> Floats:
-        """Return when each stage is gone [s], shape (stages, scenarios, R); a scenario has one more post at some stages."""
-        count = len(more)
-        ready, found = np.tile(self.ready, (count, 1)), []
+    def ends(self, more: Sequence[tuple[int, ...]], draws: int) -> Floats:
+        """Return when each stage is gone [s], shape (stages, scenarios, draws): the first `draws` draws.
+
+        A scenario of `more` has one more post at each of some stages.
+        """
+        draws, count = min(draws, self.draws), len(more)
+        ready, found = np.tile(self.ready[:draws], (count, 1)), []
         for number, (stage, pace, work) in enumerate(zip(self.queue.stages, self.paces, self.work, strict=True)):
-            factor = np.tile(pace.post, (count, 1))
-            factor[:, -1] = np.where(np.repeat([number in each for each in more], self.draws), factor[:, -1], np.inf)
+            factor = np.tile(pace.post[:draws], (count, 1))
+            factor[:, -1] = np.where(np.repeat([number in each for each in more], draws), factor[:, -1], np.inf)
             closed = [Closed(place, *gap) for place, post in enumerate(stage.posts) for gap in post.closed]
-            closed += [Closed(place, -np.inf, np.tile(end, count)) for place, end in self.back[number]]
-            both = Work(np.tile(work.seconds, (count, 1)), np.tile(work.away, (count, 1)))
+            closed += [Closed(place, -np.inf, np.tile(end[:draws], count)) for place, end in self.back[number]]
+            both = Work(*(np.tile(each[:draws], (count, 1)) for each in (work.seconds, work.away)))
             ready = done_with(ready, both, factor, closed)
-            found.append(np.where(both.seconds > 0, ready, 0.0).max(axis=1, initial=0.0).reshape(count, self.draws))
+            found.append(np.where(both.seconds > 0, ready, 0.0).max(axis=1, initial=0.0).reshape(count, draws))
         return np.array(found)
 
     def told(self, number: int, ends: Floats, now: datetime) -> StageForecast:

@@ -104,13 +104,14 @@ def drawn_pace(served: Served, planned: Floats, posts: int, rng: np.random.Gener
 def _weighed(kind: Ints, seconds: Floats, planned: Floats, rng: np.random.Generator, draws: int) -> tuple[Floats, Floats]:
     """Return draws of mean and mean square of each kind's times, shape (R, K) each."""
     own = np.eye(len(planned))[kind]
-    weight = rng.standard_exponential((draws, len(seconds)))
+    weight = rng.standard_exponential((draws, len(seconds)), dtype=np.float32)
+    sums = weight @ np.hstack([own, own * seconds[:, None], own * seconds[:, None] ** 2]).astype(np.float32)
+    count, total, squares = (each.astype(float) for each in np.split(sums, 3, axis=1))
     pace = (PLANNED_WORTH * planned.mean() + seconds.sum()) / (PLANNED_WORTH * planned.mean() + planned[kind].sum())
     worth = rng.gamma(PLANNED_WORTH, size=(draws, len(planned)))
     guess = pace * planned * np.exp(0.2 * rng.standard_normal((draws, len(planned))))
-    whole = weight @ own + worth
-    mean = (weight @ (own * seconds[:, None]) + worth * guess) / whole
-    square = (weight @ (own * seconds[:, None] ** 2) + worth * guess**2 * (1 + PLANNED_VARIATION**2)) / whole
+    mean = (total + worth * guess) / (count + worth)
+    square = (squares + worth * guess**2 * (1 + PLANNED_VARIATION**2)) / (count + worth)
     return mean, square
 
 
