@@ -133,9 +133,7 @@ def test_with_both_each_tool_is_taken_up_once_where_that_can_be(tests: list[Time
 @settings(max_examples=6, deadline=None)
 def test_chains_too_long_for_it_are_still_ordered_best(numbers: list[int], drawn: list[tuple[float, float]]) -> None:
     """Six chains of three; the reference is the same dynamic programme, which here looks through 2¹⁸ subsets."""
-    tests = [
-        TimedTest(NAMES[i], *drawn[number], after=(NAMES[i - 1],) if i % 3 else ()) for i, number in enumerate(numbers)
-    ]
+    tests = [TimedTest(NAMES[i], *drawn[number], after=(NAMES[i - 1],) if i % 3 else ()) for i, number in enumerate(numbers)]
     assert len(tests) > MOST_EXACT
     order = best_order(tests)
     assert allowed(order)
@@ -220,5 +218,6 @@ class TestChancesToFail:
         a, b = found.a[:, 0] - 4, found.b[:, 0] - 5
         logs = betaln(a + 4, b + 5) - betaln(a, b)
         assert np.log(found.weight / found.weight.max()) == pytest.approx(
-            (logs + np.log(np.outer(LIKELY, LEVEL_LIKELY).ravel())) - np.max(logs + np.log(np.outer(LIKELY, LEVEL_LIKELY).ravel()))
+            (logs + np.log(np.outer(LIKELY, LEVEL_LIKELY).ravel()))
+            - np.max(logs + np.log(np.outer(LIKELY, LEVEL_LIKELY).ravel()))
         )

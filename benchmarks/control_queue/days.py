@@ -1,8 +1,8 @@
 """Days of weapon control as SimPy runs them; no line of Foible's own is in here, and Foible is told none of these laws.
 
-300 fencers hand in 4 to 8 items each, in groups that come together, over some hours. Four stations serve them: all alike, or two
-with gauges and two with meters behind them. An item's time is lognormal, gamma or bimodal by the day, kinds and stations differ, and
-one station is away for 20 minutes.
+300 fencers hand in 4 to 8 items each, in groups that come together, over some hours. Four stations serve them: all alike, or
+two with gauges and two with meters behind them. An item's time is lognormal, gamma or bimodal by the day, kinds and stations
+differ, and one station is away for 20 minutes.
 """
 
 from __future__ import annotations
@@ -28,11 +28,13 @@ FAMILIES = ("lognormal", "gamma", "bimodal")
 
 @dataclass(frozen=True)
 class Law:
-    """What a day is drawn by. `posts`: of each stage. `means`: of each kind at each stage [s], (stages, kinds). `family`: of an item's
-    time, whose standard deviation is `variation` of its mean. `speed`: of each post, in all stages. `hours`: of handing in [s].
-    `waves`: when groups come, as a share of the hours: the parameters of Beta laws, one drawn for each group. `drift`: by how much the
-    last hour is slower than the first. `away`: which post, and when [s].
-    """  # fmt: skip
+    """What a day is drawn by.
+
+    `posts`: of each stage. `means`: of each kind at each stage [s], (stages, kinds). `family`: of an item's time, whose standard
+    deviation is `variation` of its mean. `speed`: of each post, in all stages. `hours`: of handing in [s]. `waves`: when groups
+    come, as a share of the hours: the parameters of Beta laws, one drawn for each group. `drift`: by how much the last hour is slower
+    than the first. `away`: which post, and when [s].
+    """
 
     posts: tuple[int, ...]
     means: np.ndarray
@@ -113,7 +115,7 @@ def run(law: Law, rng: np.random.Generator) -> Day:
     first = 0
     for stage, count in enumerate(law.posts):
         for post in range(first, first + count):
-            world.process(_post(world, day, stage, post, queues, _times(law, stage, rng)))
+            world.process(_post(world, day, (stage, post), queues, _times(law, stage, rng)))
         first += count
     world.process(_fencers(world, came, queues[0]))
     world.run()
@@ -136,10 +138,10 @@ def _fencers(world: simpy.Environment, came: np.ndarray, queue: simpy.Store) -> 
 
 
 def _post(
-    world: simpy.Environment, day: Day, stage: int, post: int, queues: list[simpy.Store], time: Callable[[int], float]
+    world: simpy.Environment, day: Day, where: tuple[int, int], queues: list[simpy.Store], time: Callable[[int], float]
 ) -> Iterator[simpy.Event]:
     """Work through bags, item by item, and pass each on; be away once, between two items or two bags."""
-    due, (who, when) = True, day.law.away
+    due, (who, when), (stage, post) = True, day.law.away, where
     while True:
         bag = yield queues[stage].get()
         for kind in np.repeat(np.arange(len(KINDS)), day.items[bag]):

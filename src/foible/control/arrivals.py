@@ -3,9 +3,9 @@
 Nobody knows the law, so a family of shapes over the hours of handing in is weighed by who has come and by how many have not: time
 as a share of the hours is Beta(a, b), a and b from `SHAPES`, all alike likely beforehand. Fencers come in groups, by club and by
 coach, so the evidence counts for as many groups as there are, not for as many fencers: its logarithm is divided by the
-dispersion D of the counts in `BIN` seconds, variance over mean, from the differences of neighbouring bins, so that the rush in the
-morning is not taken for groups. The rest comes in groups of about D; in one draw of `RUSHES` some of it comes in a rush, as after a
-train, which no shape tells beforehand.
+dispersion D of the counts in `BIN` seconds, variance over mean, from the differences of neighbouring bins, so that the rush in
+the morning is not taken for groups. The rest comes in groups of about D; in a share `RUSHES` of the draws some of it comes in a
+rush, as after a train, which no shape tells beforehand.
 """
 
 from __future__ import annotations
@@ -47,9 +47,7 @@ def dispersion(came: Floats, opening: float, until: float) -> float:
     return max(1.0, (differ + weight * USUAL_DISPERSION) / (expected + weight))
 
 
-def drawn_arrivals(
-    came: Floats, to_come: int, hours: tuple[float, float], rng: np.random.Generator, draws: int
-) -> Floats:
+def drawn_arrivals(came: Floats, to_come: int, hours: tuple[float, float], rng: np.random.Generator, draws: int) -> Floats:
     """Return when those `to_come` will come, shape (R, to_come) [s from now]; `came` likewise, all before 0.
 
     `hours`: from when to when things are handed in [s from now].

@@ -1,8 +1,8 @@
-"""When the queue will be gone: the table as it stands in; the instant with its interval, by stage, and what more people save, out.
+"""When the queue will be gone: the table as it stands in; out, the instant with its interval, by stage, and what more people save.
 
-The rest of the day is simulated some hundred times over. Each draw has its own pace of every kind of item, its own factor of each
-post, absences (`service_times`) and arrivals (`arrivals`); bags go through the stages one after another (`posts`). A further post is
-tried on the very same draws (common random numbers), so that the difference is what the post is worth and not chance.
+The rest of the day is simulated some hundred times over. Each draw has its own pace of every kind of item, its own factor of
+each post, absences (`service_times`) and arrivals (`arrivals`); bags go through the stages one after another (`posts`). A further
+post is tried on the very same draws (common random numbers), so that the difference is what the post is worth and not chance.
 
 Bags are simulated, not items: what a bag takes is Gamma distributed with the mean and the variance of its items together.
 """
@@ -20,14 +20,14 @@ from foible.control.posts import Closed, Work, done_with
 from foible.control.service_times import LEAST_AWAY, Pace, Served, drawn_pace
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["DRAWS", "Forecast", "Further", "Post", "Queue", "Stage", "StageForecast", "forecast"]
+__all__ = ["DRAWS", "Day", "Forecast", "Further", "Post", "Queue", "Stage", "StageForecast", "forecast"]
 
 DRAWS = 300
 DRAWS_FURTHER = 100
@@ -41,8 +41,8 @@ AWAY_SHAPE = 3.0
 class Post:
     """One place at a stage where somebody works. All times [s from now].
 
-    `closed`: from when to when it is not there; the end may be infinite. `silent`: for how long nothing has been done there although
-    somebody waited [s].
+    `closed`: from when to when it is not there; the end may be infinite. `silent`: for how long nothing has been done there
+    although somebody waited [s].
     """
 
     name: str
@@ -70,8 +70,8 @@ class Queue:
     """The table as it stands. Times [s from now], so what is past is negative.
 
     `bags`: items of each kind in every bag handed in so far, shape (A, K), done or not: what those to come are thought to bring;
-    `usual_bag`: what is thought before there are any, shape (K,). `came`: when each was handed in, shape (A,). `hours`: from when to
-    when things are handed in. `to_come`: how many fencers have not handed in yet.
+    `usual_bag`: what is thought before there are any, shape (K,). `came`: when each was handed in, shape (A,). `hours`: from when
+    to when things are handed in. `to_come`: how many fencers have not handed in yet.
     """
 
     stages: tuple[Stage, ...]
@@ -84,9 +84,10 @@ class Queue:
 
 @dataclass(frozen=True)
 class StageForecast:
-    """One stage: items it has done and has waiting, how many posts, the mean `seconds` of an item that is to be done [s],
-    how long the posts work on in all [s], and when it is gone; no instant where no post is left to do the rest.
-    """  # fmt: skip
+    """One stage: items `done` and `waiting`, its `posts`, and the mean `seconds` of an item that is to be done [s].
+
+    `at`, `low`, `high`: when it is gone, with 90 %; None where no post is left to do the rest.
+    """
 
     name: str
     done: int
@@ -110,7 +111,7 @@ class Further:
 
 @dataclass(frozen=True)
 class Forecast:
-    """When the queue is gone: as likely before `at` as after, between `low` and `high` with 90 %; None: the posts cannot finish."""
+    """When the queue is gone: as likely before `at` as after, between `low` and `high` with 90 %; None: never, with these."""
 
     now: datetime
     at: datetime | None
@@ -133,7 +134,7 @@ class Forecast:
 def forecast(queue: Queue, now: datetime, *, seed: int, draws: int = DRAWS) -> Forecast:
     """Return when the queue is gone, and what one more post at every stage, or at one of several, saves."""
     rng = np.random.default_rng(seed)
-    day = _Day(queue, rng, draws)
+    day = Day(queue, rng, draws)
     everywhere = tuple(range(len(queue.stages)))
     more = [everywhere, *([(one,) for one in everywhere] if len(everywhere) > 1 else [])]
     base = day.ends([()], draws)[:, 0]
@@ -141,40 +142,45 @@ def forecast(queue: Queue, now: datetime, *, seed: int, draws: int = DRAWS) -> F
     further: list[Further] = []
     if np.isfinite(base).all():
         tried = day.ends(more, DRAWS_FURTHER)
-        saved = (base[:, None, : tried.shape[2]].max(axis=0) - tried.max(axis=0))
-        further = [Further(tuple(queue.stages[i].name for i in stages), *_saved(own)) for stages, own in zip(more, saved, strict=True)]
+        saved = base[:, None, : tried.shape[2]].max(axis=0) - tried.max(axis=0)
+        further = [
+            Further(tuple(queue.stages[i].name for i in stages), *_saved(own)) for stages, own in zip(more, saved, strict=True)
+        ]
     stages = tuple(day.told(number, base[number], now) for number in everywhere)
     return Forecast(now, at, low, high, queue.to_come, stages, tuple(further))
 
 
-class _Day:
+class Day:
     """The rest of the day in R draws: bags that wait and bags to come, with what they take at each stage."""
 
     def __init__(self, queue: Queue, rng: np.random.Generator, draws: int) -> None:
         self.queue, self.draws = queue, draws
-        coming = drawn_arrivals(queue.came, queue.to_come, queue.hours, rng, draws)
+        # Each has a stream of its own, so that more posts change nothing else.
+        came, *streams = rng.spawn(1 + 2 * len(queue.stages))
+        coming = drawn_arrivals(queue.came, queue.to_come, queue.hours, came, draws)
         open_bags = np.any([(stage.waiting * (stage.planned > 0)).any(axis=1) for stage in queue.stages], axis=0)
         self.ready = np.hstack([np.zeros((draws, int(open_bags.sum()))), coming])
         known = np.vstack([queue.bags, queue.usual_bag])
-        pick = rng.integers(len(queue.bags), size=(draws, queue.to_come)) if len(queue.bags) else np.zeros_like(coming, dtype=int)
+        pick = (
+            came.integers(len(queue.bags), size=(draws, queue.to_come)) if len(queue.bags) else np.zeros(coming.shape, dtype=int)
+        )
         self.paces: list[Pace] = []
         self.work: list[Work] = []
-        for stage in queue.stages:
+        for stage, own, items in zip(queue.stages, streams[::2], streams[1::2], strict=True):
             does = stage.planned > 0
-            pace = drawn_pace(stage.served, np.where(does, stage.planned, 1.0), len(stage.posts) + 1, rng, draws)
+            pace = drawn_pace(stage.served, np.where(does, stage.planned, 1.0), len(stage.posts) + 1, own, draws)
             mean, variance = (np.where(does, each, 0.0) for each in (pace.mean, pace.variance))
             taken = [np.hstack([_of(stage.waiting[open_bags], each), _picked(known, pick, each)]) for each in (mean, variance)]
             self.paces.append(pace)
-            self.work.append(_work(*taken, pace, rng))
+            self.work.append(_work(taken[0], taken[1], pace, items))
         self.back = [_back(stage, pace, rng) for stage, pace in zip(queue.stages, self.paces, strict=True)]
 
-    def ends(self, more: Sequence[tuple[int, ...]], draws: int) -> Floats:
-        """Return when each stage is gone [s], shape (stages, scenarios, draws): the first `draws` draws.
+    def through(self, more: Sequence[tuple[int, ...]], draws: int) -> Iterator[Floats]:
+        """Yield, stage by stage, when each bag is through it [s from now], shape (scenarios · draws, bags): of the first draws.
 
         A scenario of `more` has one more post at each of some stages.
         """
-        draws, count = min(draws, self.draws), len(more)
-        ready, found = np.tile(self.ready[:draws], (count, 1)), []
+        count, ready = len(more), np.tile(self.ready[:draws], (len(more), 1))
         for number, (stage, pace, work) in enumerate(zip(self.queue.stages, self.paces, self.work, strict=True)):
             factor = np.tile(pace.post[:draws], (count, 1))
             factor[:, -1] = np.where(np.repeat([number in each for each in more], draws), factor[:, -1], np.inf)
@@ -182,8 +188,16 @@ class _Day:
             closed += [Closed(place, -np.inf, np.tile(end[:draws], count)) for place, end in self.back[number]]
             both = Work(*(np.tile(each[:draws], (count, 1)) for each in (work.seconds, work.away)))
             ready = done_with(ready, both, factor, closed)
-            found.append(np.where(both.seconds > 0, ready, 0.0).max(axis=1, initial=0.0).reshape(count, draws))
-        return np.array(found)
+            yield ready
+
+    def ends(self, more: Sequence[tuple[int, ...]], draws: int) -> Floats:
+        """Return when each stage is gone [s], shape (stages, scenarios, draws)."""
+        draws, count = min(draws, self.draws), len(more)
+        found = [
+            np.where(np.tile(work.seconds[:draws] > 0, (count, 1)), done, 0.0).max(axis=1, initial=0.0)
+            for work, done in zip(self.work, self.through(more, draws), strict=True)
+        ]
+        return np.array(found).reshape(len(found), count, draws)
 
     def told(self, number: int, ends: Floats, now: datetime) -> StageForecast:
         """Return one stage in figures."""
@@ -227,8 +241,7 @@ def _back(stage: Stage, pace: Pace, rng: np.random.Generator) -> list[tuple[int,
 def _instants(ends: Floats, now: datetime) -> tuple[datetime | None, datetime | None, datetime | None]:
     """Return median and bounds as instants; None for one that is never."""
     low, at, high = (
-        now + timedelta(seconds=float(each)) if np.isfinite(each) else None
-        for each in np.quantile(ends, SURE, method="higher")
+        now + timedelta(seconds=float(each)) if np.isfinite(each) else None for each in np.quantile(ends, SURE, method="higher")
     )
     return at, low, high
 

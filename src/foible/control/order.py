@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["MOST_EXACT", "Spent", "TimedTest", "best_order", "exact_order", "spent"]
 
-MOST_EXACT = 16
+MOST_EXACT = 12
 """Tests; of more, those that must wait for others are placed with what they wait for, which is exact for chains only."""
 LEAST_CHANCE = 1e-12
 """A test that never fails still has an order among its like: the quick ones first."""
@@ -49,7 +49,8 @@ class TimedTest:
 
     def __post_init__(self) -> None:
         if not 0 < self.seconds < float("inf") or not 0 <= self.fails <= 1:
-            msg = f"test “{self.name}”: {self.seconds} s and a chance of {self.fails}; give seconds above 0 and a chance from 0 to 1"
+            seen = f"test “{self.name}”: {self.seconds} s and a chance of {self.fails}"
+            msg = f"{seen}; give seconds above 0 and a chance from 0 to 1"
             raise ValueError(msg)
 
     @property
@@ -90,8 +91,8 @@ def spent(order: Iterable[TimedTest], pick_up: Mapping[str, float] | None = None
 def best_order(tests: Sequence[TimedTest], pick_up: Mapping[str, float] | None = None) -> tuple[TimedTest, ...]:
     """Return the tests in the order that takes least time on the mean, every tool that takes time being taken up once.
 
-    Of equals the earlier given comes first. With `after` it is exact up to `MOST_EXACT` blocks; where tools would have to wait for
-    each other, one is taken up again. Raises ValueError for tests that wait for each other or for none that is there.
+    Of equals the earlier given comes first. With `after` it is exact up to `MOST_EXACT` blocks; where tools would have to wait
+    for each other, one is taken up again. Raises ValueError for tests that wait for each other or for none that is there.
     """
     _check_waits(tests)
     blocks: dict[str, list[TimedTest]] = {}
@@ -169,7 +170,7 @@ def _with_what_they_wait_for(tests: Sequence[TimedTest]) -> tuple[TimedTest, ...
     Exact for chains (Simon & Kadane, "Optimal problem-solving search: all-or-none solutions", Artificial Intelligence 6, 1975).
     """
 
-    def ratio(chain: Sequence[TimedTest]) -> float:
+    def ratio(chain: Iterable[TimedTest]) -> float:
         took = spent(chain)
         return took.drawn / max(took.fails, LEAST_CHANCE)
 

@@ -45,7 +45,7 @@ class Work:
 def done_with(ready: Floats, work: Work, factor: Floats, closed: Sequence[Closed] = (), start: float = 0.0) -> Floats:
     """Return when each bag is done [s], shape (R, J); infinite where no post is left to do it.
 
-    `ready`: when bags are ready [s], shape (R, J). `factor`: of each post, shape (R, P); an infinite one is not there in that draw.
+    `ready`: when bags are ready [s], shape (R, J). `factor`: of each post, shape (R, P); with an infinite one it is not there.
     `start`: no post begins before it [s]. A bag that was begun before a post closes is finished after, or, if it closes for
     good, before it leaves.
     """

@@ -3,7 +3,8 @@
 Arrivals come at random (Poisson) at rate λ [1/s] and are served in the order they came, a service taking E[S] = 1/μ [s].
 
 - c servers, exponential service, M/M/c: with a = λ/μ and ρ = a/c < 1, the chance to wait is Erlang's second formula
-  C(c, a) = c B / (c − a (1 − B)), B his first, B(c) = a B(c−1) / (c + a B(c−1)), B(0) = 1; the mean wait W_q = C / (c μ − λ).
+  C(c, a) = c B / (c − a (1 − B)), B his first, B(c) = a B(c−1) / (c + a B(c−1)), B(0) = 1; the mean wait is
+  W_q = C / (c μ − λ).
 - one server, any service, M/G/1: W_q = λ E[S²] / (2 (1 − ρ)), Pollaczek–Khinchine.
 - c servers, any service: W_q ≈ (1 + cv²)/2 · W_q(M/M/c), Lee & Longton 1959; exact for c = 1 and for cv = 1.
 
@@ -17,7 +18,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, floor
 
-__all__ = ["Wait", "chance_blocked", "chance_of_waiting", "fewest_servers", "wait_any_service", "wait_exponential", "wait_one_server"]
+__all__ = [
+    "Wait",
+    "chance_blocked",
+    "chance_of_waiting",
+    "fewest_servers",
+    "wait_any_service",
+    "wait_exponential",
+    "wait_one_server",
+]
 
 
 @dataclass(frozen=True)

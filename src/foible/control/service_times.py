@@ -56,9 +56,11 @@ class Served:
 
 @dataclass(frozen=True)
 class Pace:
-    """R draws of how quick a stage is: `mean` [s] and `variance` [s²] of an item by kind, shape (R, K); a factor for each `post`,
-    shape (R, P); absences of a post for each second at work, `away` [1/s], and the mean length of one, `away_for` [s]; (R,).
-    """  # fmt: skip
+    """R draws of how quick a stage is.
+
+    `mean` [s] and `variance` [s²] of an item by kind, shape (R, K); a factor for each `post`, shape (R, P); absences of a post
+    for each second at work, `away` [1/s], and the mean length of one, `away_for` [s], shape (R,).
+    """
 
     mean: Floats
     variance: Floats
@@ -130,4 +132,4 @@ def _factors(served: Served, mean: Floats, variance: Floats, posts: int, rng: np
     if seen.any():
         # The kinds were measured at these very posts: what they share is in the means already.
         drawn = np.where(seen, drawn - (drawn @ expected / expected.sum() - 1)[:, None], drawn)
-    return np.maximum(drawn, 0.3)
+    return np.asarray(np.maximum(drawn, 0.3))
