@@ -2,8 +2,8 @@
 
 Every order meets the very same items. The order learnt begins with what is usual and is settled anew after every 100 items, from
 nothing but what that day's tests have found: a test behind an item's first failure was not made and counts for nothing. Beside
-it stand the order of what is usual, never learnt, the quickest test first, and the best that the day's true chances and seconds allow,
-which for up to ten tests is held to dynamic programming over all orders as it goes.
+it stand the order of what is usual, never learnt, the quickest test first, and the best that the day's true chances and seconds
+allow, which for up to ten tests is held to dynamic programming over all orders as it goes.
 `--days`, `--seed`.
 """
 

@@ -2,7 +2,8 @@
 
 A day's chances have nothing to do with those the program begins with: each requirement's is lognormal about 1.5 %, nine in ten
 within a factor of 7 either way. What a test really takes differs from the program's seconds by a factor of its own, nine in ten
-within 0.6 … 1.6. On careless days (`together`) failures come together: an item in ten is neglected and fails everything six times as often.
+within 0.6 … 1.6. On careless days (`together`) failures come together: an item in ten is neglected and fails everything six
+times as often.
 """
 
 from __future__ import annotations
@@ -47,8 +48,8 @@ class Bench:
 class Day:
     """A day.
 
-    `chance`, `seconds` [s]: of each requirement, in truth. `items`: kind and weapon, in the order they come. `fails`: what each of
-    them fails, shape (items, requirements), by the order of `chance`.
+    `chance`, `seconds` [s]: of each requirement, in truth. `items`: kind and weapon, in the order they come. `fails`: what each
+    of them fails, shape (items, requirements), by the order of `chance`.
     """
 
     chance: dict[str, float]

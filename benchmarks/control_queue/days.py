@@ -32,8 +32,8 @@ class Law:
 
     `posts`: of each stage. `means`: of each kind at each stage [s], (stages, kinds). `family`: of an item's time, whose standard
     deviation is `variation` of its mean. `speed`: of each post, in all stages. `hours`: of handing in [s]. `waves`: when groups
-    come, as a share of the hours: the parameters of Beta laws, one drawn for each group. `drift`: by how much the last hour is slower
-    than the first. `away`: which post, and when [s].
+    come, as a share of the hours: the parameters of Beta laws, one drawn for each group. `drift`: by how much the last hour is
+    slower than the first. `away`: which post, and when [s].
     """
 
     posts: tuple[int, ...]

@@ -1,4 +1,4 @@
-"""When the queue will be gone: the table as it stands in; out, the instant with its interval, by stage, and what more people save.
+"""When the queue will be gone: the table as it stands in; out, the instant and its interval, by stage, and what more people save.
 
 The rest of the day is simulated some hundred times over. Each draw has its own pace of every kind of item, its own factor of
 each post, absences (`service_times`) and arrivals (`arrivals`); bags go through the stages one after another (`posts`). A further

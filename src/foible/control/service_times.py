@@ -39,8 +39,8 @@ LEAST_AWAY = 480.0
 """[s] No item takes longer. Judgement."""
 FAR_FROM_USUAL = 8.0
 """Nor so many times as long as the median."""
-AWAY_EVERY, AWAY_WORTH = 12 * 3600.0, 3.0
-"""[s] A post is away once in a long day without anybody having planned it; worth so many absences. Judgement."""
+AWAY_EVERY, AWAY_WORTH = 16 * 3600.0, 3.0
+"""[s] A post is away once in two shifts without anybody having planned it; worth so many absences. Judgement."""
 AWAY_FOR, AWAY_FOR_WORTH = 900.0, 5.0
 """[s] And for so long on the mean; worth so many absences. Judgement."""
 
