@@ -51,8 +51,9 @@ AT_LEAST = timedelta(minutes=30)
 class QueueNow:
     """A table's queue: the forecast as of `forecast.now`, with what it rests on.
 
-    `if_no_more`: the same if nobody else came. `done`, `left`: items through the table, and handed in and not through. `until`: when handing in ends. `lull`: nothing has been
-    tested for so long that the table is shown as it stood then. `no_station`: none is open, so nothing is forecast.
+    `if_no_more`: the same if nobody else came. `done`, `left`: items through the table, and handed in and not through. `until`:
+    when handing in ends. `lull`: nothing has been tested for so long that the table is shown as it stood then. `no_station`: none
+    is open, so nothing is forecast.
     """
 
     competition: Competition
@@ -108,7 +109,7 @@ def measured_seconds(session: Session, number: int, *, overlays: Sequence[Path] 
     """
     competition = competition_by_id(session, number)
     table = _Table(session, competition, competition.opened, overlays)
-    found = {}
+    found: dict[tuple[str, str, str | None], float] = {}
     for does in IN_ORDER:
         served, _ = table.served(does, ())
         planned = np.array([seconds_of(competition.edition, *kind, does, overlays) for kind in table.kinds])

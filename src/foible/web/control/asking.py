@@ -32,6 +32,8 @@ WITHIN = {
     "/fencers": "fencers",
     "/room": "in the room",
     "/rejects": "reject forms",
+    "/queue": "queue",
+    "/order": "order of tests",
     "/tally": "figures",
     "/setup": "set up",
 }
