@@ -14,6 +14,7 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
+from foible.cli.control import CONTROL
 from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
@@ -82,6 +83,7 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
+    ("control", "The control table: competitions, lists of fencers, figures, reject forms.", CONTROL),
     ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
     of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)

@@ -1,3 +1,6 @@
 """Commands of the control table."""
 
-__all__: list[str] = []
+from foible.cli.control.desk import CONTROL
+
+__all__ = ["CONTROL"]
+"""The commands of the group, by their names in the terminal."""
