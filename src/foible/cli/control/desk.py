@@ -69,7 +69,7 @@ def new_competition(
 
 def show_competition(competition: Competition, *, as_json: AsJson = False, data: Data = None) -> None:
     """Tell how a table stands: what is to be tested, what failed, what is in the room."""
-    from foible.output.control_json import competition_json
+    from foible.output.table_json import competition_json
     from foible.services.control.competition import overview
 
     with register(data) as store:
@@ -133,7 +133,7 @@ def tally_of(
     data: Data = None,
 ) -> None:
     """Tell what a table found, by test, kind, club and clause; nobody is named."""
-    from foible.output.control_json import tally_json
+    from foible.output.table_json import tally_json
     from foible.services.control.reports import season_tally, tally
 
     with register(data) as store:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Request
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from foible.output.control_json import competition_json, item_json, items_json, tally_json
+from foible.output.table_json import competition_json, item_json, items_json, tally_json
 from foible.records.control import (
     HandedInState,
     NewCompetition,
