@@ -45,6 +45,7 @@ from foible.web.control import (
     competition_pages,
     control_api,
     fencer_pages,
+    forecast_pages,
     import_pages,
     meter_pages,
     reject_pages,
@@ -150,6 +151,7 @@ CONTROL: tuple[ModuleType, ...] = (
     reject_pages,
     report_pages,
     import_pages,
+    forecast_pages,
     control_api,
 )
 """The modules with routes of the control table; `permitted` looks at them first, as at those of the register."""

@@ -34,6 +34,8 @@ WITHIN = {
     "/fencers": "fencers",
     "/room": "in the room",
     "/rejects": "reject forms",
+    "/queue": "queue",
+    "/order": "order of tests",
     "/tally": "figures",
     "/setup": "set up",
 }

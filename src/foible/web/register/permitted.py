@@ -45,6 +45,8 @@ NEEDS: dict[str, Role] = {
             GET /control/{number:int}/items/{item}, GET /control/{number:int}/rejects, GET /control/{number:int}/rejects/{form},
             GET /control/{number:int}/rejects/{form}/form.pdf, GET /control/{number:int}/stations/{station},
             GET /control/{number:int}/tally, GET /control/{number:int}/tally.pdf, GET /control/{number:int}/tally.csv,
+            GET /control/{number:int}/queue, GET /control/{number:int}/order, GET /control/plan,
+            GET /api/control/{number}/queue, GET /api/control/{number}/order, GET /api/control/plan,
             GET /control/season, GET /control/season.pdf, GET /control/season.csv,
             GET /api/control, GET /api/control/{number}, GET /api/control/{number}/tally, GET /api/control/{number}/items,
             GET /api/control/{number}/items/{item}""",
