@@ -165,6 +165,16 @@ def test_the_terminal_prints_the_same_json() -> None:
     assert json.loads(foible("limits", "m.25.7", "--beside", "usa-2025", "--json").stdout) == differing
 
 
+@pytest.mark.slow
+def test_nothing_is_served_with_a_slip_in_the_rules(tmp_path: Path) -> None:
+    path = tmp_path / "ours.toml"
+    path.write_text('title = "Ours (invented)"\nbeside = "fie-2026"\n[[drop]]\nid = "nothing"\nwhy = "none"\n', encoding="utf-8")
+    result = foible("serve", "--rules", path, "--data", tmp_path / "records.db", "--no-browse", "--port", "1")
+    assert result.returncode == 2
+    assert f"{path}:3: there is no requirement called “nothing”" in result.stderr
+    assert not (tmp_path / "records.db").exists()
+
+
 # --- the browser ------------------------------------------------------------------------------------------------------
 
 

@@ -172,7 +172,9 @@ TABLES = {"fie-2026": rows(FIE), "usa-2025": {key: each for key, each in (rows(F
 @pytest.mark.parametrize("edition", TABLES)
 def test_what_is_judged_by_eye_stands_under_its_clause_and_nothing_else_is_there(edition: str) -> None:
     data = {each.id: each.clause for each in requirements(edition) if not each.has_figure}
-    assert {key: clause.removeprefix("Annex B ").split()[0] for key, clause in data.items()} == TABLES[edition]
+    assert {
+        key: clause.removeprefix("Annex B ").removeprefix("Appendix B ").split()[0] for key, clause in data.items()
+    } == TABLES[edition]
 
 
 @pytest.mark.parametrize("edition", TABLES)
@@ -201,9 +203,19 @@ def test_what_every_control_measures_is_required() -> None:
     named = {
         *("weapon-mass.foil", "blade-length.epee", "blade-droop.sabre", "blade-curve.foil", "mesh-opening", "mask-punch"),
         *("weapon-resistance.foil", "cord-wire.epee", "lame-resistance.sabre", "cuff-resistance.sabre", "mask-cord-wire.foil"),
-        *("spring-weight.foil", "spring-weight.epee", "point-travel.epee", "residual-travel.epee", "tape-length.foil"),
+        *("spring-weight.foil", "spring-weight.epee", "point-travel.epee", "residual-travel.epee"),
     }
     assert {each.id for each in requirements() if each.id in named and each.required} == named
+
+
+def test_what_needs_callipers_or_cannot_be_there_at_control_is_tested_only_when_asked_for() -> None:
+    """FIE Material Rules, August 2026: m.42.2 lists no callipers; by m.38.1 foils are shown without tape on the first 15 cm."""
+    assert not [
+        each.id
+        for each in requirements()
+        if each.tool == "callipers" and each.kind not in ("gauge", "test weight") and each.required
+    ]
+    assert [each.required for each in requirements() if each.id in ("tape-length.foil", "tape-off.foil")] == [False, True]
 
 
 def test_a_mask_is_punched_only_in_doubt_under_the_american_rules() -> None:

@@ -97,6 +97,24 @@ def test_rules_that_stand_alone_have_only_what_they_say(tmp_path: Path) -> None:
     assert [each.id for each in requirements("ours", overlays=[path])] == ["glove-holes"]
 
 
+def test_what_another_book_of_the_edition_states_can_be_changed_too(tmp_path: Path) -> None:
+    """FIE Technical Rules, August 2026, t.117; USA Fencing Athlete Handbook 2026-27, 2.17; Annex B is Appendix B there."""
+    path = written(tmp_path, f'{HEAD}[[change]]\nid = "at-piste.weapons"\nat_least = 3\n')
+    found = {each.id: each for each in requirements("ours", overlays=[path])}
+    assert (found["at-piste.weapons"].figure, found["at-piste.weapons"].source) == (
+        "≥ 3 weapons",
+        "Lanternfield rules (invented)",
+    )
+    assert found["at-piste.cords"].source == "FIE Technical Rules (Book 1), August 2026"
+    american = HEAD.replace("fie-2026", "usa-2025")
+    written(tmp_path, f'{american}[[change]]\nid = "blade-size-0.foil"\nat_most = 780\n')
+    found = {each.id: each for each in requirements("ours", overlays=[path])}
+    assert found["blade-size-0.foil"].figure == "≤ 780 mm"
+    assert found["blade-size-2.foil"].source == "USA Fencing Athlete Handbook 2026-27"
+    assert found["blocking-time.foil"].text == "275–325 ms (Appendix B A.1(a)6)"
+    assert not {each.id for each in differences("fie-2026", "usa-2025") if each.either.id == "blocking-time.foil"}
+
+
 def test_a_new_figure_replaces_both_ends(tmp_path: Path) -> None:
     change = '[[change]]\nid = "blade-droop.foil"\nbelow = 9\n'
     path = written(tmp_path, f"{HEAD}{change}")

@@ -3,7 +3,7 @@
     python -m benchmarks.conformity [DAYS]
 
 prints two tables as they stand in docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day
-is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 50, 100, 200, 400 and 650 of 900.
+is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 75, 200 and 450 of 900.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from foible.control.priors import GammaPrior, LognormalPrior, NormalPrior
 from foible.control.repeats import Scatter, learnt_scatter
 from foible.control.risks import RiskKind, accepted
 
-DAYS = 100
+DAYS = 60
 BINS = 10
-BLOCKS = (0, 25, 50, 100, 200, 400, 650, 900)
+BLOCKS = (0, 25, 75, 200, 450, 900)
 """After how many readings the prior is learnt anew."""
 FACTORS = (0.75, 1.0, 1.25)
 DRAWS = 4_000_000

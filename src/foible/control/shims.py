@@ -1,8 +1,8 @@
 """A gauge or weight as it was measured in; out, whether it may be used, its margins, and what a weapon that passes it proves.
 
 A shim of t ± u, against the tolerance of the gauge (m.19.4: ± 0.05 mm), has the margins t − lower and upper − t. A weapon that
-lets it in has a travel of more than t, not more than what the shim is called; two shims together prove a lighting stroke of more than
-t_long − t_short, with √(u_long² + u_short²).
+lets it in has a travel of more than t, not more than what the shim is called; two shims together prove a lighting stroke of more
+than t_long − t_short, with √(u_long² + u_short²).
 """
 
 from __future__ import annotations

@@ -41,13 +41,16 @@ from foible.web import (
 )
 from foible.web.cards import CardTable
 from foible.web.control import (
+    budget_pages,
     competition_pages,
     control_api,
     fencer_pages,
     forecast_pages,
     import_pages,
+    meter_pages,
     reject_pages,
     report_pages,
+    shim_pages,
     testing_pages,
 )
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
@@ -122,6 +125,9 @@ SURFACES: tuple[ModuleType, ...] = (
     ending_api,
     watch_pages,
     rule_pages,
+    meter_pages,
+    shim_pages,
+    budget_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
 PRACTICE: tuple[ModuleType, ...] = (

@@ -62,10 +62,9 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
         for place, each in enumerate(new)
     ]
     with turn.session.no_autoflush:
-        ids = turn.session.scalars(
-            insert(ControlEntryRow).returning(ControlEntryRow.id, sort_by_parameter_order=True), told
-        ).all()
-        made = tuple(ControlEntry(id=each, **asdict(entry) | common) for each, entry in zip(ids, new, strict=True))
+        turn.session.execute(insert(ControlEntryRow), told)
+        mine = _chosen().where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
+        made = tuple(_entries(turn.session, mine.order_by(ControlEntryRow.id)))
         counts = _withdrawn(turn, there, made, seen)
     row.version += 1
     row.changed = turn.at

@@ -9,7 +9,7 @@ from sqlalchemy import func, select
 
 from foible.errors import InputError, NotFoundError
 from foible.records.control.values import Entrant, HandedIn, HandedInState
-from foible.records.control_tables import CompetitionRow, EntrantRow, HandedInRow
+from foible.records.control_tables import CompetitionRow, ControlEntryRow, ControlMarkRow, EntrantRow, HandedInRow, StationRow
 from foible.records.people_tables import PersonRow
 from foible.records.register.turn import change_row, made_by_token
 from foible.records.tables import folded
@@ -24,9 +24,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "add_entrant", "change_handed_in", "entrant_by_id", "entrants", "entrants_found", "hand_in", "handed_in_by_id",
-    "handed_in_row", "items_at", "items_of_entrants", "seen_before",
+    "handed_in_row", "hold", "items_at", "items_of_entrants", "seen_before", "unmarked_items",
+    "untouched_by",
 ]  # fmt: skip
 
+TO_TEST = [state.value for state in HandedInState if state.to_test]
 MOST_ENTRANTS = 2000
 MOST_ITEMS = 40
 """Items of one fencer: far above any quota, so that what is over it can still be noted."""
@@ -111,6 +113,39 @@ def items_at(session: Session, competition: int, *states: HandedInState, limit: 
     if states:
         chosen = chosen.where(HandedInRow.state.in_([each.value for each in states]))
     chosen = chosen.order_by(HandedInRow.attempt > 1, HandedInRow.handed_in, HandedInRow.id)
+    return tuple(map(_handed_in, session.scalars(chosen.limit(limit) if limit else chosen)))
+
+
+def untouched_by(  # noqa: PLR0913 — a station, and a stretch of its queue
+    session: Session, competition: int, does: str, kinds: Iterable[str], *, limit: int, offset: int = 0
+) -> tuple[HandedIn, ...]:
+    """Return items of some kinds, still to be tested, of which no station of this work has entered anything in this attempt.
+
+    First those on their first time over the table, in the order of handing in, then the retests (m.41.2).
+    """
+    entered = (
+        select(ControlEntryRow.id)
+        .join(StationRow, StationRow.id == ControlEntryRow.station_id)
+        .where(
+            ControlEntryRow.control_item_id == HandedInRow.id,
+            ControlEntryRow.attempt == HandedInRow.attempt,
+            StationRow.does == does,
+        )
+    )
+    here = (HandedInRow.competition_id == competition, HandedInRow.state.in_(TO_TEST), HandedInRow.kind.in_(list(kinds)))
+    chosen = select(HandedInRow).where(*here, ~entered.exists())
+    chosen = chosen.order_by(HandedInRow.attempt > 1, HandedInRow.handed_in, HandedInRow.id).limit(limit).offset(offset)
+    return tuple(map(_handed_in, session.scalars(chosen)))
+
+
+def unmarked_items(session: Session, competition: int, *, limit: int | None = None) -> tuple[HandedIn, ...]:
+    """Return items that passed and have no mark yet, the longest waiting first."""
+    marked = select(ControlMarkRow.id).where(
+        ControlMarkRow.control_item_id == HandedInRow.id, ControlMarkRow.attempt == HandedInRow.attempt
+    )
+    of_it = HandedInRow.competition_id == competition
+    chosen = select(HandedInRow).where(of_it, HandedInRow.state == HandedInState.PASSED.value, ~marked.exists())
+    chosen = chosen.order_by(HandedInRow.decided, HandedInRow.id)
     return tuple(map(_handed_in, session.scalars(chosen.limit(limit) if limit else chosen)))
 
 

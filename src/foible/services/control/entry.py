@@ -40,7 +40,10 @@ if TYPE_CHECKING:
     from foible.rules.requirements import Requirement
     from foible.services.control.testing import ToTest
 
-__all__ = ["OFFICIALS", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of", "verdict_on"]
+__all__ = [
+    "OFFICIALS", "Entered", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of",
+    "verdict_on",
+]  # fmt: skip
 
 MOST = 1e6
 """The largest figure that is kept."""
@@ -77,8 +80,19 @@ class Told:
     does: StationDoes = field(default=StationDoes.ALL)
 
 
-def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ()) -> HandedIn:
-    """Keep what a station found on an item and return the item as it stands then; the same form sent again changes nothing.
+@dataclass(frozen=True)
+class Entered:
+    """An item as it stands once something was entered."""
+
+    item: HandedIn
+    missing: tuple[ToTest, ...]
+    """What the station still has to test of it."""
+    unsettled: bool
+    """Whether stations differ, or a reading is too close to call."""
+
+
+def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ()) -> Entered:
+    """Keep what a station found on an item and return how it stands then; the same form sent again changes nothing.
 
     Raises NotFoundError, and InputError for figures that cannot be, for a test that this item does not have, and for nothing.
     """
@@ -105,7 +119,10 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     instruments = instruments_of(turn.session, competition.id) if typed else ()
     new = [entry_for(known[test], each, competition, instruments) for test, each in found.items()]
     counts = add_entries(turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id)
-    return come_to(turn, number, overlays=overlays, entries=counts)
+    item = come_to(turn, number, overlays=overlays, entries=counts)
+    left = missing(competition, item, counts, told.does, overlays=overlays)
+    close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
+    return Entered(item, left, unsettled=close or bool(clashes(counts)))
 
 
 def decide(  # noqa: PLR0913 — which test, who says so, and what

@@ -16,7 +16,7 @@ from foible.web.shared import is_partial, render, settings_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from foible.services.rulebook import Difference
+    from foible.services.rulebook import Answer, Difference
 
 __all__ = ["router"]
 
@@ -57,7 +57,7 @@ def rules(request: Request, asked: Question) -> HTMLResponse:
         rulebook=rulebook,
         asked=asked,
         said=said,
-        groups=[(kind, list(answers)) for kind, answers in groupby(said.answers, key=lambda each: each.requirement.kind_words)],
+        groups=_headed(said.answers, by_part=not asked.words.strip()),
         kinds=rulebook.kinds,
         counts=rulebook.counts(asked.edition),
         weapons=rulebook.weapons,
@@ -85,6 +85,16 @@ def difference(request: Request, asked: Question, beside: Name = "") -> HTMLResp
         kinds=rulebook.kinds,
         weapons=rulebook.weapons,
     )
+
+
+def _headed(answers: Iterable[Answer], *, by_part: bool) -> list[tuple[str, list[Answer]]]:
+    """Return answers under the kinds of items that they are about, or where one leafs through them, under their parts."""
+
+    def heading(answer: Answer) -> str:
+        rule = answer.requirement
+        return f"{rule.kind_words}: {rule.part}" if by_part else rule.kind_words
+
+    return [(words, list(group)) for words, group in groupby(answers, key=heading)]
 
 
 def _grouped(found: Iterable[Difference]) -> Iterator[tuple[str, list[Difference]]]:
