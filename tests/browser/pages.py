@@ -71,6 +71,7 @@ class Places:
             "the rulebook": "/rules",
             "what the rule says": "/rules?words=mask&weapon=sabre",
             "how editions differ": "/rules/difference?kind=mask",
+            "a plan of the control table": "/control/plan?fencers=60&weapon=sabre",
             "taking in a case file": "/case-file",
             "a file that was refused": "/case-file",
             "help": "/help",
