@@ -215,7 +215,7 @@ def test_a_simulated_day_serves_everybody_and_keeps_its_law() -> None:
 
 @pytest.mark.slow
 def test_halfway_the_end_is_forecast_within_ten_minutes_on_four_days_of_five() -> None:
-    """The acceptance of the issue: 50 days by an independent script, laws and rates not given, one station away for 20 minutes."""
+    """The acceptance of the issue: 50 days by a script of their own, laws not given, one station away for 20 minutes."""
     days = [measured(number, seed=1) for number in range(50)]
     assert np.mean([abs(day.error) <= WITHIN for day in days]) >= 0.8
     assert 0.8 <= np.mean([day.held for day in days]) <= 0.97

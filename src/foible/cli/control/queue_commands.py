@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import time, timedelta
 
+    from foible.services.control.forecasts import QueueNow
+    from foible.services.control.plans import Planned
+
 __all__ = ["QUEUE"]
 
 Competition = Annotated[int, typer.Argument(metavar="COMPETITION", min=1, help="Its number, as its address has it.")]
@@ -44,25 +47,8 @@ def show_queue(
         )
     if as_json:
         print_json(queue_json(queue))
-        return
-    found = queue.forecast
-    if queue.no_station:
-        _say("No station is open, so nothing can be forecast.")
-    elif not queue.left and not found.to_come:
-        _say("Nobody waits.")
-    elif found.at is None or found.low is None or found.high is None:
-        _say(f"Not with these stations: nobody is at {', '.join(each.name for each in found.by_stage if each.at is None)}.")
     else:
-        _say(f"Gone by {_clock(found.at)}, 90 %: {_clock(found.low)}–{_clock(found.high)}.")
-    _say(told(f"{queue.done} items through", f"{queue.left} waiting", f"{found.to_come} fencers still to come"))
-    for place, each in enumerate(found.further):
-        what = "one more team" if place == 0 and len(each.stages) > 1 else f"one more at {', '.join(each.stages)}"
-        _say(f"  {what} saves {_minutes(each.saves)}")
-    for stage in found.by_stage:
-        gone = f"gone by {_clock(stage.at)}" if stage.at else "nobody is there"
-        _say(f"  {told(stage.name, f'{stage.posts} open', f'{stage.waiting} waiting', f'{stage.seconds:.0f} s an item', gone)}")
-    if queue.lull:
-        _say("As it stood at the last test: nothing has been tested for more than two hours.")
+        _tell_queue(queue)
 
 
 def show_order(competition: Competition, *, rules: RulesFiles = None, data: Data = None, as_json: AsJson = False) -> None:
@@ -109,7 +95,36 @@ def plan_table(
         plan = store.read(lambda session: table_planned(session, wish, overlays=tuple(rules or ())))
     if as_json:
         print_json(plan_json(plan))
-        return
+    else:
+        _tell_plan(plan)
+
+
+QUEUE: dict[str, Callable[..., None]] = {"queue": show_queue, "order": show_order, "plan": plan_table}
+"""The commands by their names in the terminal."""
+
+
+def _tell_queue(queue: QueueNow) -> None:
+    found = queue.forecast
+    if queue.no_station:
+        _say("No station is open, so nothing can be forecast.")
+    elif not queue.left and not found.to_come:
+        _say("Nobody waits.")
+    elif found.at is None or found.low is None or found.high is None:
+        _say(f"Not with these stations: nobody is at {', '.join(each.name for each in found.by_stage if each.at is None)}.")
+    else:
+        _say(f"Gone by {_clock(found.at)}, 90 %: {_clock(found.low)}–{_clock(found.high)}.")
+    _say(told(f"{queue.done} items through", f"{queue.left} waiting", f"{found.to_come} fencers still to come"))
+    for place, each in enumerate(found.further):
+        what = "one more team" if place == 0 and len(each.stages) > 1 else f"one more at {', '.join(each.stages)}"
+        _say(f"  {what} saves {_minutes(each.saves)}")
+    for stage in found.by_stage:
+        gone = f"gone by {_clock(stage.at)}" if stage.at else "nobody is there"
+        _say(f"  {told(stage.name, f'{stage.posts} open', f'{stage.waiting} waiting', f'{stage.seconds:.0f} s an item', gone)}")
+    if queue.lull:
+        _say("As it stood at the last test: nothing has been tested for more than two hours.")
+
+
+def _tell_plan(plan: Planned) -> None:
     enough = plan.enough
     _say(
         f"{_teams(enough.teams)} will do: done by {enough.surely:%H:%M} with 90 %, more likely at {enough.at:%H:%M}."
@@ -119,10 +134,6 @@ def plan_table(
     for each in plan.teams:
         waits = f"{_minutes(each.wait)} from handing in to done, nine in ten within {_minutes(each.long_wait)}"
         _say(f"  {told(_teams(each.teams), f'{each.at:%H:%M}', f'{each.surely:%H:%M} with 90 %', waits)}")
-
-
-QUEUE: dict[str, Callable[..., None]] = {"queue": show_queue, "order": show_order, "plan": plan_table}
-"""The commands by their names in the terminal."""
 
 
 def _teams(count: int) -> str:
