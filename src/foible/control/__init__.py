@@ -1,0 +1,1 @@
+"""The arithmetic of weapon control: whether a reading conforms, in which order tests find most, when the queue will be gone."""

@@ -1,0 +1,1 @@
+"""What the control table's pages and commands call."""
