@@ -3,6 +3,7 @@
 from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CHANGES, CaseStore
+from foible.records.control_tables import CompetitionRow
 from foible.records.database import Database
 from foible.records.experience import ExperienceStore
 from foible.records.on_file import address_of, file_of, put_away
@@ -21,6 +22,7 @@ __all__ = [
     "CaseState",
     "CaseStore",
     "ChoiceRow",
+    "CompetitionRow",
     "Database",
     "Entry",
     "EntryKind",

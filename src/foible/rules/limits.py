@@ -9,55 +9,41 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal, Self
-
-from pydantic import Field, model_validator
+from typing import TYPE_CHECKING
 
 from foible.kit import SIDES
-from foible.tomlfile import Strict, read_model
+from foible.rules.editions import edition_named, words
+from foible.rules.files import ENDS
 
 if TYPE_CHECKING:
+    from foible.rules.files import RequirementTable
     from foible.trials import Reading, Trial
 
 __all__ = ["Judgement", "Limit", "judged", "limits_of"]
 
-DATA = Path(str(files("foible.rules") / "data"))
+SIGNS = {"above": ">", "at_least": "≥", "at_most": "≤", "below": "<"}
 ANY = " …"
 """Ends a name that stands for every place that begins like it."""
 
 
-class LimitTable(Strict):
-    """One limit as a file of rules writes it."""
+@dataclass(frozen=True)
+class LimitTable:
+    """The one end of a requirement that a reading of a case is judged by, and how such a reading is recognised."""
 
     quantity: str
-    weapons: tuple[str, ...] = Field(min_length=1)
-    places: tuple[tuple[str, str], ...] = ()
+    weapons: tuple[str, ...]
+    places: tuple[tuple[str, str], ...]
     """Two ends of a reading, without their side."""
-    sides: bool = True
+    sides: bool
     """Whether the places belong to a side."""
-    pressed: bool | None = None
-    """Whether the point is pressed for it; left out where that makes no difference."""
-    gauge: str | None = None
-    comparator: Literal["<", "≤", ">", "≥"]
+    pressed: bool | None
+    """Whether the point is pressed for it; None where that makes no difference."""
+    gauge: str | None
+    comparator: str
+    """<, ≤, > or ≥."""
     value: float
     unit: str
     clause: str
-
-    @model_validator(mode="after")
-    def _is_about_one_thing(self) -> Self:
-        if bool(self.places) == bool(self.gauge):
-            msg = "a limit is checked by a meter or by a gauge: give places or gauge"
-            raise ValueError(msg)
-        return self
-
-
-class RulesFile(Strict):
-    """The limits of one edition of a rulebook."""
-
-    edition: str
-    limit: tuple[LimitTable, ...]
 
 
 @dataclass(frozen=True)
@@ -116,8 +102,26 @@ class Judgement:
 @lru_cache
 def limits_of(weapon: str, edition: str = "fie-2026") -> tuple[Limit, ...]:
     """Return the limits of a weapon in an edition of the rules. Raises ProblemsError for slips in the file."""
-    rules = read_model(RulesFile, DATA / f"{edition}.toml")
-    return tuple(Limit(table, rules.edition) for table in rules.limit if weapon in table.weapons)
+    rules = edition_named(edition)
+    judging = (stated.table for stated in rules.stated if stated.table.places or stated.table.gauge)
+    tables = (_limit_table(table) for table in judging)
+    return tuple(Limit(table, rules.title) for table in tables if weapon in table.weapons)
+
+
+def _limit_table(table: RequirementTable) -> LimitTable:
+    end = next(end for end in ENDS if getattr(table, end) is not None)
+    return LimitTable(
+        quantity=table.quantity,
+        weapons=table.weapons or words().weapons,
+        places=table.places,
+        sides=table.sides,
+        pressed=table.pressed,
+        gauge=table.gauge,
+        comparator=SIGNS[end],
+        value=getattr(table, end),
+        unit=table.unit,
+        clause=table.clause,
+    )
 
 
 def judged(weapon: str, trial: Trial) -> Judgement | None:

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from foible.kit import SIDES, other
-from foible.rules.limits import DATA
+from foible.rules.files import DATA
 from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:

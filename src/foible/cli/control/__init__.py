@@ -1,1 +1,3 @@
 """Commands of the control table."""
+
+__all__: list[str] = []

@@ -1,1 +1,3 @@
 """What the control table's pages and commands call."""
+
+__all__: list[str] = []

@@ -1,1 +1,3 @@
 """Pages of the control table."""
+
+__all__: list[str] = []

@@ -1,0 +1,182 @@
+"""An edition's name in, all of its requirements out, with what it changes in the edition that it stands beside.
+
+Every problem of a file is collected and located by line: an edition that Foible brings is read just as own rules are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
+
+from foible.errors import Problem, ProblemsError, UnknownNameError
+from foible.rules.files import DATA, RequirementTable, RulesFile, WordsFile
+from foible.tomlfile import line_of, read_model, read_table, toml_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from foible.rules.files import ChangeTable, DropTable, GapTable, SlipTable
+
+__all__ = ["Edition", "Stated", "edition_named", "edition_titles", "words"]
+
+HEAD = "edition.toml"
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A requirement as a file writes it, with the edition that states it so."""
+
+    table: RequirementTable
+    source: str
+    stated_by: str
+    """The title of the edition that has it in these words."""
+
+
+@dataclass(frozen=True, eq=False)
+class Edition:
+    """An edition of a rulebook, whole. Each is made once, so that one is found again by what it is."""
+
+    id: str
+    title: str
+    beside: str | None
+    stated: tuple[Stated, ...]
+    dropped: tuple[DropTable, ...]
+    slips: tuple[SlipTable, ...]
+    gaps: tuple[GapTable, ...]
+
+
+@dataclass(frozen=True)
+class _File:
+    path: Path
+    data: RulesFile
+
+    def problem(self, where: tuple[str | int, ...], seen: str, remedy: str) -> Problem:
+        _, text = read_table(self.path)
+        return Problem(str(self.path), line_of(toml_lines(text), where), seen, remedy)
+
+
+@lru_cache(maxsize=1)
+def words() -> WordsFile:
+    """Return the kinds, tools and stations that files of rules may name."""
+    return read_model(WordsFile, DATA / "words.toml")
+
+
+def edition_titles(overlays: Sequence[Path] = ()) -> Mapping[str, str]:
+    """Return the titles of all editions by name, Foible's first. Raises ProblemsError for slips in a file of `overlays`."""
+    return {name: _read(name, tuple(overlays), _stamp(overlays))[0].data.title for name in _names(overlays)}
+
+
+def edition_named(name: str, overlays: Sequence[Path] = ()) -> Edition:
+    """Return an edition by its name; `overlays` are files of own rules, each an edition called as its file is.
+
+    Raises UnknownNameError where there is no such edition, ProblemsError for slips in a file.
+    """
+    if name not in _names(overlays):
+        raise UnknownNameError(what="edition of the rules", name=name, known=_names(overlays), all_named=True)
+    return _edition(name, tuple(overlays), _stamp(overlays))
+
+
+def _names(overlays: Sequence[Path]) -> dict[str, Path]:
+    shipped = {folder.name: folder for folder in sorted(DATA.iterdir()) if (folder / HEAD).is_file()}
+    return {**shipped, **{path.stem: path for path in overlays if path.stem not in shipped}}
+
+
+def _stamp(overlays: Sequence[Path]) -> tuple[tuple[int, int], ...]:
+    return tuple((path.stat().st_mtime_ns, path.stat().st_size) if path.is_file() else (0, 0) for path in overlays)
+
+
+@lru_cache(maxsize=32)
+def _read(name: str, overlays: tuple[Path, ...], stamp: object) -> tuple[_File, ...]:
+    """Return the files of an edition, the one with its title first."""
+    del stamp
+    names = _names(overlays)
+    path = names[name]
+    if not path.is_dir():
+        file = _File(path, read_model(RulesFile, path))
+        problems = list(_of_the_head(file, names))
+        if problems:
+            raise ProblemsError(problems)
+        return (file,)
+    rest = sorted(each for each in path.glob("*.toml") if each.name != HEAD)
+    return tuple(_File(each, read_model(RulesFile, each)) for each in (path / HEAD, *rest))
+
+
+def _of_the_head(file: _File, names: Mapping[str, Path]) -> Iterator[Problem]:
+    if not file.data.title:
+        yield file.problem((), "these rules have no title", 'give one, such as title = "Lanternfield rules, 2026"')
+    if file.data.beside is not None and (file.data.beside not in names or file.data.beside == file.path.stem):
+        known = ", ".join(each for each in names if each != file.path.stem)
+        yield file.problem(("beside",), f"there is no edition called “{file.data.beside}” to stand beside", f"there is {known}")
+
+
+@lru_cache(maxsize=32)
+def _edition(name: str, overlays: tuple[Path, ...], stamp: object) -> Edition:
+    files = _read(name, overlays, stamp)
+    head = files[0].data
+    base = _edition(head.beside, overlays, stamp) if head.beside else None
+    problems: list[Problem] = []
+    stated = {each.table.id: each for each in base.stated} if base else {}
+    books = {"material": head.title, **head.books}
+    if base and head.books:  # another rulebook: what it leaves as it is stands in it all the same
+        stated = {key: Stated(each.table, books.get(each.table.book, head.title), each.stated_by) for key, each in stated.items()}
+    for file in files:
+        _lay(file, stated, head.title, books, problems)
+    if problems:
+        raise ProblemsError(problems)
+    gone = tuple(each for file in files for each in file.data.drop)
+    slips = tuple(each for file in files for each in file.data.slip)
+    gaps = tuple(each for file in files for each in file.data.gap)
+    inherited = (base.slips, base.gaps) if base and not head.books else ((), ())
+    return Edition(name, head.title, head.beside, tuple(stated.values()), gone, inherited[0] + slips, inherited[1] + gaps)
+
+
+def _lay(file: _File, stated: dict[str, Stated], title: str, books: Mapping[str, str], problems: list[Problem]) -> None:
+    """Put into `stated` what a file adds, changes and drops."""
+    for at, dropped in enumerate(file.data.drop):
+        if stated.pop(dropped.id, None) is None:
+            problems.append(file.problem(("drop", at), *_no_such(dropped.id, stated)))
+    for at, change in enumerate(file.data.change):
+        if change.id not in stated:
+            problems.append(file.problem(("change", at), *_no_such(change.id, stated)))
+            continue
+        table = _changed(file, at, change, stated[change.id].table, problems)
+        problems += (file.problem(("change", at), *wrong) for wrong in _unknown(table, books))
+        stated[change.id] = Stated(table, books.get(table.book, title), title)
+    for at, table in enumerate(file.data.requirement):
+        if table.id in stated:
+            remedy = "give it another id, or write [[change]] to change the one there is"
+            problems.append(file.problem(("requirement", at), f"there is a requirement “{table.id}” already", remedy))
+            continue
+        problems += (file.problem(("requirement", at), *wrong) for wrong in _unknown(table, books))
+        stated[table.id] = Stated(table, books.get(table.book, title), title)
+
+
+def _changed(file: _File, at: int, change: ChangeTable, table: RequirementTable, problems: list[Problem]) -> RequirementTable:
+    try:
+        return RequirementTable.model_validate(change.applied(table))
+    except ValidationError as error:
+        told = (f"with this change, {each['msg'].lower()}" for each in error.errors(include_url=False))
+        problems += (file.problem(("change", at), seen, "correct the change") for seen in told)
+        return table
+
+
+def _no_such(name: str, stated: Mapping[str, Stated]) -> tuple[str, str]:
+    wrong = UnknownNameError(what="requirement", name=name, known=stated)
+    remedy = wrong.remedy if "did you mean" in wrong.remedy else "`foible limits` lists them with their ids"
+    return f"there is no requirement called “{name}” to change", remedy
+
+
+def _unknown(table: RequirementTable, books: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """Yield the words of a requirement that files of rules may not use, and what they may."""
+    known = words()
+    named = (("kind", table.kind, known.kinds), ("tool", table.tool, known.tools), ("book", table.book, books))
+    for key, value, allowed in named:
+        if value not in allowed:
+            yield f"{table.id}: there is no {key} “{value}”", f"there is {', '.join(allowed)}"
+    for weapon in table.weapons:
+        if weapon not in known.weapons:
+            yield f"{table.id}: there is no weapon “{weapon}”", f"there is {', '.join(known.weapons)}"
