@@ -18,6 +18,7 @@ from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times
+from foible.cli.limits import limits
 from foible.cli.people import add, change, erase, export, list_people, unlock
 from foible.cli.practise import PRACTISE
 from foible.cli.register import ITEMS, JOBS, PARTS, learned, season
@@ -34,7 +35,7 @@ GC_THRESHOLDS = (50_000, 20, 100)
 OF_A_CASE = (diagnose, ask, why, repair)
 OF_FOIBLE = (serve, devices, backup, restore, check)
 OF_THE_REGISTER = (learned, season)
-OF_THE_KIT = (card, lamps, times, kit, testability, score)
+OF_THE_KIT = (card, limits, lamps, times, kit, testability, score)
 COMMANDS = (*OF_A_CASE, *OF_FOIBLE, *OF_THE_REGISTER, *OF_THE_KIT)
 """In the order in which the help lists them."""
 

@@ -10,11 +10,28 @@ import typer
 from foible.facts import FACTS
 from foible.situation import TOOLS
 
-__all__ = ["AsJson", "CaseFile", "Data", "Facts", "KitFolders", "OnBench", "Photos", "Suspected", "Tools", "Top", "Weapon"]
+__all__ = [
+    "AsJson",
+    "CaseFile",
+    "Data",
+    "Facts",
+    "KitFolders",
+    "OnBench",
+    "Photos",
+    "RulesFiles",
+    "Suspected",
+    "Tools",
+    "Top",
+    "Weapon",
+]
 
 KitFolders = Annotated[
     list[Path] | None,
     typer.Option("--kit", metavar="FOLDER", help="A folder of additional kit files; may be repeated."),
+]
+RulesFiles = Annotated[
+    list[Path] | None,
+    typer.Option("--rules", metavar="FILE", help="A file of your own rules (docs/rules.md); may be repeated."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text (docs/json.md).")]
 Top = Annotated[int, typer.Option("--top", min=1, max=50, help="How many suspects to show.")]

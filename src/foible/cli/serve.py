@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from foible.cli.options import Data, KitFolders, Photos
+from foible.cli.options import Data, KitFolders, Photos, RulesFiles
 
 __all__ = ["serve"]
 
@@ -63,6 +63,7 @@ def serve(
         typer.Option("--log", metavar="FILE", help="Log a line of JSON for each request and each change; “-” is the terminal."),
     ] = None,
     kit: KitFolders = None,
+    rules: RulesFiles = None,
 ) -> None:
     """Open Foible in the browser, on a phone, a tablet or a laptop; cases are kept."""
     from foible.web.serve import ServeOptions, serve_until_stopped
@@ -77,6 +78,7 @@ def serve(
             passphrase=passphrase,
             workers=workers,
             kit=tuple(kit or ()),
+            rules=tuple(rules or ()),
             browse=browse,
             copies=copies,
             copies_in=copies_in,

@@ -21,7 +21,16 @@ if TYPE_CHECKING:
 
     from foible.rules.files import ChangeTable, DropTable, GapTable, SlipTable
 
-__all__ = ["Edition", "Stated", "edition_named", "edition_titles", "words"]
+__all__ = [
+    "Edition",
+    "Stated",
+    "edition_named",
+    "edition_titles",
+    "kinds_of_rules",
+    "tools_of_rules",
+    "weapons_of_rules",
+    "words",
+]
 
 HEAD = "edition.toml"
 
@@ -65,6 +74,21 @@ def words() -> WordsFile:
     return read_model(WordsFile, DATA / "words.toml")
 
 
+def kinds_of_rules() -> Mapping[str, tuple[str, ...]]:
+    """Return the kinds of items that the rules are about, by name, each with what it is called."""
+    return {name: (name, kind.words) for name, kind in words().kinds.items()}
+
+
+def weapons_of_rules() -> tuple[str, ...]:
+    """Return the weapons that the rules are about."""
+    return words().weapons
+
+
+def tools_of_rules() -> Mapping[str, str]:
+    """Return what the tools of control are called, by name."""
+    return words().tools
+
+
 def edition_titles(overlays: Sequence[Path] = ()) -> Mapping[str, str]:
     """Return the titles of all editions by name, Foible's first. Raises ProblemsError for slips in a file of `overlays`."""
     return {name: _read(name, tuple(overlays), _stamp(overlays))[0].data.title for name in _names(overlays)}
@@ -81,8 +105,14 @@ def edition_named(name: str, overlays: Sequence[Path] = ()) -> Edition:
 
 
 def _names(overlays: Sequence[Path]) -> dict[str, Path]:
-    shipped = {folder.name: folder for folder in sorted(DATA.iterdir()) if (folder / HEAD).is_file()}
-    return {**shipped, **{path.stem: path for path in overlays if path.stem not in shipped}}
+    """Return where every edition is, by name. Raises ProblemsError where two would have one name."""
+    names = {folder.name: folder for folder in sorted(DATA.iterdir()) if (folder / HEAD).is_file()}
+    for path in overlays:
+        if path.stem in names:
+            seen = f"there is an edition called “{path.stem}” already"
+            raise ProblemsError([Problem(str(path), None, seen, "give the file another name: the edition is called by it")])
+        names[path.stem] = path
+    return names
 
 
 def _stamp(overlays: Sequence[Path]) -> tuple[tuple[int, int], ...]:
@@ -95,7 +125,7 @@ def _read(name: str, overlays: tuple[Path, ...], stamp: object) -> tuple[_File, 
     del stamp
     names = _names(overlays)
     path = names[name]
-    if not path.is_dir():
+    if path in overlays:
         file = _File(path, read_model(RulesFile, path))
         problems = list(_of_the_head(file, names))
         if problems:
@@ -107,10 +137,11 @@ def _read(name: str, overlays: tuple[Path, ...], stamp: object) -> tuple[_File, 
 
 def _of_the_head(file: _File, names: Mapping[str, Path]) -> Iterator[Problem]:
     if not file.data.title:
-        yield file.problem((), "these rules have no title", 'give one, such as title = "Lanternfield rules, 2026"')
-    if file.data.beside is not None and (file.data.beside not in names or file.data.beside == file.path.stem):
-        known = ", ".join(each for each in names if each != file.path.stem)
-        yield file.problem(("beside",), f"there is no edition called “{file.data.beside}” to stand beside", f"there is {known}")
+        yield file.problem((), "these rules have no title", 'give one at the top, such as title = "Lanternfield rules, 2026"')
+    before = list(names)[: list(names).index(file.path.stem)]
+    if file.data.beside is not None and file.data.beside not in before:
+        remedy = f"there is {', '.join(before)}; own rules can stand beside others that are given before them"
+        yield file.problem(("beside",), f"there is no edition called “{file.data.beside}” to stand beside", remedy)
 
 
 @lru_cache(maxsize=32)
@@ -130,8 +161,9 @@ def _edition(name: str, overlays: tuple[Path, ...], stamp: object) -> Edition:
     gone = tuple(each for file in files for each in file.data.drop)
     slips = tuple(each for file in files for each in file.data.slip)
     gaps = tuple(each for file in files for each in file.data.gap)
-    inherited = (base.slips, base.gaps) if base and not head.books else ((), ())
-    return Edition(name, head.title, head.beside, tuple(stated.values()), gone, inherited[0] + slips, inherited[1] + gaps)
+    if base:  # what a text leaves open it leaves open in both; its slips are those of another text, unless own rules lie over it
+        slips, gaps = (() if head.books else base.slips) + slips, base.gaps + gaps
+    return Edition(name, head.title, head.beside, tuple(stated.values()), gone, slips, gaps)
 
 
 def _lay(file: _File, stated: dict[str, Stated], title: str, books: Mapping[str, str], problems: list[Problem]) -> None:

@@ -187,3 +187,5 @@ class WordsFile(Strict):
     kinds: dict[str, KindWords]
     tools: dict[str, str]
     stations: dict[str, str]
+    units: dict[str, Words]
+    """What people say when they mean a unit; a unit need not be among them."""

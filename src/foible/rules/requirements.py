@@ -56,6 +56,9 @@ class Requirement:
     stated_by: str = ""
     """The title of the edition that has it in these words; another than its own where it stands unchanged beside that."""
 
+    def __hash__(self) -> int:
+        return hash((self.edition, self.id))
+
     def kept(self, value: float) -> bool:
         """Return whether a value, in its unit, keeps to it. Raises ValueError where it has no figure."""
         if not self.has_figure:
@@ -70,18 +73,26 @@ class Requirement:
         return self.lower is not None or self.upper is not None
 
     @property
+    def for_all(self) -> bool:
+        """Whether it holds at every weapon."""
+        return len(self.weapons) == len(words().weapons)
+
+    @property
     def figure(self) -> str:
         """Both ends with their comparators and the unit, such as “≤ 1 Ω”; “by eye” or the like where there is none."""
         if not self.has_figure:
             return f"by {'eye' if self.tool == 'eye' else words().tools[self.tool]}"
+        unit = self.unit if self.unit == "°" else f" {self.unit}"
         if self.lower is None or self.upper is None:
             value = self.upper if self.lower is None else self.lower
             sign = ("<" if self.upper_open else "≤") if self.lower is None else (">" if self.lower_open else "≥")
-            return f"{sign} {value:g} {self.unit}"
+            return f"{sign} {value:g}{unit}"
+        if self.lower == self.upper:
+            return f"{self.lower:g}{unit}"
         if self.lower_open or self.upper_open:
             signs = ">" if self.lower_open else "≥", "<" if self.upper_open else "≤"
-            return f"{signs[0]} {self.lower:g} and {signs[1]} {self.upper:g} {self.unit}"
-        return f"{self.lower:g}–{self.upper:g} {self.unit}"
+            return f"{signs[0]} {self.lower:g} and {signs[1]} {self.upper:g}{unit}"
+        return f"{self.lower:g}–{self.upper:g}{unit}"
 
     @property
     def text(self) -> str:

@@ -88,6 +88,7 @@ from foible.web.register import (
 )
 from foible.web.register.permitted import permitted
 from foible.web.request_log import Logged, Routed
+from foible.web.rules import rule_pages
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
 from foible.web.shared import FOLDER, MovedError, is_partial, render
@@ -119,6 +120,7 @@ SURFACES: tuple[ModuleType, ...] = (
     photo_pages,
     ending_api,
     watch_pages,
+    rule_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
 PRACTICE: tuple[ModuleType, ...] = (

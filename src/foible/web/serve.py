@@ -24,6 +24,7 @@ from foible.errors import InputError, KeepingError
 from foible.records import file_of, put_away
 from foible.services.daily import COPIES, DailyCopies, copies_folder
 from foible.services.opening import data_url, open_cases
+from foible.services.rulebook import Rulebook
 from foible.web.addresses import address, addresses, host_names
 from foible.web.application import create_app
 from foible.web.certificates import given_certificate, own_certificate
@@ -96,6 +97,8 @@ class ServeOptions:
     photos: str | None = None
     """A folder for photos; None is one beside the cases."""
     kit: Sequence[Path] = ()
+    rules: Sequence[Path] = ()
+    """Files of own rules."""
     browse: bool = True
     copies: int = COPIES
     """Daily copies of the records that stay; with 0 none are made."""
@@ -129,6 +132,7 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
+    _ = Rulebook(options.rules).titles  # slips in a file are told now, not to whoever looks
     if options.log:
         keep_log(options.log)
     with then(partial(put_away, url)):
@@ -149,7 +153,9 @@ def _serve(options: ServeOptions, url: str) -> None:
     if dealt:
         listeners.pop().close()  # nobody else listens there
         listeners = [_listening(host, options.port, shared=True) for _ in range(options.processes)]
-    settings = _settings(options, url, secret)  # only now: another server on this port keeps its devices and its certificate
+    settings = replace(
+        _settings(options, url, secret), rules=tuple(options.rules)
+    )  # only now: another server on this port keeps its devices and its certificate
     _greet(here, settings, _told(url, begun=begun, read_only=cases.store.database.read_only))
     if options.browse and _has_screen():
         threading.Timer(0.8, webbrowser.open, [here]).start()

@@ -13,6 +13,8 @@ from foible.web.devices import Devices
 from foible.web.guesses import Guesses
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from foible.web.certificates import Certificate
 
 __all__ = ["Passphrase", "Settings"]
@@ -112,6 +114,8 @@ class Settings:
     """Those that have joined."""
     certificate: Certificate | None = field(default=None, repr=False)
     """What the server speaks TLS with; None: it speaks plain HTTP."""
+    rules: tuple[Path, ...] = ()
+    """Files of own rules."""
 
     @property
     def ticket(self) -> str:

@@ -1,0 +1,3 @@
+"""Pages of the rulebook."""
+
+__all__: list[str] = []
