@@ -45,8 +45,11 @@ from foible.web.control import (
     control_api,
     fencer_pages,
     import_pages,
+    map_pages,
+    morning_pages,
     reject_pages,
     report_pages,
+    sheet_pages,
     testing_pages,
 )
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
@@ -145,6 +148,9 @@ CONTROL: tuple[ModuleType, ...] = (
     report_pages,
     import_pages,
     control_api,
+    morning_pages,
+    sheet_pages,
+    map_pages,
 )
 """The modules with routes of the control table; `permitted` looks at them first, as at those of the register."""
 REGISTER: tuple[ModuleType, ...] = (

@@ -16,14 +16,15 @@ from foible.services.control.sheets import sheet_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import datetime
     from pathlib import Path
 
     from foible.records.control import Competition, Instrument
     from foible.records.control.sheets import KeptSheet
     from foible.records.register import Turn
-    from foible.services.control.sheets import SheetRowToFill
+    from foible.services.control.sheets import Sheet, SheetRowToFill
 
-__all__ = ["Written", "fill_in", "outcome_of"]
+__all__ = ["FoundRow", "ToldSheet", "Written", "fill_in", "outcome_of", "told_sheet"]
 
 MOST = 1e6
 RISK = 0.05
@@ -47,6 +48,54 @@ class Written:
     about: str = ""
     note: str = ""
     token: str | None = None
+
+
+@dataclass(frozen=True)
+class FoundRow:
+    """A row of a sheet as it was filled in."""
+
+    words: str
+    limit: str
+    found: str
+    outcome: str
+    conforms: float | None
+    """Probability that it conforms, where there is a figure."""
+
+
+@dataclass(frozen=True)
+class ToldSheet:
+    """A sheet as it was filled in, for people."""
+
+    number: int
+    sheet: Sheet
+    which: str
+    by: str
+    at: datetime
+    outcome: str
+    decision: str
+    note: str
+    rows: tuple[FoundRow, ...]
+
+    @property
+    def warning(self) -> str:
+        """What stands on it where it failed."""
+        return self.sheet.table.failed if self.outcome == "fail" else ""
+
+
+def told_sheet(kept: KeptSheet, code: str, by: str, overlays: Sequence[Path] = ()) -> ToldSheet:
+    """Return a kept sheet for people; `code` of the item it is about, `by` whom it was filled in."""
+    rows = tuple(
+        FoundRow(each["words"], each["limit"], _said(each), each["outcome"], each.get("conforms")) for each in kept.found.values()
+    )
+    sheet = sheet_named(kept.sheet, kept.weapon, kept.edition, overlays)
+    which = " ".join(filter(None, (code, kept.about)))
+    return ToldSheet(kept.id, sheet, which, by, kept.at, kept.outcome, kept.decision, kept.note, rows)
+
+
+def _said(found: Mapping[str, Any]) -> str:
+    if "reading" in found:
+        return f"{found['reading']:g} {found['unit']}"
+    return "good" if found.get("good") else "bad"
 
 
 def fill_in(turn: Turn, written: Written, *, overlays: Sequence[Path] = ()) -> KeptSheet:
