@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from foible.records.register import Reading, RegisteredItem
     from foible.rules.requirements import Requirement
 
-__all__ = ["FACES", "LameMap", "Layout", "MapHistory", "Square", "history_of", "layout_for", "lame_map", "map_typed"]
+__all__ = ["FACES", "LameMap", "Layout", "MapHistory", "Square", "history_of", "lame_map", "layout_for", "map_typed"]
 
 FACES = ("front", "back")
 LAME = "lamé"
