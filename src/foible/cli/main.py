@@ -86,7 +86,7 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
-    ("control", "The control table: competitions, lists of fencers, figures, reject forms.", CONTROL),
+    ("control", "The control table: competitions, lists of fencers, figures, reject forms, queue, plans.", CONTROL),
     ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
     of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)

@@ -49,8 +49,8 @@ def station_work(session: Session, competition: int) -> tuple[StationWork, ...]:
     tests = tests.group_by(entry.control_item_id, entry.attempt, entry.station_id)
     marks = select(mark.control_item_id, mark.attempt, mark.station_id, mark.began, mark.at)
     marks = marks.join(HandedInRow, HandedInRow.id == mark.control_item_id).where(HandedInRow.competition_id == competition)
-    found = [StationWork(*row) for row in session.execute(tests).tuples()]
-    found += [StationWork(*row, marked=True) for row in session.execute(marks).tuples()]
+    found = [StationWork(*row) for row in session.execute(tests)]
+    found += [StationWork(*row, marked=True) for row in session.execute(marks)]
     return tuple(sorted(found, key=lambda each: (each.at, each.control_item_id)))
 
 
@@ -68,4 +68,4 @@ def found_by_test(session: Session, competition: int | None = None) -> tuple[Fou
         items = items.where(entry.competition_id == competition)
     each = items.group_by(entry.requirement, entry.control_item_id, entry.attempt).subquery()
     counted = select(each.c.requirement, func.count(), func.sum(each.c.failed)).group_by(each.c.requirement)
-    return tuple(FoundByTest(name, tested, int(bad)) for name, tested, bad in session.execute(counted).tuples())
+    return tuple(FoundByTest(name, tested, int(bad)) for name, tested, bad in session.execute(counted))
