@@ -16,7 +16,7 @@ from foible.control.trend import trend_of
 from foible.drawing import lame_map_svg
 from foible.errors import InputError
 from foible.records.register import ItemState, Reading, RegisteredItem
-from foible.services.control.lame_map import FACES, Layout, LameMap, history_of, lame_map, layout_for, map_typed
+from foible.services.control.lame_map import FACES, LameMap, Layout, history_of, lame_map, layout_for, map_typed
 
 DAY = datetime(2026, 10, 3, tzinfo=UTC)
 
@@ -38,7 +38,8 @@ def made(dead: dict[tuple[str, int, int], float] | None = None, rest: float = 0.
 
 
 @pytest.mark.parametrize(
-    ("ohms", "state"), [(0.5, "sound"), (4.85, "sound"), (4.99, "too close to call"), (5.0, "too close to call"), (5.2, "dead"), (9999, "dead")]
+    ("ohms", "state"),
+    [(0.5, "sound"), (4.85, "sound"), (4.99, "too close to call"), (5.0, "too close to call"), (5.2, "dead"), (9999, "dead")],
 )
 def test_a_square_is_held_against_5_ohms_with_the_uncertainty_of_the_meter(ohms: float, state: str) -> None:
     """FIE Material Rules, August 2026, m.28.5.a: at most 5 Ω between any two points."""
@@ -85,7 +86,7 @@ def test_little_and_local_is_patched_much_is_washed_and_what_a_wash_has_not_help
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=7))
 def test_how_many_squares_are_above_the_limit_is_summed_over_every_case(chances: list[float]) -> None:
     """Second method: all 2ⁿ cases."""
-    from foible.services.control.lame_map import _interval  # noqa: PLC0415, PLC2701 — its own sum is what is checked
+    from foible.services.control.lame_map import _interval  # noqa: PLC0415 — its own sum is what is checked
 
     law = [0.0] * (len(chances) + 1)
     for case in product((0, 1), repeat=len(chances)):
@@ -151,8 +152,10 @@ def test_a_jacket_that_gets_worse_with_every_wash_is_told() -> None:
     """Maps between washes, the middle figure up by 0.5 Ω each time."""
     washes = [DAY + timedelta(days=60 * n + 30) for n in range(4)]
     readings = [
-        Reading(n, 1, None, "a lamé", "", 1.0, "Ω", "", True, ((0.5 + 0.5 * n,) * 2 * LAYOUT.columns,) * LAYOUT.rows, None,
-                DAY + timedelta(days=60 * n), None)
+        Reading(
+            n, 1, None, "a lamé", "", 1.0, "Ω", "", None, ((0.5 + 0.5 * n,) * 2 * LAYOUT.columns,) * LAYOUT.rows, None,
+            DAY + timedelta(days=60 * n), None,
+        )
         for n in range(5)
     ]  # fmt: skip
     history = history_of(LAYOUT, readings, washes)

@@ -13,7 +13,9 @@ from foible.control.shortest import Battery, short_list
 def battery(seed: int, tests: int = 6, faults: int = 9) -> Battery:
     """Return tests that each catch some of the faults, drawn."""
     rng = np.random.default_rng(seed)
-    passing = np.where(rng.random((tests, faults)) < 0.4, rng.choice([0.02, 0.3], (tests, faults)), rng.choice([1.0, 0.7], (tests, faults)))
+    passing = np.where(
+        rng.random((tests, faults)) < 0.4, rng.choice([0.02, 0.3], (tests, faults)), rng.choice([1.0, 0.7], (tests, faults))
+    )
     cost = rng.integers(3, 30, tests).astype(float)
     return Battery(cost, np.full(tests, 2), rng.uniform(0.001, 0.1, faults), passing, rng.random(faults) < 0.5)
 
@@ -49,7 +51,7 @@ def test_with_many_tests_the_bound_is_below_and_the_list_near_it(seed: int) -> N
     """No list beats a bound from a relaxation, so a cost near it is near the best."""
     made = battery(seed, tests=40, faults=60)
     floor = made.doubt(made.most)
-    found = short_list(made, floor ** 0.25 * float(made.odds.sum()) ** 0.75)
+    found = short_list(made, floor**0.25 * float(made.odds.sum()) ** 0.75)
     assert found.enough
     assert found.least <= found.cost <= 1.5 * found.least
 

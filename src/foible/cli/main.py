@@ -14,8 +14,8 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
-from foible.cli.copies import backup, check, restore
 from foible.cli.control.morning import morning, sheet
+from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
 from foible.cli.kit import kit, lamps, times

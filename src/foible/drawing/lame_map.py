@@ -74,6 +74,4 @@ def _square(at: tuple[float, float], told: tuple[float, str] | None) -> Iterator
 
 
 def _text(x: float, y: float, words: str, *, bold: bool) -> str:
-    return element(
-        "text", words, x=x, y=y, font_size=LETTERING, text_anchor="middle", class_="fd-side" if bold else "fd-text"
-    )
+    return element("text", words, x=x, y=y, font_size=LETTERING, text_anchor="middle", class_="fd-side" if bold else "fd-text")

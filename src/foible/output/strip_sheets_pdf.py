@@ -46,7 +46,9 @@ def morning_pdf(morning: Morning, pistes: int) -> bytes:
             for number, line in enumerate(morning.lines, start=1)
         ))  # fmt: skip
         pdf.ln(2)
-        pdf.write_down("A line that comes out otherwise: stop, exchange what is suspect or open a case, then the list again.", TEXT_PT)
+        pdf.write_down(
+            "A line that comes out otherwise: stop, exchange what is suspect or open a case, then the list again.", TEXT_PT
+        )
         pdf.write_down(_cannot_show(morning), SMALL_PT)
     return bytes(pdf.output())
 
@@ -113,6 +115,8 @@ def _begun(title: str, clause: str, cautions: Sequence[str]) -> Paper:
 
 def _table(pdf: Paper, heads: Sequence[str], widths: Sequence[int], rows: Iterable[Sequence[str]]) -> None:
     pdf.set_font("helvetica", size=SMALL_PT)
-    with pdf.table(col_widths=tuple(widths), borders_layout=TableBordersLayout.ALL, headings_style=HEAD, line_height=5, text_align="LEFT") as table:
+    with pdf.table(
+        col_widths=tuple(widths), borders_layout=TableBordersLayout.ALL, headings_style=HEAD, line_height=5, text_align="LEFT"
+    ) as table:
         for row in (heads, *rows):
             table.row([written(cell) for cell in row])

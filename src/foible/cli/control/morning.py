@@ -17,7 +17,7 @@ __all__ = ["morning", "sheet"]
 PaperFile = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it as a PDF to this file.")]
 
 
-def morning(  # noqa: PLR0913 — what the list depends on
+def morning(
     *,
     weapon: Weapon = None,
     facts: Facts = None,

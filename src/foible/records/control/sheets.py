@@ -68,7 +68,9 @@ def add_sheet(turn: Turn, new: NewSheet) -> KeptSheet:
     if known:
         return _kept(known)
     given = {each.name: getattr(new, each.name) for each in fields(new)}
-    row = SheetRow(**given | {"found": {key: dict(value) for key, value in new.found.items()}}, at=turn.at, by_id=turn.by.person_id)
+    row = SheetRow(
+        **given | {"found": {key: dict(value) for key, value in new.found.items()}}, at=turn.at, by_id=turn.by.person_id
+    )
     turn.session.add(row)
     turn.session.flush()
     turn.note("sheet", row.id, "filled in", {"sheet": new.sheet, "outcome": new.outcome, "item": new.item_id})

@@ -105,11 +105,15 @@ def fill_in(turn: Turn, written: Written, *, overlays: Sequence[Path] = ()) -> K
     edition = competition.edition if competition else written.edition
     sheet = sheet_named(written.sheet, (item.weapon if item else None) or written.weapon, edition, overlays)
     if item and item.kind != sheet.table.kind:
-        raise InputError(seen=f"{item.code} is a {item.kind}", remedy=f"this sheet is for a {sheet.table.kind}: name another item")
+        raise InputError(
+            seen=f"{item.code} is a {item.kind}", remedy=f"this sheet is for a {sheet.table.kind}: name another item"
+        )
     if sheet.table.per_weapon and not sheet.weapon:
         raise InputError(seen="no weapon was named", remedy="say which weapon it is for: the limits differ")
     if not item and not written.about.strip():
-        raise InputError(seen="the sheet does not say which one it is about", remedy=f"write the {sheet.table.about}, or its code")
+        raise InputError(
+            seen="the sheet does not say which one it is about", remedy=f"write the {sheet.table.about}, or its code"
+        )
     unknown = set(written.values) - {field.key for field in sheet.fields}
     if unknown:
         raise InputError(seen=f"“{min(unknown)}” is no row of this sheet", remedy="reload the page: the edition may have changed")

@@ -1,9 +1,9 @@
-"""A weapon and the facts of a place in; the proof without a complaint out: the shortest list of trials after which a strip is sound.
+"""A weapon and the facts of a place in; out, the shortest list of trials that proves a strip before anybody complains.
 
-Two people with two good weapons make the trials; the reasoning knows what each failure of reels, floor cables, piste and apparatus
-would show. The list catches every failure that is there all the time and that a lamp shows, and goes on until what comes and goes
-is left with no more doubt than asked. The probability at its end is that of the reasoning itself, with pairs and with what repeats
-teach; what no trial here shows is named and weighed beside it.
+Two people with two good weapons make the trials; the reasoning knows what each failure of reels, floor cables, piste and
+apparatus would show. The list catches every failure that is there all the time and that a lamp shows, and goes on until what
+comes and goes is left with no more doubt than asked. The probability at its end is that of the reasoning itself, with pairs
+and with what repeats teach; what no trial here shows is named and weighed beside it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from foible.apparatus import load_profile
 from foible.control.shortest import CAUGHT, Battery, short_list
 from foible.diagnosis import PRIOR_SOUND, SOUND, Activity, Rates, Reasoner
 from foible.facts import ORANGE_LAMPS
-from foible.services.control.strip_trials import strip_trials
+from foible.services.control.strip_trials import MEANWHILE, strip_trials
 from foible.services.reasoners import Remembered, telling_facts
 from foible.services.register.kinds import bare
 from foible.trials import Group
@@ -113,6 +113,8 @@ class Morning:
     """Movements that are not in the list."""
     never_shown: tuple[str, ...]
     """Failures, without a side, that no trial here shows at any severity."""
+    let_through: tuple[tuple[str, tuple[float, ...]], ...]
+    """Failures with the severities [Ω] at which the list does not catch them although they are there all the time."""
 
     @property
     def seconds(self) -> float:
@@ -197,10 +199,8 @@ class _Search:
         """Return the chance that what can be seen in a trial is what sound kit shows, by kind, shape (K,)."""
         experiment = self.adviser.experiments[number]
         right, _ = self._shown(number)
-        same = [
-            outcome.trial is not None and self._same(self._visible(outcome.trial), right) for outcome in experiment.outcomes
-        ]
-        return experiment.chance[np.array(same)].sum(axis=0).astype(np.float64)
+        same = [outcome.trial is not None and self._same(self._visible(outcome.trial), right) for outcome in experiment.outcomes]
+        return np.asarray(experiment.chance[np.array(same)].sum(axis=0), dtype=np.float64)
 
     @staticmethod
     def _same(one: Trial, other: Trial) -> bool:
@@ -223,10 +223,12 @@ class _Search:
         dark = self._unlit()
         passing = np.concatenate([self.ratio, np.where(dark, 1.0, UNLIT)], axis=1)
         odds = np.concatenate([odds, np.zeros(dark.shape[1])])
-        return Battery(cost, most, odds, passing, np.concatenate([steady & (by_lamp | by_eye), np.ones(dark.shape[1], dtype=bool)]))
+        return Battery(
+            cost, most, odds, passing, np.concatenate([steady & (by_lamp | by_eye), np.ones(dark.shape[1], dtype=bool)])
+        )
 
     def _unlit(self) -> Bools:
-        """Return which lamp stays dark in which trial, shape (T, lamps): each is to be seen lit once, as one may be dead alone."""
+        """Return which lamp stays dark in which trial, shape (T, lamps): each is to be seen lit, as one may be dead alone."""
         lit = [self._shown(number) for number in range(len(self.ideas))]
         words = [set(trial.seen.text) - {"nothing"} if trial.seen else set() for trial, _ in lit]
         lamps = sorted({word for each in words for word in each})
@@ -262,11 +264,9 @@ class _Search:
         lines = []
         for number in order:
             idea, (trial, words) = self.ideas[number], self._shown(number)
-            lines.append(
-                MorningLine(idea.say, words, int(found.counts[number]), idea.seconds, bool(idea.trial.moves), trial)
-            )
-        moved = {say for line in lines for say in (line.say.partition("; meanwhile ")[2],) if say}
-        every = dict.fromkeys(idea.say.partition("; meanwhile ")[2] for idea in self.ideas if idea.trial.moves)
+            lines.append(MorningLine(idea.say, words, int(found.counts[number]), idea.seconds, bool(idea.trial.moves), trial))
+        moved = {say for line in lines for say in (line.say.partition(MEANWHILE)[2],) if say}
+        every = dict.fromkeys(idea.say.partition(MEANWHILE)[2] for idea in self.ideas if idea.trial.moves)
         return Morning(
             weapon=self.setup.weapon,
             facts=self.facts,
@@ -282,6 +282,7 @@ class _Search:
             left=self._left(finding),
             left_out=tuple(say for say in every if say not in moved),
             never_shown=self._never_shown(),
+            let_through=self._let_through(found),
         )
 
     def _in_order(self, found: ShortList) -> tuple[list[int], float, float]:
@@ -339,3 +340,16 @@ class _Search:
             name = bare(failure.id)
             shown[name] = shown.get(name, False) or not self.hidden[self.kind[number]]
         return tuple(name for name, seen in shown.items() if not seen)
+
+    def _let_through(self, found: ShortList) -> tuple[tuple[str, tuple[float, ...]], ...]:
+        """Return the failures, each once for both sides, with the severities at which no line of the list catches them."""
+        hypotheses = self.reasoner.hypotheses
+        still = {idea.say: number for number, idea in enumerate(self.ideas)}
+        listed = [still[self.ideas[number].say.partition(MEANWHILE)[0]] for number in np.flatnonzero(found.counts).tolist()]
+        least = self.ratio[listed].min(axis=0, initial=1.0)  # a shake may move what is broken for good, but nobody counts on it
+        missed: dict[str, set[float]] = {}
+        for number in self._steady().tolist():
+            if least[self.kind[number]] > CAUGHT:
+                name = bare(hypotheses.failures[int(hypotheses.failure[number])].id)
+                missed.setdefault(name, set()).add(float(hypotheses.ohms[number]))
+        return tuple((name, tuple(sorted(ohms))) for name, ohms in missed.items())

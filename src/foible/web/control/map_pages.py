@@ -112,4 +112,6 @@ def _washes(session: Session, item_id: int) -> list[datetime]:
 def _drawn(layout: Layout, made: LameMap | None) -> Markup:
     squares = {(each.face, each.row, each.column): (each.ohms, each.state) for each in made.squares} if made else {}
     dead = f"{sum(map(len, made.dead))} of {len(made.squares)} squares dead" if made else "an empty map"
-    return drawn(lame_map_svg(FACES, layout.rows, layout.columns, squares, words=f"the jacket from the front and from the back, {dead}"))
+    return drawn(
+        lame_map_svg(FACES, layout.rows, layout.columns, squares, words=f"the jacket from the front and from the back, {dead}")
+    )

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
+from starlette.responses import HTMLResponse, Response
 
 from foible.facts import METAL_PISTE, NO_METAL_PISTE, ORANGE_LAMPS
 from foible.output.strip_sheets_pdf import morning_pdf, told_certainty

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Path, Query, Request
 from sqlalchemy import select
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
+from starlette.responses import HTMLResponse, Response
 
 from foible.kit import all_weapons
 from foible.output.strip_sheets_pdf import empty_sheet_pdf, filled_sheet_pdf
