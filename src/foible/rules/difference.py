@@ -65,10 +65,11 @@ def differences(first: str, second: str, overlays: Sequence[Path] = ()) -> tuple
     """
     was = {each.id: each for each in requirements(first, overlays=overlays)}
     now = {each.id: each for each in requirements(second, overlays=overlays)}
+    called = {**edition_named(first, overlays).called, **edition_named(second, overlays).called}
     why = {each.id: each.why for name in (first, second) for each in edition_named(name, overlays).dropped}
     order = list(was) + [each for each in now if each not in was]
     found = (
-        Difference(each, was.get(each), now.get(each), _otherwise(was.get(each), now.get(each)), _why(each, why))
+        Difference(each, was.get(each), now.get(each), _otherwise(was.get(each), now.get(each), called), why.get(each, ""))
         for each in order
     )
     kinds = list(dict.fromkeys(each.kind for each in (*was.values(), *now.values())))
@@ -76,13 +77,20 @@ def differences(first: str, second: str, overlays: Sequence[Path] = ()) -> tuple
     return tuple(sorted(differing, key=lambda each: kinds.index(each.either.kind)))
 
 
-def _why(name: str, why: Mapping[str, str]) -> str:
-    return why.get(name, "")
-
-
-def _otherwise(was: Requirement | None, now: Requirement | None) -> tuple[str, ...]:
+def _otherwise(was: Requirement | None, now: Requirement | None, called: Mapping[str, str]) -> tuple[str, ...]:
     if was is None or now is None:
         return ()
-    return tuple(
-        words for words, fields in COMPARED.items() if any(getattr(was, field) != getattr(now, field) for field in fields)
-    )
+
+    def same(field: str) -> bool:
+        return _plain(getattr(was, field), called) == _plain(getattr(now, field), called)
+
+    return tuple(words for words, fields in COMPARED.items() if not all(same(field) for field in fields))
+
+
+def _plain(value: object, called: Mapping[str, str]) -> object:
+    """Return a value as it is, clauses with one name for what the two rulebooks call otherwise."""
+    if isinstance(value, tuple):
+        return tuple(_plain(each, called) for each in value)
+    if isinstance(value, str):
+        return next((value.replace(here, there, 1) for there, here in called.items() if value.startswith(here)), value)
+    return value

@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import ValidationError
 
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.rules.files import DATA, RequirementTable, RulesFile, WordsFile
+from foible.rules.files import DATA, GapTable, RequirementTable, RulesFile, WordsFile
 from foible.tomlfile import line_of, read_model, read_table, toml_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from foible.rules.files import ChangeTable, DropTable, GapTable, SlipTable
+    from foible.rules.files import ChangeTable, DropTable, SlipTable
 
 __all__ = [
     "Edition",
@@ -33,6 +33,7 @@ __all__ = [
 ]
 
 HEAD = "edition.toml"
+Table = TypeVar("Table", RequirementTable, GapTable)
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,10 @@ class Edition:
     dropped: tuple[DropTable, ...]
     slips: tuple[SlipTable, ...]
     gaps: tuple[GapTable, ...]
+    books: Mapping[str, str]
+    """What is cited as the source, by the word that a requirement gives as its book."""
+    called: Mapping[str, str]
+    """What parts of the rulebook beside are called here, by what they are called there."""
 
 
 @dataclass(frozen=True)
@@ -137,7 +142,8 @@ def _read(name: str, overlays: tuple[Path, ...], stamp: object) -> tuple[_File, 
 
 def _of_the_head(file: _File, names: Mapping[str, Path]) -> Iterator[Problem]:
     if not file.data.title:
-        yield file.problem((), "these rules have no title", 'give one at the top, such as title = "Lanternfield rules, 2026"')
+        remedy = 'give one at the top, such as title = "Lanternfield rules, 2026"'
+        yield Problem(str(file.path), 1, "these rules have no title", remedy)
     before = list(names)[: list(names).index(file.path.stem)]
     if file.data.beside is not None and file.data.beside not in before:
         remedy = f"there is {', '.join(before)}; own rules can stand beside others that are given before them"
@@ -149,42 +155,77 @@ def _edition(name: str, overlays: tuple[Path, ...], stamp: object) -> Edition:
     files = _read(name, overlays, stamp)
     head = files[0].data
     base = _edition(head.beside, overlays, stamp) if head.beside else None
-    problems: list[Problem] = []
-    stated = {each.table.id: each for each in base.stated} if base else {}
-    books = {"material": head.title, **head.books}
-    if base and head.books:  # another rulebook: what it leaves as it is stands in it all the same
-        stated = {key: Stated(each.table, books.get(each.table.book, head.title), each.stated_by) for key, each in stated.items()}
+    laying = _Laying(head.title, head.books, {**(base.books if base else {}), "material": head.title, **head.books})
+    laying.stated = {each.table.id: each for each in base.stated} if base else {}
+    slips, gaps = (base.slips, base.gaps) if base else ((), ())
+    if (
+        base and head.books
+    ):  # another text: what it leaves as it is stands in it all the same, and so do the gaps, but not the slips
+        laying.take_over(head.called)
+        slips, gaps = (), tuple(_renamed(gap, head.called, "clauses") for gap in gaps)
     for file in files:
-        _lay(file, stated, head.title, books, problems)
-    if problems:
-        raise ProblemsError(problems)
-    gone = tuple(each for file in files for each in file.data.drop)
-    slips = tuple(each for file in files for each in file.data.slip)
-    gaps = tuple(each for file in files for each in file.data.gap)
-    if base:  # what a text leaves open it leaves open in both; its slips are those of another text, unless own rules lie over it
-        slips, gaps = (() if head.books else base.slips) + slips, base.gaps + gaps
-    return Edition(name, head.title, head.beside, tuple(stated.values()), gone, slips, gaps)
+        laying.lay(file)
+    if laying.problems:
+        raise ProblemsError(laying.problems)
+    return Edition(
+        name,
+        head.title,
+        head.beside,
+        tuple(laying.stated.values()),
+        tuple(each for file in files for each in file.data.drop),
+        (*slips, *(each for file in files for each in file.data.slip)),
+        (*gaps, *(each for file in files for each in file.data.gap)),
+        laying.books,
+        head.called,
+    )
 
 
-def _lay(file: _File, stated: dict[str, Stated], title: str, books: Mapping[str, str], problems: list[Problem]) -> None:
-    """Put into `stated` what a file adds, changes and drops."""
-    for at, dropped in enumerate(file.data.drop):
-        if stated.pop(dropped.id, None) is None:
-            problems.append(file.problem(("drop", at), *_no_such(dropped.id, stated)))
-    for at, change in enumerate(file.data.change):
-        if change.id not in stated:
-            problems.append(file.problem(("change", at), *_no_such(change.id, stated)))
-            continue
-        table = _changed(file, at, change, stated[change.id].table, problems)
-        problems += (file.problem(("change", at), *wrong) for wrong in _unknown(table, books))
-        stated[change.id] = Stated(table, books.get(table.book, title), title)
-    for at, table in enumerate(file.data.requirement):
-        if table.id in stated:
-            remedy = "give it another id, or write [[change]] to change the one there is"
-            problems.append(file.problem(("requirement", at), f"there is a requirement “{table.id}” already", remedy))
-            continue
-        problems += (file.problem(("requirement", at), *wrong) for wrong in _unknown(table, books))
-        stated[table.id] = Stated(table, books.get(table.book, title), title)
+def _renamed(table: Table, called: Mapping[str, str], *keys: str) -> Table:
+    """Return a table whose clauses have the names that they have in another rulebook."""
+
+    def here(clause: str) -> str:
+        return next((clause.replace(there, name, 1) for there, name in called.items() if clause.startswith(there)), clause)
+
+    given = {key: getattr(table, key) for key in keys}
+    return table.model_copy(
+        update={key: here(value) if isinstance(value, str) else tuple(map(here, value)) for key, value in given.items()}
+    )
+
+
+class _Laying:
+    """What files of an edition add, change and drop, laid over the requirements of the edition beside."""
+
+    def __init__(self, title: str, own: Mapping[str, str], books: Mapping[str, str]) -> None:
+        self.title, self.own, self.books = title, own, books
+        self.stated: dict[str, Stated] = {}
+        self.problems: list[Problem] = []
+
+    def take_over(self, called: Mapping[str, str]) -> None:
+        """Have this rulebook be the source of all that the one beside states."""
+        for key, each in self.stated.items():
+            table = _renamed(each.table, called, "clause", "also")
+            self.stated[key] = Stated(table, self.own.get(table.book, self.title), each.stated_by)
+
+    def lay(self, file: _File) -> None:
+        """Drop, change and add what a file says."""
+        for at, dropped in enumerate(file.data.drop):
+            if self.stated.pop(dropped.id, None) is None:
+                self.problems.append(file.problem(("drop", at), *_no_such(dropped.id, self.stated)))
+        for at, change in enumerate(file.data.change):
+            if change.id in self.stated:
+                self._state(file, ("change", at), _changed(file, at, change, self.stated[change.id].table, self.problems))
+            else:
+                self.problems.append(file.problem(("change", at), *_no_such(change.id, self.stated)))
+        for at, table in enumerate(file.data.requirement):
+            if table.id in self.stated:
+                remedy = "give it another id, or write [[change]] to change the one there is"
+                self.problems.append(file.problem(("requirement", at), f"there is a requirement “{table.id}” already", remedy))
+            else:
+                self._state(file, ("requirement", at), table)
+
+    def _state(self, file: _File, where: tuple[str | int, ...], table: RequirementTable) -> None:
+        self.problems += (file.problem(where, *wrong) for wrong in _unknown(table, self.books))
+        self.stated[table.id] = Stated(table, self.own.get(table.book, self.title), self.title)
 
 
 def _changed(file: _File, at: int, change: ChangeTable, table: RequirementTable, problems: list[Problem]) -> RequirementTable:

@@ -166,6 +166,8 @@ class RulesFile(Strict):
     """The edition that this one changes; none for one that stands alone."""
     books: dict[str, str] = Field(default_factory=dict)
     """What is cited as the source, by the word that `book` gives; `material` is the usual one."""
+    called: dict[str, str] = Field(default_factory=dict)
+    """What parts of another rulebook are called here, such as its annexes, by what they are called there."""
     requirement: tuple[RequirementTable, ...] = ()
     change: tuple[ChangeTable, ...] = ()
     drop: tuple[DropTable, ...] = ()

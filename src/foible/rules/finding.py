@@ -24,7 +24,7 @@ __all__ = ["found", "near_words"]
 CLAUSE = re.compile(r"([mt])\.?(\d[\w.]*)")
 """A clause as people write it: m.29.1.c, m29.1, t.68."""
 IGNORED = frozenset(
-    {"a", "an", "and", "at", "be", "does", "for", "how", "in", "is", "it", "limit", "long", "many", "may", "much"}
+    {"a", "an", "and", "at", "be", "does", "for", "how", "in", "is", "it", "limit", "many", "may", "much"}
     | {"must", "of", "on", "or", "rule", "rules", "say", "the", "to", "what"}
 )
 """Words that a question is made of, rather than what it is about."""

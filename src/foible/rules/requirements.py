@@ -120,8 +120,10 @@ def requirements(
 
 @lru_cache(maxsize=32)
 def _values(edition: Edition) -> tuple[Requirement, ...]:
-    order = list(words().kinds)
-    return tuple(sorted((_value(each, edition.id) for each in edition.stated), key=lambda each: order.index(each.kind)))
+    values = [_value(each, edition.id) for each in edition.stated]
+    parts = {part: place for place, part in enumerate(dict.fromkeys((each.kind, each.part) for each in values))}
+    order = {kind: place for place, kind in enumerate(words().kinds)}
+    return tuple(sorted(values, key=lambda each: (order[each.kind], parts[each.kind, each.part])))
 
 
 def _value(stated: Stated, edition: str) -> Requirement:

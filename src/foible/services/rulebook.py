@@ -102,6 +102,11 @@ class Rulebook:
         """The titles of the editions by name. Raises ProblemsError for slips in a file of own rules."""
         return editions(self.overlays)
 
+    def check(self) -> None:
+        """Read every edition. Raises ProblemsError for slips in a file of own rules."""
+        for name in self.titles:
+            edition_named(name, self.overlays)
+
     @property
     def usual(self) -> str:
         """The edition that is asked where none is named: own rules where there are any, the last of them."""

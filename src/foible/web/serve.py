@@ -132,7 +132,7 @@ class ServeOptions:
 def serve_until_stopped(options: ServeOptions) -> None:
     """Serve Foible until it is stopped, in whatever way; the records are then one whole file."""
     url = data_url(options.data, demo=options.demo)
-    _ = Rulebook(options.rules).titles  # slips in a file are told now, not to whoever looks
+    Rulebook(options.rules).check()  # slips in a file are told now, not to whoever looks
     if options.log:
         keep_log(options.log)
     with then(partial(put_away, url)):

@@ -16,13 +16,13 @@ from foible.web.shared import is_partial, render, settings_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from foible.services.rulebook import Difference
+    from foible.services.rulebook import Answer, Difference
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False, prefix="/rules")
 Name = Annotated[str, Query(max_length=60)]
-SHOWN = 40
+SHOWN = 100
 """Answers that a page shows; whoever wants more can add a word."""
 WHAT = {"added": "added", "dropped": "not there", "changed": "changed", "clause": "other clause only"}
 
@@ -57,7 +57,7 @@ def rules(request: Request, asked: Question) -> HTMLResponse:
         rulebook=rulebook,
         asked=asked,
         said=said,
-        groups=[(kind, list(answers)) for kind, answers in groupby(said.answers, key=lambda each: each.requirement.kind_words)],
+        groups=_headed(said.answers, by_part=not asked.words.strip()),
         kinds=rulebook.kinds,
         counts=rulebook.counts(asked.edition),
         weapons=rulebook.weapons,
@@ -68,7 +68,7 @@ def rules(request: Request, asked: Question) -> HTMLResponse:
 @router.get("/difference")
 @looks_up
 def difference(request: Request, asked: Question, beside: Name = "") -> HTMLResponse:
-    """Show what one edition has otherwise than another, kind by kind."""
+    """Show how two editions differ, kind by kind."""
     rulebook = _rulebook(request)
     second = beside or next(name for name in reversed(list(rulebook.titles)) if name != asked.edition)
     found = rulebook.differences(asked, second)
@@ -85,6 +85,16 @@ def difference(request: Request, asked: Question, beside: Name = "") -> HTMLResp
         kinds=rulebook.kinds,
         weapons=rulebook.weapons,
     )
+
+
+def _headed(answers: Iterable[Answer], *, by_part: bool) -> list[tuple[str, list[Answer]]]:
+    """Return answers under the kinds of items that they are about, or where one leafs through them, under their parts."""
+
+    def heading(answer: Answer) -> str:
+        rule = answer.requirement
+        return f"{rule.kind_words}: {rule.part}" if by_part else rule.kind_words
+
+    return [(words, list(group)) for words, group in groupby(answers, key=heading)]
 
 
 def _grouped(found: Iterable[Difference]) -> Iterator[tuple[str, list[Difference]]]:
