@@ -36,6 +36,7 @@ NAMES = re.compile(
     r"(?<=/cases/)\w+|(?<=suspects/)[^?]+|(?<=items/).+|(?<=trial=)\d+|(?<=say=).+|(?<=card/|/new/)\w+|(?<=what-if/)\w+"
     r"|(?<=circuit/).+|(?<=jobs/)\d+|(?<=parts/).+|(?<=people/)\d+|(?<=/strip/)\w+/[\w-]+/[\w-]+|(?<=did=).+"
     r"|(?<=lessons/).+|(?<=drills/).+|(?<=screen/).+|(?<=exercise/).+|(?<=trainer/).+|(?<=worksheets).+|(?<=groups/).+"
+    r"|(?<=sheets/kept/)\d+|(?<=control/sheets/)(?!kept)[^?]+\??.*|(?<=control/maps/).+|(?<=control/morning).+"
     r"|(?<=/rules\?).+|(?<=/difference\?).+"
 )
 """What tells two addresses of one kind apart."""
