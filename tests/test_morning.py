@@ -8,6 +8,7 @@ practice, no source, for m.51.1 and Annex B.
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pypdfium2  # type: ignore[import-untyped]  # it says nothing about its types
@@ -17,10 +18,13 @@ from foible.apparatus import load_profile
 from foible.diagnosis import Reasoner, explain_lamps
 from foible.kit import SIDES
 from foible.output.strip_sheets_pdf import morning_pdf
-from foible.services.control.morning import Morning, morning_of
+from foible.services.control.morning import morning_of
 from foible.services.control.strip_trials import strip_trials
 from foible.services.register.kinds import bare
 from usual import REASONING
+
+if TYPE_CHECKING:
+    from foible.services.control.morning_list import Morning
 
 PISTE, NO_PISTE = ("metal piste",), ("no metal piste",)
 PLACES = [
