@@ -152,8 +152,10 @@ def test_a_jacket_that_gets_worse_with_every_wash_is_told() -> None:
     """Maps between washes, the middle figure up by 0.5 Ω each time."""
     washes = [DAY + timedelta(days=60 * n + 30) for n in range(4)]
     readings = [
-        Reading(n, 1, None, "a lamé", "", 1.0, "Ω", "", True, ((0.5 + 0.5 * n,) * 2 * LAYOUT.columns,) * LAYOUT.rows, None,
-                DAY + timedelta(days=60 * n), None)
+        Reading(
+            n, 1, None, "a lamé", "", 1.0, "Ω", "", None, ((0.5 + 0.5 * n,) * 2 * LAYOUT.columns,) * LAYOUT.rows, None,
+            DAY + timedelta(days=60 * n), None,
+        )
         for n in range(5)
     ]  # fmt: skip
     history = history_of(LAYOUT, readings, washes)

@@ -137,7 +137,7 @@ def test_a_reel_is_measured_at_rest_and_drawn_and_one_line_over_3_ohms_fails_it(
     answer = send(client, "/control/sheets/reel", "/control/sheets/reel", about="reel of piste 3", **fields)
     assert answer.status_code == 200, answer.text
     assert answer.url.path.startswith("/control/sheets/kept/")
-    for words in ("reel of piste 3", "3.4 Ω", "≤ 3 Ω (m.55.1)", '<b class="is-failed">fail</b>', "50 % that it conforms"):
+    for words in ("reel of piste 3", "3.4 Ω", "≤ 3 Ω (m.55.1)", '<b class="is-failed">fail</b>', "50\u00a0% that it conforms"):
         assert words in answer.text, words
     paper = client.get(f"{answer.url.path}/sheet.pdf")
     assert "reel of piste 3" in pypdfium2.PdfDocument(paper.content)[0].get_textpage().get_text_range()

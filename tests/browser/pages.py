@@ -98,6 +98,9 @@ class Places:
             "exercises on real kit": "/practice/exercise/foil",
             "an exercise on real kit": f"/practice/exercise/foil?failure={quote(STAGED)}",
             "an exercise that is not staged": f"/practice/exercise/foil?failure={quote('left weapon blade: broken')}",
+            "the morning of the event": "/control/morning?weapon=sabre&piste=false",
+            "the sheets": "/control/sheets",
+            "a sheet to fill in": "/control/sheets/apparatus?weapon=sabre",
             "an error": "/cases/nosuch",
         }
 

@@ -1,14 +1,14 @@
 """Tests and what each catches in; a short list of them that catches what it must and leaves no more doubt than asked, out.
 
-With w_k the odds of fault k against sound, and r_tk the chance that test t passes under fault k over that with sound kit, the odds
-that anything is wrong once each test t of a list has passed n_t times are Σ_k w_k Π_t r_tk^n_t.
+With w_k the odds of fault k against sound, and r_tk the chance that test t passes under fault k over that with sound kit, the
+odds that anything is wrong once each test t of a list has passed n_t times are Σ_k w_k Π_t r_tk^n_t.
 
 The cheapest set of tests that catches all it must is a set cover, solved as an integer programme. What more is needed against
-doubt is added greedily, by what each test takes off the logarithm of the doubt for its cost, and tests that turn out needless are
-dropped. How far the list can be from the cheapest is known: log doubt is convex in n (a log-sum-exp of linear functions), so its
-tangents cut off only lists that are too doubtful, and a linear programme with enough of them (Kelley 1960) bounds the cost of every
-list from below. For few tests the same cuts in integer programmes end with the cheapest list itself (outer approximation,
-Duran & Grossmann 1986).
+doubt is added greedily, by what each test takes off the logarithm of the doubt for its cost, and tests that turn out needless
+are dropped. How far the list can be from the cheapest is known: log doubt is convex in n (a log-sum-exp of linear functions),
+so its tangents cut off only lists that are too doubtful, and a linear programme with enough of them (Kelley 1960) bounds the
+cost of every list from below. For few tests the same cuts in integer programmes end with the cheapest list itself (outer
+approximation, Duran & Grossmann 1986).
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Battery:
     passing: Floats
     must: Bools
 
-    def doubt(self, counts: Counts) -> float:
+    def doubt(self, counts: Counts | Floats) -> float:
         """Return the odds that any fault is there once a list has passed; `counts` of each test, shape (T,)."""
         return float(np.exp(self.logs.T @ counts) @ self.odds)
 
@@ -123,7 +123,8 @@ def _cover(battery: Battery, caught: Bools) -> Counts:
     if not caught.shape[1]:
         return np.zeros(tests, dtype=np.intp)
     once = LinearConstraint(caught.T.astype(float), 1, np.inf)
-    found = milp(battery.cost, integrality=np.ones(tests), bounds=Bounds(0, 1), constraints=once)
+    found = milp(battery.cost, integrality=np.ones(tests, dtype=np.intp), bounds=Bounds(0, 1), constraints=once)
+    assert found.x is not None  # noqa: S101 — every fault in it is caught by some test
     return np.rint(found.x).astype(np.intp)
 
 
@@ -167,13 +168,13 @@ def _cuts(battery: Battery, caught: Bools, target: float, counts: Counts) -> _Cu
     """Lay tangents where lists in parts of tests are cheapest, and return them with the last bound."""
     rows, highs = [*-caught.T.astype(float)], [-1.0] * caught.shape[1]
     at: Floats | Counts = counts
-    bounds, bound = np.stack([np.zeros(len(battery.cost)), battery.most], axis=1), 0.0
+    bounds, bound = [(0.0, float(most)) for most in battery.most], 0.0
     for _ in range(CUTS):
         row, high = _tangent(battery, target, at)
         rows.append(row)
         highs.append(high)
         found = linprog(battery.cost, np.array(rows), np.array(highs), bounds=bounds)
-        if found.x is None or found.fun <= bound * (1 + 1e-4) - NEAR:
+        if found.x is None or found.fun is None or found.fun <= bound * (1 + 1e-4) - NEAR:
             break
         at, bound = found.x, float(found.fun)
         if battery.doubt(at) <= target * (1 + 1e-4):
@@ -186,7 +187,12 @@ def _exactly(battery: Battery, cuts: _Cuts, target: float, known: Counts) -> Cou
     rows, highs = cuts.rows, cuts.highs
     while True:
         limits = LinearConstraint(rows, -np.inf, highs + NEAR)
-        found = milp(battery.cost, integrality=np.ones(len(battery.cost)), bounds=Bounds(0, battery.most), constraints=limits)
+        found = milp(
+            battery.cost,
+            integrality=np.ones(len(battery.cost), dtype=np.intp),
+            bounds=Bounds(0, battery.most),
+            constraints=limits,
+        )
         if found.x is None:
             return known
         at = np.rint(found.x).astype(np.intp)

@@ -1,7 +1,8 @@
-"""Figures in an order in; out, whether they rise, and by how much a step, with an interval: by ranks, so that one odd figure is nothing.
+"""Figures in an order in; out, whether they rise, and by how much a step, with an interval.
 
-The slope is the median of the slopes of all pairs with its interval by ranks (Theil 1950; Sen 1968); that there is a trend at all
-is judged by Kendall's τ (Kendall 1938), exactly for few figures.
+All of it goes by ranks, so that one odd figure does no harm. The slope is the median of the slopes of all pairs with its
+interval by ranks (Theil 1950; Sen 1968); that there is a trend at all is judged by Kendall's τ (Kendall 1938), exactly for
+few figures.
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ def trend_of(steps: Sequence[float], figures: Sequence[float]) -> Trend | None:
     if len(x) < LEAST or np.ptp(x) == 0:
         return None
     slope, _, low, high = stats.theilslopes(y, x, CHANCE)
-    tau, by_chance = stats.kendalltau(x, y)
-    if np.isnan(tau):  # all figures alike
-        tau, by_chance = 0.0, 1.0
-    return Trend(float(slope), float(low), float(high), float(tau), float(by_chance))
+    ranked = stats.kendalltau(x, y)
+    alike = np.isnan(ranked.statistic)  # of figures that are all the same
+    tau, by_chance = (0.0, 1.0) if alike else (float(ranked.statistic), float(ranked.pvalue))
+    return Trend(float(slope), float(low), float(high), tau, by_chance)

@@ -69,7 +69,7 @@ def _square(at: tuple[float, float], told: tuple[float, str] | None) -> Iterator
                 place = f"translate({at[0] + across * step:.2f} {at[1] + down * step:.2f})"
                 yield element("path", d=d, transform=place, class_="fd-square-hatch")
     if told:
-        ohms = f"{told[0]:.2g}" if told[0] < 100 else "open"  # noqa: PLR2004 — beyond, nobody needs the figure
+        ohms = f"{told[0]:.3g}" if told[0] < 100 else "open"  # noqa: PLR2004 — beyond, nobody needs the figure
         yield _text(at[0] + SIDE / 2, at[1] + SIDE / 2 + LETTERING * 0.35, ohms, bold=state == "dead")
 
 

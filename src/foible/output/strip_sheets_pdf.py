@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from foible.services.control.filled_sheets import ToldSheet
-    from foible.services.control.morning import Morning
+    from foible.services.control.morning_list import Morning
     from foible.services.control.sheets import Sheet
 
 __all__ = ["MOST_PISTES", "empty_sheet_pdf", "filled_sheet_pdf", "morning_pdf"]

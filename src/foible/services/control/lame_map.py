@@ -1,7 +1,8 @@
 """Figures measured square by square on a lamé in; out, where it is dead, what to do about it, and how washing has changed it.
 
-A square fails where its ohms are above the limit of m.28.5.a, with the uncertainty of the meter; holes and oxidised patches fail a
-jacket whatever the meter shows (m.28.5.b). A map is kept as a reading of the register: rows of the front beside those of the back.
+A square fails where its ohms are above the limit of m.28.5.a, with the uncertainty of the meter; holes and oxidised patches
+fail a jacket whatever the meter shows (m.28.5.b). A map is kept as a reading of the register: rows of the front beside those
+of the back.
 """
 
 from __future__ import annotations
@@ -239,22 +240,21 @@ def _interval(chances: Sequence[float]) -> tuple[int, int]:
 def _advised(squares: Sequence[Square], dead: Sequence[Sequence[Square]], middle: float, *, washed: bool) -> tuple[str, str]:
     """Return what to do and why; the bounds are judgement and stand in the data."""
     told, count = _file().advice, sum(map(len, dead))
-    close = any(each.state == "too close to call" for each in squares)
+    high = middle > told.wash_from
     if not count:
-        if middle > told.wash_from and not washed:
-            return "wash", "no square is dead, but the whole cloth is on its way to the limit: wash it and measure again"
-        return "sound", "no square is dead" + (", though some are too close to call: measure those again" if close else "")
-    if middle > told.wash_from and not washed:
-        return "wash", "the whole cloth reads high, so dirt and salt may be all it is: wash it and measure again"
-    if count / len(squares) > told.retire_from or len(dead) > told.patch_places + 1:
-        if not washed:
-            return "wash", "it is dead in many places: wash it once and measure again before you give it up"
-        return "retire", "it is dead in many places and a wash has not helped: it may not be used (m.28.5.b)"
-    if len(dead) <= told.patch_places and len(dead[0]) <= told.patch_squares:
+        close = any(each.state == "too close to call" for each in squares)
+        sound = "no square is dead" + (", though some are too close to call: measure those again" if close else "")
+        early = "no square is dead, but the whole cloth is on its way to the limit: wash it and measure again"
+        return ("wash", early) if high and not washed else ("sound", sound)
+    local = len(dead) <= told.patch_places and len(dead[0]) <= told.patch_squares
+    if local and (washed or not high):
         return "patch", "what is dead lies close together and the rest is sound: patch it there and measure again"
-    if washed:
-        return "retire", "what is dead is too large or in too many places for patches"
-    return "wash", "wash it and measure again before you decide between a patch and a new one"
+    if not washed:
+        why = "the whole cloth reads high, so dirt and salt may be all it is" if high else "it is dead in more than a patch mends"
+        return "wash", f"{why}: wash it and measure again before you give it up"
+    many = count / len(squares) > told.retire_from
+    where = "over much of it" if many else "in a place too large, or in too many places, for patches"
+    return "retire", f"it is dead {where} and a wash has not helped: it may not be used (m.28.5.b)"
 
 
 def history_of(layout: Layout, readings: Sequence[Reading], washes: Sequence[datetime]) -> MapHistory:

@@ -1,15 +1,15 @@
-"""A weapon and the facts of a place in; the proof without a complaint out: the shortest list of trials after which a strip is sound.
+"""A weapon and the facts of a place in; out, the shortest list of trials that proves a strip before anybody complains.
 
-Two people with two good weapons make the trials; the reasoning knows what each failure of reels, floor cables, piste and apparatus
-would show. The list catches every failure that is there all the time and that a lamp shows, and goes on until what comes and goes
-is left with no more doubt than asked. The probability at its end is that of the reasoning itself, with pairs and with what repeats
-teach; what no trial here shows is named and weighed beside it.
+Two people with two good weapons make the trials; the reasoning knows what each failure of reels, floor cables, piste and
+apparatus would show. The list catches every failure that is there all the time and that a lamp shows, and goes on until what
+comes and goes is left with no more doubt than asked. The probability at its end is that of the reasoning itself, with pairs
+and with what repeats teach; what no trial here shows is named and weighed beside it.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +18,8 @@ from foible.apparatus import load_profile
 from foible.control.shortest import CAUGHT, Battery, short_list
 from foible.diagnosis import PRIOR_SOUND, SOUND, Activity, Rates, Reasoner
 from foible.facts import ORANGE_LAMPS
-from foible.services.control.strip_trials import strip_trials
+from foible.services.control.morning_list import Left, Morning, MorningLine
+from foible.services.control.strip_trials import MEANWHILE, strip_trials
 from foible.services.reasoners import Remembered, telling_facts
 from foible.services.register.kinds import bare
 from foible.trials import Group
@@ -38,14 +39,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
 
-__all__ = ["SURE", "WALK_S", "WRONG", "Left", "Morning", "MorningLine", "morning_of"]
+__all__ = ["SURE", "WRONG", "morning_of"]
 
 SURE = 0.95
 """How certain it is to be by default."""
 WRONG = 0.2
 """Share of strips with something wrong when they have just been laid out, by default; judgement, no source."""
-WALK_S = 90.0
-"""From one strip to the next, both weapons plugged in again [s]; judgement, no source."""
 TWICE = 2
 """How often a trial is made at most: the same handling again tells less and less."""
 HIDDEN = 0.95
@@ -58,74 +57,6 @@ STRICTER = 0.75
 """By this the doubt is lowered where repeats taught less than if each had been a trial of its own."""
 ROUNDS = 8
 LEAST_LEFT = 0.0005
-
-
-@dataclass(frozen=True, slots=True)
-class MorningLine:
-    """One line of the list."""
-
-    say: str
-    shows: str
-    """What must be seen, in the words of a case file."""
-    times: int
-    seconds: float
-    moves: bool
-    """Whether something is shaken or drawn meanwhile, to bring out what comes and goes."""
-    trial: Trial
-
-
-@dataclass(frozen=True, slots=True)
-class Left:
-    """A failure that may be there although every line came out right."""
-
-    failure: str
-    """Its name, without a side."""
-    why: str
-    share: float
-    """Probability that it is there."""
-
-
-@dataclass(frozen=True)
-class Morning:
-    """The proof of a strip before anybody complains."""
-
-    weapon: str
-    facts: tuple[str, ...]
-    asked: float
-    lines: tuple[MorningLine, ...]
-    before: float
-    """Probability that nothing is wrong, before any line: what the share of strips with something wrong says."""
-    certain: float
-    """Probability that nothing is wrong which these trials could show, once every line came out right."""
-    sound: float
-    """Probability that nothing at all is wrong then."""
-    enough: bool
-    """Whether it is as certain as asked; where not, no list here makes it so."""
-    passes: float
-    """Probability that every line comes out right, where nobody misreads a lamp."""
-    mean_s: float
-    """What a strip takes on average, where the first line that comes out wrong ends the list [s]."""
-    least_s: float
-    """No list of these trials that is as good takes less [s]."""
-    left: tuple[Left, ...]
-    """What may be wrong all the same, the likeliest first."""
-    left_out: tuple[str, ...]
-    """Movements that are not in the list."""
-    never_shown: tuple[str, ...]
-    """Failures, without a side, that no trial here shows at any severity."""
-
-    @property
-    def seconds(self) -> float:
-        """What a sound strip takes [s]."""
-        return sum(line.times * line.seconds for line in self.lines)
-
-    def minutes(self, pistes: int) -> float:
-        """Return what some strips take, those that fail a line only up to it; their repair is not counted [min]."""
-        return pistes * (self.mean_s + WALK_S) / 60
-
-    def failing(self, pistes: int) -> float:
-        """Return how many of some strips will fail a line, on average."""
-        return pistes * (1 - self.passes)
 
 
 _known: Remembered[Morning] = Remembered()
@@ -198,7 +129,7 @@ class _Search:
         experiment = self.adviser.experiments[number]
         right, _ = self._shown(number)
         same = [outcome.trial is not None and self._same(self._visible(outcome.trial), right) for outcome in experiment.outcomes]
-        return experiment.chance[np.array(same)].sum(axis=0).astype(np.float64)
+        return np.asarray(experiment.chance[np.array(same)].sum(axis=0), dtype=np.float64)
 
     @staticmethod
     def _same(one: Trial, other: Trial) -> bool:
@@ -226,7 +157,7 @@ class _Search:
         )
 
     def _unlit(self) -> Bools:
-        """Return which lamp stays dark in which trial, shape (T, lamps): each is to be seen lit once, as one may be dead alone."""
+        """Return which lamp stays dark in which trial, shape (T, lamps): each is to be seen lit, as one may be dead alone."""
         lit = [self._shown(number) for number in range(len(self.ideas))]
         words = [set(trial.seen.text) - {"nothing"} if trial.seen else set() for trial, _ in lit]
         lamps = sorted({word for each in words for word in each})
@@ -263,8 +194,8 @@ class _Search:
         for number in order:
             idea, (trial, words) = self.ideas[number], self._shown(number)
             lines.append(MorningLine(idea.say, words, int(found.counts[number]), idea.seconds, bool(idea.trial.moves), trial))
-        moved = {say for line in lines for say in (line.say.partition("; meanwhile ")[2],) if say}
-        every = dict.fromkeys(idea.say.partition("; meanwhile ")[2] for idea in self.ideas if idea.trial.moves)
+        moved = {say for line in lines for say in (line.say.partition(MEANWHILE)[2],) if say}
+        every = dict.fromkeys(idea.say.partition(MEANWHILE)[2] for idea in self.ideas if idea.trial.moves)
         return Morning(
             weapon=self.setup.weapon,
             facts=self.facts,
@@ -280,6 +211,7 @@ class _Search:
             left=self._left(finding),
             left_out=tuple(say for say in every if say not in moved),
             never_shown=self._never_shown(),
+            let_through=self._let_through(found),
         )
 
     def _in_order(self, found: ShortList) -> tuple[list[int], float, float]:
@@ -337,3 +269,16 @@ class _Search:
             name = bare(failure.id)
             shown[name] = shown.get(name, False) or not self.hidden[self.kind[number]]
         return tuple(name for name, seen in shown.items() if not seen)
+
+    def _let_through(self, found: ShortList) -> tuple[tuple[str, tuple[float, ...]], ...]:
+        """Return the failures, each once for both sides, with the severities at which no line of the list catches them."""
+        hypotheses = self.reasoner.hypotheses
+        still = {idea.say: number for number, idea in enumerate(self.ideas)}
+        listed = [still[self.ideas[number].say.partition(MEANWHILE)[0]] for number in np.flatnonzero(found.counts).tolist()]
+        least = self.ratio[listed].min(axis=0, initial=1.0)  # a shake may move what is broken for good, but nobody counts on it
+        missed: dict[str, set[float]] = {}
+        for number in self._steady().tolist():
+            if least[self.kind[number]] > CAUGHT:
+                name = bare(hypotheses.failures[int(hypotheses.failure[number])].id)
+                missed.setdefault(name, set()).add(float(hypotheses.ohms[number]))
+        return tuple((name, tuple(sorted(ohms))) for name, ohms in missed.items())

@@ -25,10 +25,12 @@ if TYPE_CHECKING:
 
     from foible.kit import Setup
 
-__all__ = ["StripTrials", "strip_trials"]
+__all__ = ["MEANWHILE", "StripTrials", "strip_trials"]
 
 SHIPPED = Path(str(files("foible.services.control") / "data" / "morning"))
 PISTE = "piste"
+MEANWHILE = "; meanwhile "
+"""Between what is held and what is moved, in the sentence of a trial."""
 
 
 class _HoldTable(Strict):
@@ -142,6 +144,6 @@ def _idea(setup: Setup, path: Path, table: _HoldTable | _LookTable, side: str | 
     trial, wrong = read_trial(setup, made, answered=False)
     if wrong:
         raise ProblemsError([Problem(str(path), None, f"“{table.say}”: {error.seen}", error.remedy) for _, error in wrong])
-    say = f"{table.say}; meanwhile {move.say}" if move else table.say
+    say = f"{table.say}{MEANWHILE}{move.say}" if move else table.say
     seconds = table.seconds + (move.seconds if move else 0.0)
     return Idea(say, seconds, (), table.once, side, None, trial, made)

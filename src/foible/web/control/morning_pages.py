@@ -17,7 +17,7 @@ from foible.web.lanes import reasons
 from foible.web.shared import cases_of, in_address
 
 if TYPE_CHECKING:
-    from foible.services.control.morning import Morning
+    from foible.services.control.morning_list import Morning
 
 __all__ = ["router"]
 
