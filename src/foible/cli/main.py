@@ -16,6 +16,7 @@ from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
 from foible.cli.control import CONTROL
 from foible.cli.control.measuring import budget, verdict
+from foible.cli.control.morning import morning, sheet
 from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
 from foible.cli.kept_cases import about, close, list_cases, reopen, save, take
@@ -37,8 +38,9 @@ GC_THRESHOLDS = (50_000, 20, 100)
 OF_A_CASE = (diagnose, ask, why, repair)
 OF_FOIBLE = (serve, devices, backup, restore, check)
 OF_THE_REGISTER = (learned, season)
+OF_THE_TABLE = (morning, sheet)
 OF_THE_KIT = (card, limits, verdict, budget, lamps, times, kit, testability, score)
-COMMANDS = (*OF_A_CASE, *OF_FOIBLE, *OF_THE_REGISTER, *OF_THE_KIT)
+COMMANDS = (*OF_A_CASE, *OF_FOIBLE, *OF_THE_REGISTER, *OF_THE_TABLE, *OF_THE_KIT)
 """In the order in which the help lists them."""
 
 

@@ -52,6 +52,7 @@ A_SPIKE = 0.5
 SHARE = (-2.0, 1.5)
 """Mean and standard deviation of ln(w / (1 − w)): half of the spikes hold 5 to 27 % of the items nearby."""
 STEPS, HALVINGS, SETTLED = 15, 6, 1e-3
+"""How often a fit is improved, a step shortened, and by how much less a logarithm of evidence has to grow for the fit to end."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,6 +10,7 @@ from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
+from foible.records.sheet_tables import SheetRow
 from foible.records.tables import Base
 from foible.records.trail import Who, note
 
@@ -43,6 +44,7 @@ __all__ = [
     "ReadingRow",
     "ResultRow",
     "SeriesRow",
+    "SheetRow",
     "TrailRow",
     "Who",
     "address_of",

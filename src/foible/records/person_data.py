@@ -13,6 +13,7 @@ from foible.records.people import person_by_id
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ItemPhotoRow, ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
+from foible.records.sheet_tables import SheetRow
 from foible.records.tables import Base, CaseRow, EntryRow
 
 if TYPE_CHECKING:
@@ -90,6 +91,7 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
         "control_items": [HandedInRow.id.in_(handed_in)],
         "control_entries": [ControlEntryRow.control_item_id.in_(handed_in)],
         "control_marks": [ControlMarkRow.control_item_id.in_(handed_in)],
+        "control_sheets": [SheetRow.item_id.in_(items)],
         "control_rejects": [RejectRow.control_item_id.in_(handed_in)],
         "trail": [(TrailRow.kind == "person") & (TrailRow.ref == person_id)],
     }

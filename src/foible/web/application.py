@@ -47,9 +47,12 @@ from foible.web.control import (
     fencer_pages,
     forecast_pages,
     import_pages,
+    map_pages,
     meter_pages,
+    morning_pages,
     reject_pages,
     report_pages,
+    sheet_pages,
     shim_pages,
     testing_pages,
 )
@@ -153,6 +156,9 @@ CONTROL: tuple[ModuleType, ...] = (
     import_pages,
     forecast_pages,
     control_api,
+    morning_pages,
+    sheet_pages,
+    map_pages,
 )
 """The modules with routes of the control table; `permitted` looks at them first, as at those of the register."""
 REGISTER: tuple[ModuleType, ...] = (

@@ -218,4 +218,6 @@ def _page(request: Request, number: int, item: int, station: int, status: int = 
     view = _view(request, number, item, station)
     now = register_of(request).clock().timestamp()
     asked = request.query_params.get("asked") == "yes"
-    return show(request, "item.html", competition_of(request, number), status, view=view, now=f"{now:.3f}", asked=asked)
+    within = {f"/control/{number}": "table", f"/control/{number}/room": "in the room"}
+    values = {"view": view, "now": f"{now:.3f}", "asked": asked, "within": within}
+    return show(request, "item.html", competition_of(request, number), status, **values)
