@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import exp, factorial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -20,7 +20,7 @@ from foible.control.queueing import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Generator, Sequence
 
 
 def by_simpy(came: Sequence[float], seconds: Sequence[float], servers: int) -> list[float]:
@@ -28,7 +28,7 @@ def by_simpy(came: Sequence[float], seconds: Sequence[float], servers: int) -> l
     world, done = simpy.Environment(), [0.0] * len(came)
     desk = simpy.Resource(world, servers)
 
-    def one(number: int) -> Iterator[simpy.Event]:
+    def one(number: int) -> Generator[simpy.Event, Any, None]:
         yield world.timeout(came[number])
         with desk.request() as turn:
             yield turn

@@ -8,13 +8,13 @@ differ, and one station is away for 20 minutes.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import simpy
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Generator
 
 __all__ = ["KINDS", "Day", "Done", "Law", "drawn_law", "run"]
 
@@ -131,7 +131,7 @@ def _arrivals(law: Law, rng: np.random.Generator) -> np.ndarray:
     return np.sort(times[:FENCERS])
 
 
-def _fencers(world: simpy.Environment, came: np.ndarray, queue: simpy.Store) -> Iterator[simpy.Event]:
+def _fencers(world: simpy.Environment, came: np.ndarray, queue: simpy.Store) -> Generator[simpy.Event, Any, None]:
     for bag, at in enumerate(came):
         yield world.timeout(at - world.now)
         yield queue.put(bag)
@@ -139,18 +139,18 @@ def _fencers(world: simpy.Environment, came: np.ndarray, queue: simpy.Store) -> 
 
 def _post(
     world: simpy.Environment, day: Day, where: tuple[int, int], queues: list[simpy.Store], time: Callable[[int], float]
-) -> Iterator[simpy.Event]:
+) -> Generator[simpy.Event, Any, None]:
     """Work through bags, item by item, and pass each on; be away once, between two items or two bags."""
     due, (who, when), (stage, post) = True, day.law.away, where
     while True:
-        bag = yield queues[stage].get()
-        for kind in np.repeat(np.arange(len(KINDS)), day.items[bag]):
+        bag: int = yield queues[stage].get()
+        for kind in np.repeat(np.arange(len(KINDS)), day.items[bag]).tolist():
             if due and post == who and world.now >= when:
                 due = False
                 yield world.timeout(AWAY)
             pace = day.law.speed[post] * (1 + day.law.drift * world.now / day.law.hours)
             yield world.timeout(time(kind) * pace)
-            day.done.append(Done(stage, bag, int(kind), post, world.now))
+            day.done.append(Done(stage, bag, kind, post, world.now))
         if stage + 1 < len(queues):
             yield queues[stage + 1].put(bag)
 

@@ -28,7 +28,7 @@ def queue_at(day: Day, now: float) -> Queue:
         bag = np.array([each.bag for each in done], dtype=int)
         at = np.array([each.at for each in done])
         left = day.items[here].astype(float)
-        np.subtract.at(left, (bag, [each.kind for each in done]), 1)
+        np.subtract.at(left, (bag, np.array([each.kind for each in done], dtype=int)), 1)
         post = np.array([each.post for each in done], dtype=int) - first
         served = Served(np.array([each.kind for each in done], dtype=int), post, cycle_times(ready[bag], at, post))
         busy = bool((left.sum(axis=1) * (ready <= now)).any())
