@@ -75,6 +75,7 @@ class Places:
             "gauges and weights": "/control/shims?1.5+mm+shim=1.46&0.5+mm+shim=0.52&500+g+weight=503",
             "the budget of a loop": "/control/budget?weapon=foil&read+weapon=1.2&read+reel+line+B=3.2",
             "how editions differ": "/rules/difference?kind=mask",
+            "a plan of the control table": "/control/plan?fencers=60&weapon=sabre",
             "taking in a case file": "/case-file",
             "a file that was refused": "/case-file",
             "help": "/help",
@@ -97,6 +98,9 @@ class Places:
             "exercises on real kit": "/practice/exercise/foil",
             "an exercise on real kit": f"/practice/exercise/foil?failure={quote(STAGED)}",
             "an exercise that is not staged": f"/practice/exercise/foil?failure={quote('left weapon blade: broken')}",
+            "the morning of the event": "/control/morning?weapon=sabre&piste=false",
+            "the sheets": "/control/sheets",
+            "a sheet to fill in": "/control/sheets/apparatus?weapon=sabre",
             "an error": "/cases/nosuch",
         }
 

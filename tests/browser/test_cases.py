@@ -37,6 +37,8 @@ NAMES = re.compile(
     r"|(?<=circuit/).+|(?<=jobs/)\d+|(?<=parts/).+|(?<=people/)\d+|(?<=/strip/)\w+/[\w-]+/[\w-]+|(?<=did=).+"
     r"|(?<=lessons/).+|(?<=drills/).+|(?<=screen/).+|(?<=exercise/).+|(?<=trainer/).+|(?<=worksheets).+|(?<=groups/).+"
     r"|(?<=/rules\?).+|(?<=/difference\?).+|(?<=/meter\?).+|(?<=/shims\?).+|(?<=/budget\?).+"
+    r"|(?<=sheets/kept/)\d+|(?<=control/sheets/)(?!kept)[^?]+\??.*|(?<=control/maps/).+|(?<=control/morning).+"
+    r"|(?<=/control/)\d+|(?<=fencers/)\d+|(?<=fencers\?).+|(?<=rejects/)\d+(?:\?.+)?|(?<=stations/).+"
 )
 """What tells two addresses of one kind apart."""
 

@@ -3,6 +3,7 @@
 from foible.drawing.creep import creep_svg
 from foible.drawing.howto import how_svg
 from foible.drawing.item import item_svg
+from foible.drawing.lame_map import lame_map_svg
 from foible.drawing.marks import Marks
 from foible.drawing.part import part_svg
 from foible.drawing.plots import answers_svg, interval_svg, pareto_svg, survival_svg
@@ -17,6 +18,7 @@ __all__ = [
     "how_svg",
     "interval_svg",
     "item_svg",
+    "lame_map_svg",
     "pareto_svg",
     "part_svg",
     "strip_svg",

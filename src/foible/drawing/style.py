@@ -52,6 +52,9 @@ STYLE = """
 .fd-letter-ground { fill: var(--fd-paper); }
 .fd-badge { fill: var(--fd-mark); }
 .fd-badge-text { fill: var(--fd-paper); font-weight: 700; }
+.fd-square { fill: var(--fd-paper); stroke: var(--fd-ink); }
+.fd-square-dead { fill: var(--fd-shade); }
+.fd-square-hatch { fill: none; stroke: var(--fd-soft); stroke-width: 1.1; }
 .fd-hatch { fill: none; stroke: var(--fd-mark); stroke-width: 1.4; }
 .fd-ring { fill: none; stroke: var(--fd-mark); }
 .fd .fd-ticks { fill: none; stroke: var(--fd-mark); stroke-width: 24; stroke-linecap: butt; opacity: 0.75; }

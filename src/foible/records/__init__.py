@@ -3,12 +3,14 @@
 from foible.records import postgresql_tools, sqlite_copy
 from foible.records.case import CaseHead, CaseQuery, CaseState, Entry, EntryKind, Heads, KeptCase, NewCase, NewEntry
 from foible.records.cases import CHANGES, CaseStore
+from foible.records.control_tables import CompetitionRow
 from foible.records.database import Database
 from foible.records.experience import ExperienceStore
 from foible.records.on_file import address_of, file_of, put_away
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ChoiceRow, ItemRow, JobLineRow, JobRow, LoanRow, MoveRow, PartRow, ReadingRow
+from foible.records.sheet_tables import SheetRow
 from foible.records.tables import Base
 from foible.records.trail import Who, note
 
@@ -21,6 +23,7 @@ __all__ = [
     "CaseState",
     "CaseStore",
     "ChoiceRow",
+    "CompetitionRow",
     "Database",
     "Entry",
     "EntryKind",
@@ -41,6 +44,7 @@ __all__ = [
     "ReadingRow",
     "ResultRow",
     "SeriesRow",
+    "SheetRow",
     "TrailRow",
     "Who",
     "address_of",

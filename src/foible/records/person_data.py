@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import or_, select
 
+from foible.records.control_tables import ControlEntryRow, ControlMarkRow, EntrantRow, HandedInRow, RejectRow
 from foible.records.people import person_by_id
 from foible.records.people_tables import PersonRow, TrailRow
 from foible.records.practice_tables import CardRow, GroupRow, LearnerRow, ResultRow, SeriesRow
 from foible.records.register_tables import ItemPhotoRow, ItemRow, JobLineRow, JobRow, LoanRow, ReadingRow
+from foible.records.sheet_tables import SheetRow
 from foible.records.tables import Base, CaseRow, EntryRow
 
 if TYPE_CHECKING:
@@ -32,6 +34,8 @@ TEXTS: tuple[tuple[str, InstrumentedAttribute[Any], InstrumentedAttribute[Any]],
     ("learner", LearnerRow.id, LearnerRow.nickname),
     ("group", GroupRow.code, GroupRow.name),
     ("series", SeriesRow.id, SeriesRow.title),
+    ("control", ControlEntryRow.control_item_id, ControlEntryRow.note),
+    ("control", RejectRow.control_item_id, RejectRow.words),
 )
 """What is named, by which name or number, and the text that anybody may have written a name into."""
 MOST_MENTIONS = 100
@@ -73,6 +77,9 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
     items = select(ItemRow.id).where(ItemRow.owner_id == person_id)
     jobs = select(JobRow.id).where(JobRow.item_id.in_(items))
     learners = select(LearnerRow.id).where(LearnerRow.person_id == person_id)
+    handed_in = select(HandedInRow.id).where(
+        HandedInRow.entrant_id.in_(select(EntrantRow.id).where(EntrantRow.person_id == person_id))
+    )
     theirs: dict[str, list[ColumnElement[bool]]] = {
         "jobs": [JobRow.item_id.in_(items)],
         "job_lines": [JobLineRow.job_id.in_(jobs)],
@@ -81,6 +88,11 @@ def kept_of_person(session: Session, person_id: int) -> dict[str, Any]:
         "item_photos": [ItemPhotoRow.item_id.in_(items)],
         "practice_results": [ResultRow.learner_id.in_(learners)],
         "practice_cards": [CardRow.learner_id.in_(learners)],
+        "control_items": [HandedInRow.id.in_(handed_in)],
+        "control_entries": [ControlEntryRow.control_item_id.in_(handed_in)],
+        "control_marks": [ControlMarkRow.control_item_id.in_(handed_in)],
+        "control_sheets": [SheetRow.item_id.in_(items)],
+        "control_rejects": [RejectRow.control_item_id.in_(handed_in)],
         "trail": [(TrailRow.kind == "person") & (TrailRow.ref == person_id)],
     }
     kept: dict[str, Any] = {"person": {key: _plain(value) for key, value in asdict(person).items()}}

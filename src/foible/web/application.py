@@ -40,7 +40,22 @@ from foible.web import (
     watch_pages,
 )
 from foible.web.cards import CardTable
-from foible.web.control import budget_pages, meter_pages, shim_pages
+from foible.web.control import (
+    budget_pages,
+    competition_pages,
+    control_api,
+    fencer_pages,
+    forecast_pages,
+    import_pages,
+    map_pages,
+    meter_pages,
+    morning_pages,
+    reject_pages,
+    report_pages,
+    sheet_pages,
+    shim_pages,
+    testing_pages,
+)
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
 from foible.web.hub import Hub
 from foible.web.practice import (
@@ -132,6 +147,20 @@ PRACTICE: tuple[ModuleType, ...] = (
 """The modules with routes of the practice strip, for every device that has joined: nobody needs an account to learn."""
 TAUGHT: tuple[ModuleType, ...] = (group_pages,)
 """The modules with routes for whoever teaches; `permitted` looks at them first, as at those of the register."""
+CONTROL: tuple[ModuleType, ...] = (
+    competition_pages,
+    fencer_pages,
+    testing_pages,
+    reject_pages,
+    report_pages,
+    import_pages,
+    forecast_pages,
+    control_api,
+    morning_pages,
+    sheet_pages,
+    map_pages,
+)
+"""The modules with routes of the control table; `permitted` looks at them first, as at those of the register."""
 REGISTER: tuple[ModuleType, ...] = (
     sign_in_pages,
     people_pages,
@@ -238,7 +267,7 @@ def _open_register(app: FastAPI, cases: Cases) -> None:
     app.state.people = People(app.state.register)
     app.state.teacher = teacher_of_records(database)
     app.state.progress, app.state.groups = Progress(database), Groups(app.state.register)
-    for each in (*REGISTER, *TAUGHT):
+    for each in (*REGISTER, *CONTROL, *TAUGHT):
         app.include_router(each.router, dependencies=[Depends(permitted)])
     app.state.sections = {route.path for each in REGISTER for route in each.router.routes}
 

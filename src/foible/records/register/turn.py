@@ -24,8 +24,11 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session
 
+    from foible.records.control_tables import CompetitionRow, HandedInRow, InstrumentRow
     from foible.records.database import Database
     from foible.records.register_tables import ItemRow, JobRow, PartRow
+
+    VersionedRow = ItemRow | JobRow | PartRow | CompetitionRow | HandedInRow | InstrumentRow
 
 __all__ = ["RegisterStore", "Turn", "change_row", "made_by_token", "plain_value"]
 
@@ -74,7 +77,7 @@ def made_by_token(turn: Turn, table: type[Row], token: str | None) -> Row | None
 
 
 def change_row(
-    turn: Turn, row: ItemRow | JobRow | PartRow, wanted: Mapping[str, Any], *, version: int | None, what: str
+    turn: Turn, row: VersionedRow, wanted: Mapping[str, Any], *, version: int | None, what: str
 ) -> dict[str, list[Any]]:
     """Set fields of a row and return what changed, from what to what; raises ClashError where `version` is not today's.
 

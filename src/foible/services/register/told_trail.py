@@ -28,7 +28,7 @@ NAMED: dict[str, tuple[InstrumentedAttribute[int], InstrumentedAttribute[Any], s
     "person": (PersonRow.id, PersonRow.name, ""),
 }
 """By kind: its id, what people know it by, and its page, which for people is by id."""
-BY_NUMBER = {"job": "/register/jobs/{}", "person": "/register/people/{}"}
+BY_NUMBER = {"job": "/register/jobs/{}", "person": "/register/people/{}", "sheet": "/control/sheets/kept/{}"}
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from foible.records.register import (
     photos_of,
     readings_of,
 )
+from foible.services.control.sheets import sheet_tables, sheets_for
 from foible.services.register.creep import creep_of
 from foible.services.register.items import register_item, revise_item, state_change
 from foible.services.register.jobs import begun
@@ -253,6 +254,7 @@ def _page(session: Session, code: str) -> dict[str, Any]:
         "quantities": quantities_of(item.kind, item.weapon),
         "plots": _plots(item, readings_of(session, item.id)),
         "job_kinds": job_kinds(item.kind, item.weapon),
+        "sheets": {name: sheet_tables()[name].title for name in sheets_for(item.kind)},
     }
 
 

@@ -49,9 +49,9 @@ function randomToken() {
   return [...crypto.getRandomValues(new Uint8Array(12))].map((each) => each.toString(16).padStart(2, "0")).join("");
 }
 
-// Forms that say something in a case.
+// Forms that say something in a case, or what was found at a control table.
 function caseForms() {
-  return [...document.querySelectorAll("form[method=post][action^='/cases/']")];
+  return [...document.querySelectorAll("form[method=post][action^='/cases/'], form[data-kept]")];
 }
 
 // What a form is about: its address and what it names. Two forms with one key ask the same thing.
@@ -72,7 +72,7 @@ function wordsOf(form, button) {
   const lit = [...form.querySelectorAll("[data-lamp]")].filter((lamp) => field(lamp).value);
   const said = lit.map((lamp) => lamp.getAttribute("aria-label").replace(":", "")).join(", ");
   const words = said || form.querySelector("[data-keyed]")?.value || button?.getAttribute("aria-label") || button?.textContent || "";
-  return [form.dataset.answer || form.querySelector("[name=line]")?.value, words.trim()].filter(Boolean).join(": ");
+  return [form.dataset.answer || form.dataset.words || form.querySelector("[name=line]")?.value, words.trim()].filter(Boolean).join(": ");
 }
 
 // Keep what a form says, show at once that it was heard, and send it.
@@ -133,7 +133,8 @@ async function send() {
       return;
     }
     const done = taken(item, answer);
-    if (done && window.location.pathname.startsWith(`/cases/${item.case}`)) shown = done;
+    const of_it = item.path.startsWith("/cases/") ? `/cases/${item.case}` : item.path;
+    if (done && window.location.pathname.startsWith(of_it)) shown = done;
   }
   stopped({});
   if (shown) await follows(shown);

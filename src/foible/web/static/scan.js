@@ -20,7 +20,7 @@
     const found = /^(?:https?:\/\/[^/?#]+)?\/?(?:i\/)?([A-Za-z0-9-]{3,20})$/.exec(text.trim());
     if (!found) return false;
     stop();
-    location.assign(`/i/${encodeURIComponent(found[1])}`);
+    location.assign(`${video.dataset.scanned || "/i/"}${encodeURIComponent(found[1])}`);
     return true;
   };
 

@@ -1,0 +1,168 @@
+"""An item as a station has it before it: the tests it makes there, in which order, and all that is known of the item."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from foible.errors import NotFoundError
+from foible.records.control import (
+    EntryOutcome,
+    HandedInState,
+    StationDoes,
+    competition_by_id,
+    entrant_by_id,
+    entries_of,
+    handed_in_by_id,
+    marks_of,
+    reject_of,
+    seen_before,
+    standing,
+    stations_of,
+)
+from foible.records.people import names_of
+from foible.records.register import items_by_ids, jobs_of, readings_of
+from foible.services.control.entry import missing
+from foible.services.control.rejecting import found_words
+from foible.services.control.testing import kind_words, what_to_test
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from sqlalchemy.orm import Session
+
+    from foible.records.control import ControlEntry, ControlMark, Entrant, HandedIn, RejectForm, Station
+    from foible.records.register import Job, Reading, RegisteredItem
+    from foible.services.control.testing import ToTest
+
+__all__ = ["History", "ItemView", "TestLine", "item_view", "station_does"]
+
+HISTORY = 8
+"""Jobs and readings of the register that the table shows, the latest."""
+
+
+@dataclass(frozen=True)
+class TestLine:
+    """A test that a station makes, with what is entered of it."""
+
+    __test__ = False
+
+    to_test: ToTest
+    entries: tuple[ControlEntry, ...]
+    """Those that count: several where stations differ."""
+
+    @property
+    def entry(self) -> ControlEntry | None:
+        """The one that counts; the last of several."""
+        return self.entries[-1] if self.entries else None
+
+    @property
+    def clash(self) -> bool:
+        """Whether stations differ."""
+        return any(not self.entries[0].says_the_same(each) for each in self.entries)
+
+    @property
+    def close(self) -> bool:
+        """Whether a reading leaves it too close to call."""
+        return any(each.outcome is EntryOutcome.TOO_CLOSE for each in self.entries)
+
+    def words(self, entry: ControlEntry) -> str:
+        """Return what was found, in words."""
+        return found_words(entry, self.to_test.requirement.unit)
+
+
+@dataclass(frozen=True)
+class History:
+    """What the register and earlier competitions know of an item."""
+
+    item: RegisteredItem
+    jobs: tuple[Job, ...]
+    readings: tuple[Reading, ...]
+    before: tuple[HandedIn, ...]
+    """When it was handed in before."""
+
+
+@dataclass(frozen=True)
+class ItemView:
+    """An item before a station."""
+
+    item: HandedIn
+    words: str
+    entrant: Entrant
+    name: str
+    station: Station | None
+    does: StationDoes
+    lines: tuple[TestLine, ...]
+    missing: frozenset[str]
+    """Keys of the tests of this station that have to be made and are not."""
+    missing_elsewhere: int
+    """How many tests other stations still have to make."""
+    entered_at: tuple[str, ...]
+    marks: tuple[ControlMark, ...]
+    form: RejectForm | None
+    history: History | None
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether something here wants a decision."""
+        return any(line.clash or line.close for line in self.lines)
+
+    @property
+    def to_mark(self) -> bool:
+        """Whether it has passed and has no mark."""
+        return self.item.state is HandedInState.PASSED and not self.marks
+
+
+def item_view(session: Session, competition: int, number: int, station: int | None, *, overlays: Sequence[Path] = ()) -> ItemView:
+    """Return an item as a station has it before it, or whoever does everything. Raises NotFoundError."""
+    at, item = competition_by_id(session, competition), handed_in_by_id(session, number)
+    if item.competition_id != competition:
+        raise NotFoundError(what="item that was handed in", name=str(number), known=())
+    entrant = entrant_by_id(session, item.entrant_id)
+    mine = next((each for each in stations_of(session, competition) if each.id == station), None)
+    does = mine.does if mine else StationDoes.ALL
+    every = entries_of(session, number, attempt=item.attempt)
+    entries = standing(every)
+    to_make = what_to_test(at.edition, item.kind, item.weapon, does, overlays=overlays)
+    known = {each.test for each in to_make}
+    asked = [
+        each
+        for each in what_to_test(at.edition, item.kind, item.weapon, does, every=True, overlays=overlays)
+        if each.test not in known and any(entry.test == each.test for entry in entries)
+    ]
+    lines = tuple(TestLine(each, tuple(entry for entry in entries if entry.test == each.test)) for each in (*to_make, *asked))
+    left = missing(at, item, entries, does, overlays=overlays)
+    return ItemView(
+        item=item,
+        words=kind_words(item.kind, item.weapon),
+        entrant=entrant,
+        name=names_of(session, [entrant.person_id]).get(entrant.person_id, f"fencer {entrant.number}"),
+        station=mine,
+        does=does,
+        lines=lines,
+        missing=frozenset(each.key for each in left),
+        missing_elsewhere=len(missing(at, item, entries, overlays=overlays)) - len(left),
+        entered_at=tuple(sorted({each.device for each in entries if each.device})),
+        marks=tuple(each for each in marks_of(session, number) if each.attempt == item.attempt),
+        form=reject_of(session, number, item.attempt),
+        history=_history(session, item),
+    )
+
+
+def station_does(session: Session, competition: int, number: int | None) -> StationDoes:
+    """Return what a station of a competition does; everything where there is no such station."""
+    if number is None:
+        return StationDoes.ALL
+    return next((each.does for each in stations_of(session, competition) if each.id == number), StationDoes.ALL)
+
+
+def _history(session: Session, item: HandedIn) -> History | None:
+    if item.item_id is None:
+        return None
+    known = items_by_ids(session, [item.item_id])
+    if item.item_id not in known:
+        return None
+    before = tuple(each for each in seen_before(session, item.item_id) if each.id != item.id)
+    readings = readings_of(session, item.item_id)[-HISTORY:][::-1]
+    return History(known[item.item_id], jobs_of(session, item.item_id, limit=HISTORY), readings, before)
