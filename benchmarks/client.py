@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["WEAPONS", "Line", "Phone", "Stream", "milliseconds", "p95"]
 
+Fields = dict[str, str] | list[tuple[str, str]]
+"""A form: by name, or as pairs where a name stands several times."""
 WEAPONS = {"foil": "foil", "epee": "épée", "sabre": "sabre"}
 """Weapon by the word in addresses."""
 MOST_WAITING = 100
@@ -38,7 +40,7 @@ class Line:
         """Open it."""
         self._reader, self._writer = await asyncio.open_connection(self._address.hostname, self._address.port)
 
-    async def ask(self, path: str, fields: dict[str, str] | None = None) -> bytes:
+    async def ask(self, path: str, fields: Fields | None = None) -> bytes:
         """Return what a page is, still compressed; `fields` are sent as a form. Raises HTTPError where the server refuses.
 
         A connection that the server closed while it rested is opened anew, as a browser does; a form counts once by its token.
@@ -52,7 +54,7 @@ class Line:
         await self.open()
         return await self._ask(path, fields)
 
-    async def _ask(self, path: str, fields: dict[str, str] | None) -> bytes:
+    async def _ask(self, path: str, fields: Fields | None) -> bytes:
         body = urlencode(fields) if fields else ""
         form = f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n" if fields else ""
         self._writer.write(f"{'POST' if fields else 'GET'} {path} HTTP/1.1\r\n{self._head}{form}\r\n{body}".encode())

@@ -14,7 +14,7 @@ from client import FromHere, TestClient
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.web import Settings, api, create_app
-from foible.web.application import REGISTER
+from foible.web.application import CONTROL, REGISTER
 from usual import REASONING
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 def test_every_address_of_the_api_is_described() -> None:
     there = {
         f"{method} {route.path}"
-        for router in (api.router, *(module.router for module in REGISTER))
+        for router in (api.router, *(module.router for module in (*REGISTER, *CONTROL)))
         for route in router.routes
         if isinstance(route, APIRoute) and route.path.startswith("/api")
         for method in route.methods or ()

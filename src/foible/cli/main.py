@@ -14,6 +14,8 @@ from typer.core import TyperGroup
 from foible import __version__
 from foible.cli.card import card
 from foible.cli.case_file import ask, diagnose, repair, why
+from foible.cli.control import CONTROL
+from foible.cli.control.measuring import budget, verdict
 from foible.cli.control.morning import morning, sheet
 from foible.cli.copies import backup, check, restore
 from foible.cli.devices import devices
@@ -37,7 +39,7 @@ OF_A_CASE = (diagnose, ask, why, repair)
 OF_FOIBLE = (serve, devices, backup, restore, check)
 OF_THE_REGISTER = (learned, season)
 OF_THE_TABLE = (morning, sheet)
-OF_THE_KIT = (card, limits, lamps, times, kit, testability, score)
+OF_THE_KIT = (card, limits, verdict, budget, lamps, times, kit, testability, score)
 COMMANDS = (*OF_A_CASE, *OF_FOIBLE, *OF_THE_REGISTER, *OF_THE_TABLE, *OF_THE_KIT)
 """In the order in which the help lists them."""
 
@@ -84,6 +86,7 @@ for group, words, attached in (
     ("items", "The register's items: find, show, register and label them; import and export everything.", ITEMS),
     ("jobs", "Job cards: the queue, a new job, what was done, its receipt.", JOBS),
     ("parts", "Parts in stock: list, register, count and order them.", PARTS),
+    ("control", "The control table: competitions, lists of fencers, figures, reject forms, queue, plans.", CONTROL),
     ("practise", "The practice strip: lessons, drills, hidden faults, and a check of your own lessons.", PRACTISE),
 ):
     of_group = typer.Typer(cls=_Commands, help=words, no_args_is_help=True, rich_markup_mode=None)

@@ -18,7 +18,6 @@ has been passed, `exact_order`.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import prod
 from typing import TYPE_CHECKING
 
 from foible.control.subsets import best_sequence
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["MOST_EXACT", "Spent", "TimedTest", "best_order", "exact_order", "spent"]
 
-MOST_EXACT = 16
+MOST_EXACT = 12
 """Tests; of more, those that must wait for others are placed with what they wait for, which is exact for chains only."""
 LEAST_CHANCE = 1e-12
 """A test that never fails still has an order among its like: the quick ones first."""
@@ -50,7 +49,8 @@ class TimedTest:
 
     def __post_init__(self) -> None:
         if not 0 < self.seconds < float("inf") or not 0 <= self.fails <= 1:
-            msg = f"test “{self.name}”: {self.seconds} s and a chance of {self.fails}; give seconds above 0 and a chance from 0 to 1"
+            seen = f"test “{self.name}”: {self.seconds} s and a chance of {self.fails}"
+            msg = f"{seen}; give seconds above 0 and a chance from 0 to 1"
             raise ValueError(msg)
 
     @property
@@ -91,18 +91,42 @@ def spent(order: Iterable[TimedTest], pick_up: Mapping[str, float] | None = None
 def best_order(tests: Sequence[TimedTest], pick_up: Mapping[str, float] | None = None) -> tuple[TimedTest, ...]:
     """Return the tests in the order that takes least time on the mean, every tool that takes time being taken up once.
 
-    Of equals the earlier given comes first. With `after` it is exact up to `MOST_EXACT` tests (then a tool may be taken up again,
-    where that is worth its while). Raises ValueError for tests that wait for each other or for none that is there.
+    Of equals the earlier given comes first. With `after` it is exact up to `MOST_EXACT` blocks; where tools would have to wait
+    for each other, one is taken up again. Raises ValueError for tests that wait for each other or for none that is there.
     """
-    if any(test.after for test in tests):
-        _check_waits(tests)
-        return exact_order(tests, pick_up) if len(tests) <= MOST_EXACT else _with_what_they_wait_for(tests)
+    _check_waits(tests)
     blocks: dict[str, list[TimedTest]] = {}
     for test in tests:
         shared = bool(pick_up and pick_up.get(test.tool, 0.0) > 0)
         blocks.setdefault(f"tool {test.tool}" if shared else f"test {test.name}", []).append(test)
-    ordered = [sorted(block, key=lambda test: test.ratio) for block in blocks.values()]
-    return tuple(test for block in sorted(ordered, key=lambda block: _ratio(block, pick_up)) for test in block)
+    within = {name: _in_order(_waits_within(block)) for name, block in blocks.items()}
+    ordered = {name: tuple(next(test for test in tests if test.name == own.name) for own in within[name]) for name in blocks}
+    of = {test.name: name for name, block in blocks.items() for test in block}
+    wholes = [_whole(name, block, of, pick_up) for name, block in ordered.items()]
+    try:
+        _check_waits(wholes)
+    except ValueError:
+        return exact_order(tests, pick_up) if len(tests) <= MOST_EXACT else _with_what_they_wait_for(tests)
+    return tuple(test for whole in _in_order(wholes) for test in ordered[whole.name])
+
+
+def _in_order(tests: Sequence[TimedTest]) -> tuple[TimedTest, ...]:
+    """Return tests, or blocks of them, by the ratio rule; where some wait for others, by looking through subsets."""
+    if not any(test.after for test in tests):
+        return tuple(sorted(tests, key=lambda test: test.ratio))
+    return exact_order(tests) if len(tests) <= MOST_EXACT else _with_what_they_wait_for(tests)
+
+
+def _waits_within(block: Sequence[TimedTest]) -> list[TimedTest]:
+    names = {test.name for test in block}
+    return [replace(test, after=tuple(name for name in test.after if name in names)) for test in block]
+
+
+def _whole(name: str, block: Sequence[TimedTest], of: Mapping[str, str], pick_up: Mapping[str, float] | None) -> TimedTest:
+    """Return a block as one test: what it takes on the mean, its tool taken up, and the chance that any of it fails."""
+    awaited = {of[each] for test in block for each in test.after} - {name}
+    took = spent(block, pick_up)
+    return TimedTest(name, took.drawn, took.fails, tuple(sorted(awaited)))
 
 
 def exact_order(tests: Sequence[TimedTest], pick_up: Mapping[str, float] | None = None) -> tuple[TimedTest, ...]:
@@ -140,21 +164,20 @@ def _check_waits(tests: Sequence[TimedTest]) -> None:
         raise ValueError(msg)
 
 
-def _ratio(block: Sequence[TimedTest], pick_up: Mapping[str, float] | None) -> float:
-    """Return the ratio of tests done in one go: what they take on the mean over the chance that one fails."""
-    drawn = spent(block, pick_up).drawn
-    return drawn / max(1 - prod(1 - test.fails for test in block), LEAST_CHANCE)
-
-
 def _with_what_they_wait_for(tests: Sequence[TimedTest]) -> tuple[TimedTest, ...]:
     """Return an order: again and again the test whose ratio, with all it still waits for, is the least.
 
     Exact for chains (Simon & Kadane, "Optimal problem-solving search: all-or-none solutions", Artificial Intelligence 6, 1975).
     """
+
+    def ratio(chain: Iterable[TimedTest]) -> float:
+        took = spent(chain)
+        return took.drawn / max(took.fails, LEAST_CHANCE)
+
     left = {test.name: test for test in tests}
     order: list[TimedTest] = []
     while left:
-        order += min((_awaited(test, left) for test in left.values()), key=lambda chain: _ratio(chain, None))
+        order += min((_awaited(test, left) for test in left.values()), key=ratio)
         left = {name: test for name, test in left.items() if test not in order}
     return tuple(order)
 
@@ -171,5 +194,4 @@ def _awaited(test: TimedTest, left: Mapping[str, TimedTest]) -> tuple[TimedTest,
     if not wanted:
         return (test,)
     within = [replace(each, after=tuple(name for name in each.after if name in wanted)) for each in wanted.values()]
-    before = best_order(within) if len(within) <= MOST_EXACT else _with_what_they_wait_for(within)
-    return (*(left[each.name] for each in before), test)
+    return (*(left[each.name] for each in _in_order(within)), test)

@@ -32,6 +32,8 @@ REACH = 9.0
 """How far from a reading anything can matter [standard uncertainties]: the normal law leaves 10⁻¹⁹ beyond."""
 CHANCES = np.array([1e-12, 1e-8, 1e-5, 1e-3, 0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99, 1 - 1e-5, 1 - 1e-12])
 """Quantiles of a prior at which panels end, so that a narrow prior is not stepped over."""
+LEAST = float(np.finfo(np.float64).tiny)
+"""Stands in for 0 where a logarithm is taken."""
 
 
 class Prior(ABC):
@@ -44,6 +46,10 @@ class Prior(ABC):
         `readings` and `uncertainty` have one shape, and so have both results. A flat prior's evidence is that of g₀ = 1.
         """
 
+    @abstractmethod
+    def log_density(self, values: Floats) -> Floats:
+        """Return ln g₀ at some values, −∞ where there can be none."""
+
 
 @dataclass(frozen=True)
 class FlatPrior(Prior):
@@ -52,6 +58,10 @@ class FlatPrior(Prior):
     def weigh(self, readings: Floats, uncertainty: Floats, low: float, high: float) -> tuple[Floats, Floats]:
         """Return no logarithm of evidence, and the share inside."""
         return np.zeros_like(readings), within((low - readings) / uncertainty, (high - readings) / uncertainty)
+
+    def log_density(self, values: Floats) -> Floats:
+        """Return 0 everywhere."""
+        return np.zeros_like(values)
 
 
 @dataclass(frozen=True)
@@ -72,13 +82,21 @@ class NormalPrior(Prior):
         evidence = -((readings - self.mean) ** 2) / (2 * both) - np.log(2 * np.pi * both) / 2
         return evidence, within((low - centre) / left, (high - centre) / left)
 
+    def log_density(self, values: Floats) -> Floats:
+        """Return ln g₀ at some values."""
+        return np.asarray(-(((values - self.mean) / self.spread) ** 2) / 2 - np.log(self.spread) - np.log(2 * np.pi) / 2)
+
 
 class _ByPanels(Prior):
-    """A prior without a closed form, above zero: subclasses give its logarithm and its quantiles."""
+    """A prior without a closed form, above zero: subclasses give its logarithm there and its quantiles."""
 
     @abstractmethod
-    def log_density(self, values: Floats) -> Floats:
+    def _log_above_zero(self, values: Floats) -> Floats:
         """Return ln g₀ at values above 0."""
+
+    def log_density(self, values: Floats) -> Floats:
+        """Return ln g₀ at some values, −∞ at 0 and below."""
+        return np.where(values > 0, self._log_above_zero(np.maximum(values, LEAST)), -np.inf)
 
     @abstractmethod
     def quantiles(self, chances: Floats) -> Floats:
@@ -120,8 +138,7 @@ class LognormalPrior(_ByPanels):
         _positive("median of the prior", self.median)
         _positive("spread of the prior", self.spread)
 
-    def log_density(self, values: Floats) -> Floats:
-        """Return ln g₀ at values above 0."""
+    def _log_above_zero(self, values: Floats) -> Floats:
         logs = np.log(values)
         scaled = (logs - np.log(self.median)) / self.spread
         return np.asarray(-(scaled**2) / 2 - logs - np.log(self.spread) - np.log(2 * np.pi) / 2)
@@ -142,8 +159,7 @@ class GammaPrior(_ByPanels):
         _positive("shape of the prior", self.shape)
         _positive("scale of the prior", self.scale)
 
-    def log_density(self, values: Floats) -> Floats:
-        """Return ln g₀ at values above 0."""
+    def _log_above_zero(self, values: Floats) -> Floats:
         normed = special.gammaln(self.shape) + self.shape * np.log(self.scale)
         return np.asarray((self.shape - 1) * np.log(values) - values / self.scale - normed)
 

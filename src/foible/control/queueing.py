@@ -3,7 +3,8 @@
 Arrivals come at random (Poisson) at rate λ [1/s] and are served in the order they came, a service taking E[S] = 1/μ [s].
 
 - c servers, exponential service, M/M/c: with a = λ/μ and ρ = a/c < 1, the chance to wait is Erlang's second formula
-  C(c, a) = c B / (c − a (1 − B)), B his first, B(c) = a B(c−1) / (c + a B(c−1)), B(0) = 1; the mean wait W_q = C / (c μ − λ).
+  C(c, a) = c B / (c − a (1 − B)), B his first, B(c) = a B(c−1) / (c + a B(c−1)), B(0) = 1; the mean wait is
+  W_q = C / (c μ − λ).
 - one server, any service, M/G/1: W_q = λ E[S²] / (2 (1 − ρ)), Pollaczek–Khinchine.
 - c servers, any service: W_q ≈ (1 + cv²)/2 · W_q(M/M/c), Lee & Longton 1959; exact for c = 1 and for cv = 1.
 
@@ -15,7 +16,7 @@ held to, and say how many stations can keep up at all.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, exp, floor
+from math import exp, floor
 
 __all__ = [
     "Wait",
@@ -88,7 +89,7 @@ def _keeps_up(rate: float, service: float, servers: int) -> float:
     load = rate * service
     _check(servers, load)
     if load >= servers:
-        msg = f"{servers} servers cannot keep up with {load:.3g} that are needed without end: give {ceil(load + 1e-9)} or more"
+        msg = f"{servers} servers cannot keep up with {load:.3g} that are needed without end: give {floor(load) + 1} or more"
         raise ValueError(msg)
     return load
 

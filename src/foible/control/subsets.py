@@ -29,7 +29,7 @@ def best_sequence(
 ) -> list[int]:
     """Return the places of n tests in their best order.
 
-    `seconds` [s], `fails`, `tool` (a place in `pick_up` [s]) and `after` (a bit for each test that comes before): shape (n,) each.
+    `seconds` [s], `fails`, `tool` (a place in `pick_up` [s]), `after` (a bit for each test that comes before): shape (n,).
     Nothing is in hand at first. Raises ValueError for more than `MOST` tests.
     """
     count = len(seconds)

@@ -41,15 +41,19 @@ from foible.web import (
 )
 from foible.web.cards import CardTable
 from foible.web.control import (
+    budget_pages,
     competition_pages,
     control_api,
     fencer_pages,
+    forecast_pages,
     import_pages,
     map_pages,
+    meter_pages,
     morning_pages,
     reject_pages,
     report_pages,
     sheet_pages,
+    shim_pages,
     testing_pages,
 )
 from foible.web.failures import ErrorBody, TooSoonError, as_json, error_body
@@ -124,6 +128,9 @@ SURFACES: tuple[ModuleType, ...] = (
     ending_api,
     watch_pages,
     rule_pages,
+    meter_pages,
+    shim_pages,
+    budget_pages,
 )
 """The modules with routes that every device which has joined may use; the router of `ending_api` is that of `api` too."""
 PRACTICE: tuple[ModuleType, ...] = (
@@ -147,6 +154,7 @@ CONTROL: tuple[ModuleType, ...] = (
     reject_pages,
     report_pages,
     import_pages,
+    forecast_pages,
     control_api,
     morning_pages,
     sheet_pages,

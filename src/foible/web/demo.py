@@ -11,7 +11,7 @@ from foible.endings import ending_named
 from foible.records import EntryKind, NewEntry
 from foible.records.register import RegisterStore
 from foible.services.cases import About
-from foible.services.demo_club import fill_practice, fill_register
+from foible.services.demo_club import fill_practice, fill_register, fill_table
 from foible.services.transfer.taking import Transfer
 from foible.tomlfile import Strict, read_model
 from foible.trials import TrialTable  # noqa: TC001 — pydantic reads the annotations
@@ -51,6 +51,7 @@ def fill(cases: Cases) -> None:
     """Open the demo's cases where there is none yet, and keep its club and its learners likewise. Nothing is reasoned about."""
     now = datetime.now(UTC)
     fill_register(Transfer(cases.store.database, clock=lambda: now, overlays=cases.reasoning.overlays), now.date())
+    fill_table(RegisterStore(cases.store.database, clock=lambda: now), now)
     fill_practice(RegisterStore(cases.store.database, clock=lambda: now), cases.reasoning, now)
     if cases.store.count():
         return

@@ -44,6 +44,8 @@ from foible.records.control.handed import (
     items_at,
     items_of_entrants,
     seen_before,
+    unmarked_items,
+    untouched_by,
 )
 from foible.records.control.values import (
     Competition,
@@ -120,4 +122,6 @@ __all__ = [
     "stations_of",
     "steps_of",
     "tick_step",
+    "unmarked_items",
+    "untouched_by",
 ]

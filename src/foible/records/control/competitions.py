@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from foible.errors import InputError, NotFoundError
+from foible.records.control.handed import hold
 from foible.records.control.values import Competition, Instrument, Station, StationDoes
 from foible.records.control_tables import CompetitionRow, InstrumentRow, StationRow
 from foible.records.register.turn import change_row, made_by_token
@@ -147,6 +148,7 @@ def _competition_row(session: Session, number: int, *, lock: bool = False) -> Co
     if row is None:
         known = session.scalars(select(CompetitionRow.id).order_by(CompetitionRow.id.desc()).limit(NEAR))
         raise NotFoundError(what="competition", name=str(number), known=[str(each) for each in known])
+    hold(session, row)
     return row
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 
 from foible.errors import InputError
 from foible.records.control.handed import handed_in_row
@@ -48,37 +48,39 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
     Raises NotFoundError, and InputError where the item is no longer at the table.
     """
     row = handed_in_row(turn.session, number, lock=True)
-    if _brought(turn.session, token):
-        return standing(entries_of(turn.session, number, attempt=row.attempt))
-    _check_in_room(row)
     there = entries_of(turn.session, number, attempt=row.attempt)
+    if _brought(turn.session, token):
+        return standing(there)
+    _check_in_room(row)
     if len(there) + len(new) > MOST_ENTRIES:
         raise InputError(seen=f"this item has {len(there)} entries already", remedy="decide about it, and hand it in again")
+    common: dict[str, Any] = {"station_id": station_id, "began": began, "at": turn.at, "by_id": turn.by.person_id}
+    common |= {"control_item_id": number, "attempt": row.attempt, "device": turn.by.device}
+    common |= {"seen": seen, "made": row.version + 1}
+    told = [
+        asdict(each) | common | {"competition_id": row.competition_id, "outcome": each.outcome.value, "token": f"{token}-{place}"}
+        for place, each in enumerate(new)
+    ]
+    with turn.session.no_autoflush:
+        turn.session.execute(insert(ControlEntryRow), told)
+        mine = _chosen().where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
+        made = tuple(_entries(turn.session, mine.order_by(ControlEntryRow.id)))
+        counts = _withdrawn(turn, there, made, seen)
     row.version += 1
     row.changed = turn.at
     if row.state == HandedInState.HANDED_IN.value:
         row.state = HandedInState.AT_TABLE.value
-    common: dict[str, Any] = {"station_id": station_id, "began": began, "at": turn.at, "by_id": turn.by.person_id}
-    common |= {"competition_id": row.competition_id, "control_item_id": number, "attempt": row.attempt}
-    common |= {"device": turn.by.device, "seen": seen, "made": row.version}
-    made = [
-        ControlEntryRow(**asdict(each) | common | {"outcome": each.outcome.value, "token": f"{token}-{place}"})
-        for place, each in enumerate(new)
-    ]
-    turn.session.add_all(made)
-    turn.session.flush()
-    _withdraw(turn, there, made, seen)
-    return standing(entries_of(turn.session, number, attempt=row.attempt))
+    return (*counts, *made)
 
 
-def _withdraw(turn: Turn, there: Iterable[ControlEntry], made: Iterable[ControlEntryRow], seen: int) -> None:
-    """Have what was there make way for what was made: as far as whoever made it had seen that."""
-    by_test = {(each.requirement, each.line): each for each in made}
-    for old in standing(there):
-        later = by_test.get(old.test)
-        if later is not None and old.made <= seen:
-            turn.session.add(WithdrawalRow(entry_id=old.id, for_id=later.id, at=turn.at, by_id=turn.by.person_id))
-    turn.session.flush()
+def _withdrawn(turn: Turn, there: Iterable[ControlEntry], made: Iterable[ControlEntry], seen: int) -> tuple[ControlEntry, ...]:
+    """Have what was there make way for what was made, as far as whoever made it had seen that; return what is left of it."""
+    by_test = {each.test: each for each in made}
+    gone = [old for old in standing(there) if old.test in by_test and old.made <= seen]
+    rows = [{"entry_id": old.id, "for_id": by_test[old.test].id, "at": turn.at, "by_id": turn.by.person_id} for old in gone]
+    if rows:
+        turn.session.execute(insert(WithdrawalRow), rows)
+    return tuple(old for old in standing(there) if old not in gone)
 
 
 def choose_entry(turn: Turn, number: int, entry_id: int) -> tuple[ControlEntry, ...]:

@@ -9,7 +9,7 @@ from sqlalchemy import func, select
 
 from foible.errors import InputError, NotFoundError
 from foible.records.control.values import Entrant, HandedIn, HandedInState
-from foible.records.control_tables import CompetitionRow, EntrantRow, HandedInRow
+from foible.records.control_tables import CompetitionRow, ControlEntryRow, ControlMarkRow, EntrantRow, HandedInRow, StationRow
 from foible.records.people_tables import PersonRow
 from foible.records.register.turn import change_row, made_by_token
 from foible.records.tables import folded
@@ -24,9 +24,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "add_entrant", "change_handed_in", "entrant_by_id", "entrants", "entrants_found", "hand_in", "handed_in_by_id",
-    "handed_in_row", "items_at", "items_of_entrants", "seen_before",
+    "handed_in_row", "hold", "items_at", "items_of_entrants", "seen_before", "unmarked_items",
+    "untouched_by",
 ]  # fmt: skip
 
+TO_TEST = [state.value for state in HandedInState if state.to_test]
 MOST_ENTRANTS = 2000
 MOST_ITEMS = 40
 """Items of one fencer: far above any quota, so that what is over it can still be noted."""
@@ -114,6 +116,39 @@ def items_at(session: Session, competition: int, *states: HandedInState, limit: 
     return tuple(map(_handed_in, session.scalars(chosen.limit(limit) if limit else chosen)))
 
 
+def untouched_by(  # noqa: PLR0913 — a station, and a stretch of its queue
+    session: Session, competition: int, does: str, kinds: Iterable[str], *, limit: int, offset: int = 0
+) -> tuple[HandedIn, ...]:
+    """Return items of some kinds, still to be tested, of which no station of this work has entered anything in this attempt.
+
+    First those on their first time over the table, in the order of handing in, then the retests (m.41.2).
+    """
+    entered = (
+        select(ControlEntryRow.id)
+        .join(StationRow, StationRow.id == ControlEntryRow.station_id)
+        .where(
+            ControlEntryRow.control_item_id == HandedInRow.id,
+            ControlEntryRow.attempt == HandedInRow.attempt,
+            StationRow.does == does,
+        )
+    )
+    here = (HandedInRow.competition_id == competition, HandedInRow.state.in_(TO_TEST), HandedInRow.kind.in_(list(kinds)))
+    chosen = select(HandedInRow).where(*here, ~entered.exists())
+    chosen = chosen.order_by(HandedInRow.attempt > 1, HandedInRow.handed_in, HandedInRow.id).limit(limit).offset(offset)
+    return tuple(map(_handed_in, session.scalars(chosen)))
+
+
+def unmarked_items(session: Session, competition: int, *, limit: int | None = None) -> tuple[HandedIn, ...]:
+    """Return items that passed and have no mark yet, the longest waiting first."""
+    marked = select(ControlMarkRow.id).where(
+        ControlMarkRow.control_item_id == HandedInRow.id, ControlMarkRow.attempt == HandedInRow.attempt
+    )
+    of_it = HandedInRow.competition_id == competition
+    chosen = select(HandedInRow).where(of_it, HandedInRow.state == HandedInState.PASSED.value, ~marked.exists())
+    chosen = chosen.order_by(HandedInRow.decided, HandedInRow.id)
+    return tuple(map(_handed_in, session.scalars(chosen.limit(limit) if limit else chosen)))
+
+
 def seen_before(session: Session, item_id: int, *, limit: int = 20) -> tuple[HandedIn, ...]:
     """Return when an item of the register was handed in before, the latest first."""
     chosen = select(HandedInRow).where(HandedInRow.item_id == item_id).order_by(HandedInRow.id.desc()).limit(limit)
@@ -144,9 +179,9 @@ def hand_in(turn: Turn, entrant: int, new: NewHandedIn) -> HandedIn:
     return _handed_in(row)
 
 
-def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, version: int | None) -> HandedIn:
-    """Change fields of an item that was handed in. Raises NotFoundError and ClashError."""
-    row = handed_in_row(turn.session, number, lock=True)
+def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, version: int | None, held: bool = False) -> HandedIn:
+    """Change fields of an item that was handed in; `held`: its row is locked already. Raises NotFoundError and ClashError."""
+    row = handed_in_row(turn.session, number, lock=not held)
     given = {key: value.value if isinstance(value, HandedInState) else value for key, value in wanted.items()}
     changed = change_row(turn, row, given, version=version, what=f"item {row.number} of this fencer")
     if changed:
@@ -159,7 +194,13 @@ def handed_in_row(session: Session, number: int, *, lock: bool = False) -> Hande
     row = session.get(HandedInRow, number, with_for_update=lock or None)
     if row is None:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())
+    hold(session, row)
     return row
+
+
+def hold(session: Session, row: object) -> None:
+    """Keep a row at hand for as long as the session lasts: SQLAlchemy forgets what nobody holds, and would ask again."""
+    session.info.setdefault("held", {})[id(row)] = row
 
 
 def _entrant(row: EntrantRow) -> Entrant:

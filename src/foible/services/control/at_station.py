@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from foible.records.register import Job, Reading, RegisteredItem
     from foible.services.control.testing import ToTest
 
-__all__ = ["History", "ItemView", "TestLine", "item_view"]
+__all__ = ["History", "ItemView", "TestLine", "item_view", "station_does"]
 
 HISTORY = 8
 """Jobs and readings of the register that the table shows, the latest."""
@@ -148,6 +148,13 @@ def item_view(session: Session, competition: int, number: int, station: int | No
         form=reject_of(session, number, item.attempt),
         history=_history(session, item),
     )
+
+
+def station_does(session: Session, competition: int, number: int | None) -> StationDoes:
+    """Return what a station of a competition does; everything where there is no such station."""
+    if number is None:
+        return StationDoes.ALL
+    return next((each.does for each in stations_of(session, competition) if each.id == number), StationDoes.ALL)
 
 
 def _history(session: Session, item: HandedIn) -> History | None:

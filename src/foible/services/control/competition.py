@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from foible.control.conformity import DecisionRule
@@ -22,13 +23,14 @@ from foible.records.control import (
     entries_of_items,
     instruments_of,
     items_at,
-    marks_at,
     standing,
     stations_of,
+    unmarked_items,
+    untouched_by,
 )
 from foible.rules.requirements import USUAL_EDITION, editions
 from foible.services.control.entry import missing
-from foible.services.control.testing import work_of_table
+from foible.services.control.testing import what_to_test, work_of_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -117,7 +119,6 @@ def overview(session: Session, number: int) -> Overview:
     on_it = {item.id: item for item in items if item.state is HandedInState.AT_TABLE}
     entries = entries_of_items(session, on_it)
     disputed = {each for each, item in on_it.items() if unsettled(item, entries[each])}
-    marked = {(each.control_item_id, each.attempt) for each in marks_at(session, competition.id)}
     return Overview(
         competition=competition,
         stations=stations_of(session, number, open_only=True),
@@ -125,7 +126,7 @@ def overview(session: Session, number: int) -> Overview:
         items=items,
         counts=Counter(item.state for item in items),
         retests=sum(item.attempt > 1 and item.state.to_test for item in items),
-        unmarked=tuple(item for item in items if item.state is HandedInState.PASSED and (item.id, item.attempt) not in marked),
+        unmarked=unmarked_items(session, number),
         to_settle=tuple(item for item in items if item.id in disputed),
     )
 
@@ -136,21 +137,41 @@ def unsettled(item: HandedIn, entries: Iterable[ControlEntry]) -> bool:
     return bool(clashes(now)) or any(each.outcome is EntryOutcome.TOO_CLOSE for each in now)
 
 
-def next_items(session: Session, station: Station, *, overlays: Sequence[Path] = (), limit: int = 30) -> tuple[HandedIn, ...]:
+def next_items(session: Session, station: Station, *, overlays: Sequence[Path] = (), limit: int = 12) -> tuple[HandedIn, ...]:
     """Return what waits for a station: what it has not tested yet, or what passed and wants its mark, retests last (m.41.2).
 
     Stations that do the same begin at different items, so that two people seldom take up one.
     """
     competition = competition_by_id(session, station.competition_id)
-    waiting = items_at(session, competition.id, HandedInState.HANDED_IN, HandedInState.AT_TABLE)
-    entries = entries_of_items(session, [item.id for item in waiting if item.state is HandedInState.AT_TABLE])
-    found = [item for item in waiting if missing(competition, item, entries.get(item.id, ()), station.does, overlays=overlays)]
+    found: list[HandedIn] = []
     if station.does in (StationDoes.MARKS, StationDoes.ALL):
-        passed = items_at(session, competition.id, HandedInState.PASSED)
-        marked = {(each.control_item_id, each.attempt) for each in marks_at(session, competition.id)}
-        found = [item for item in passed if (item.id, item.attempt) not in marked] + found
+        found += unmarked_items(session, competition.id, limit=limit)
+    kinds, offset = _kinds_tested(competition.edition, station.does, tuple(overlays)), 0
+    while len(found) < limit:
+        some = untouched_by(session, competition.id, station.does.value, kinds, limit=limit, offset=offset)
+        found += _waiting(session, competition, some, station, overlays)
+        offset += limit
+        if len(some) < limit:
+            break
+    if not found:  # what somebody began and left
+        found += _waiting(session, competition, items_at(session, competition.id, HandedInState.AT_TABLE), station, overlays)
     alike = [each.id for each in stations_of(session, competition.id, open_only=True) if each.does is station.does]
     place, count = (alike.index(station.id), len(alike)) if station.id in alike else (0, 1)
     first = [item for at, item in enumerate(found) if at % count == place]
     rest = [item for at, item in enumerate(found) if at % count != place]
     return tuple((first + rest)[:limit])
+
+
+def _waiting(
+    session: Session, competition: Competition, some: Sequence[HandedIn], station: Station, overlays: Sequence[Path]
+) -> list[HandedIn]:
+    """Return those of some items of which a station still has to test something."""
+    entries = entries_of_items(session, [item.id for item in some if item.state is HandedInState.AT_TABLE])
+    return [item for item in some if missing(competition, item, entries.get(item.id, ()), station.does, overlays=overlays)]
+
+
+@lru_cache(maxsize=64)
+def _kinds_tested(edition: str, does: StationDoes, overlays: tuple[Path, ...]) -> tuple[str, ...]:
+    """Return the kinds of item of which a station tests anything."""
+    kinds = work_of_table().hands_in
+    return tuple(kind for kind in kinds if what_to_test(edition, kind, None, does, overlays=overlays))

@@ -26,7 +26,6 @@ from foible.records.control import (
     instruments_of,
     reject,
     standing,
-    stations_of,
 )
 from foible.services.control.testing import what_to_test, work_of_table
 
@@ -41,7 +40,10 @@ if TYPE_CHECKING:
     from foible.rules.requirements import Requirement
     from foible.services.control.testing import ToTest
 
-__all__ = ["OFFICIALS", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of", "verdict_on"]
+__all__ = [
+    "OFFICIALS", "Entered", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of",
+    "verdict_on",
+]  # fmt: skip
 
 MOST = 1e6
 """The largest figure that is kept."""
@@ -78,8 +80,19 @@ class Told:
     does: StationDoes = field(default=StationDoes.ALL)
 
 
-def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ()) -> HandedIn:
-    """Keep what a station found on an item and return the item as it stands then; the same form sent again changes nothing.
+@dataclass(frozen=True)
+class Entered:
+    """An item as it stands once something was entered."""
+
+    item: HandedIn
+    missing: tuple[ToTest, ...]
+    """What the station still has to test of it."""
+    unsettled: bool
+    """Whether stations differ, or a reading is too close to call."""
+
+
+def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ()) -> Entered:
+    """Keep what a station found on an item and return how it stands then; the same form sent again changes nothing.
 
     Raises NotFoundError, and InputError for figures that cannot be, for a test that this item does not have, and for nothing.
     """
@@ -87,7 +100,6 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     competition = competition_by_id(turn.session, item.competition_id)
     if competition.state != "open":
         raise InputError(seen=f"{competition.name} is closed", remedy="open it again on its page “set up” first")
-    instruments = instruments_of(turn.session, competition.id)
     every = what_to_test(competition.edition, item.kind, item.weapon, every=True, overlays=overlays)
     known = {each.test: each for each in every}
     unknown = next((test for test in told.found if test not in known), None)
@@ -103,10 +115,14 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
         }
     if not found:
         raise InputError(seen="nothing was entered", remedy="type a reading, or say what is good or bad")
+    typed = any(each.reading is not None for each in found.values())
+    instruments = instruments_of(turn.session, competition.id) if typed else ()
     new = [entry_for(known[test], each, competition, instruments) for test, each in found.items()]
-    station = told.station_id if any(each.id == told.station_id for each in stations_of(turn.session, competition.id)) else None
-    add_entries(turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=station)
-    return come_to(turn, number, overlays=overlays)
+    counts = add_entries(turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id)
+    item = come_to(turn, number, overlays=overlays, entries=counts)
+    left = missing(competition, item, counts, told.does, overlays=overlays)
+    close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
+    return Entered(item, left, unsettled=close or bool(clashes(counts)))
 
 
 def decide(  # noqa: PLR0913 — which test, who says so, and what
@@ -186,11 +202,17 @@ def missing(
     return tuple(each for each in to_make if each.test not in there)
 
 
-def come_to(turn: Turn, number: int, *, overlays: Sequence[Path] = ()) -> HandedIn:
-    """Put an item into the state that its tests come to, and have the form ready where it failed. Returns it."""
+def come_to(turn: Turn, number: int, *, overlays: Sequence[Path] = (), entries: Sequence[ControlEntry] | None = None) -> HandedIn:
+    """Put an item into the state that its tests come to, and have the form ready where it failed. Returns it.
+
+    `entries` are those that count now, where they are known already.
+    """
     item = handed_in_by_id(turn.session, number)
+    if not item.state.in_the_room or item.state is HandedInState.KEPT_BACK:
+        return item
     competition = competition_by_id(turn.session, item.competition_id)
-    entries = standing(entries_of(turn.session, number, attempt=item.attempt))
+    if entries is None:
+        entries = standing(entries_of(turn.session, number, attempt=item.attempt))
     outcomes = {each.outcome for each in entries}
     open_still = clashes(entries) or EntryOutcome.TOO_CLOSE in outcomes
     if EntryOutcome.FAIL in outcomes and not _only_in_clashes(entries):
@@ -200,10 +222,9 @@ def come_to(turn: Turn, number: int, *, overlays: Sequence[Path] = ()) -> Handed
     else:
         state, passed = HandedInState.PASSED, True
     decided = None if passed is None else item.decided or turn.at
-    if not item.state.in_the_room or item.state is HandedInState.KEPT_BACK:
-        return item
     if (state, passed) != (item.state, item.passed):
-        item = change_handed_in(turn, number, {"state": state, "passed": passed, "decided": decided}, version=None)
+        wanted = {"state": state, "passed": passed, "decided": decided}
+        item = change_handed_in(turn, number, wanted, version=None, held=True)
     if state is HandedInState.FAILED:
         reject(turn, number)
     return item

@@ -98,15 +98,16 @@ def take_in(turn: Turn, entrant: int, new: NewHandedIn, *, code: str = "") -> Ha
         item = item_by_code(turn.session, code)
         kind, weapon, number = item.kind, item.weapon, item.id
     named = kind_named(kind)
-    if named.weapons and weapon not in named.weapons:
+    known = named.weapons or kind_named("weapon").weapons
+    if (named.weapons and weapon not in known) or (weapon and weapon not in known):
         if weapon or len(named.weapons) > 1:
-            remedy = f"say which: {', '.join(named.weapons)}"
+            remedy = f"say which: {', '.join(known)}"
             raise InputError(seen=f"a {named.words}{f' for {weapon}' if weapon else ' without a weapon'}", remedy=remedy)
         weapon = named.weapons[0]
     if named.name not in work_of_table().hands_in:
-        known = ", ".join(kind_words(each, None) for each in work_of_table().hands_in)
-        raise InputError(seen=f"fencers do not hand in a {named.words}", remedy=f"they hand in: {known}")
-    return hand_in(turn, entrant, NewHandedIn(named.name, weapon if named.weapons else None, number, new.token))
+        those = ", ".join(kind_words(each, None) for each in work_of_table().hands_in)
+        raise InputError(seen=f"fencers do not hand in a {named.words}", remedy=f"they hand in: {those}")
+    return hand_in(turn, entrant, NewHandedIn(named.name, weapon, number, new.token))
 
 
 def mark(turn: Turn, number: int, *, station_id: int | None = None, token: str | None = None) -> HandedIn:

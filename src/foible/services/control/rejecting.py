@@ -46,6 +46,8 @@ AGAIN = (
     "Once it has been put right, hand it in again: it is then tested from the beginning (m.38.5), after everybody's first check "
     "(m.41.2)."
 )
+LEAST_TOLD = 0.001
+"""A probability below this is not told in figures."""
 NEVER = "It is not handed in again: it is not used any more."
 
 
@@ -210,7 +212,7 @@ def _reason(at: Competition, item: HandedIn, entry: ControlEntry, overlays: Sequ
         return Reason(entry.requirement, found_words(entry, ""), "", "", entry.note, "")
     doubt = ""
     if entry.conforms is not None and entry.u is not None:
-        doubt = f"± {2 * entry.u:.2g} {requirement.unit} (k = 2); it conforms with a probability of {entry.conforms:.1%}"
+        doubt = f"± {2 * entry.u:.2g} {requirement.unit} (k = 2); it conforms with a probability of {_chance(entry.conforms)}"
     return Reason(
         what=test_words(requirement, entry.line),
         found=found_words(entry, requirement.unit),
@@ -219,3 +221,10 @@ def _reason(at: Competition, item: HandedIn, entry: ControlEntry, overlays: Sequ
         note=entry.note,
         doubt=doubt,
     )
+
+
+def _chance(probability: float) -> str:
+    """Return a probability in words that never say 0 or 100 %."""
+    if probability < LEAST_TOLD:
+        return f"less than {LEAST_TOLD:.1%}"
+    return f"more than {1 - LEAST_TOLD:.1%}" if probability > 1 - LEAST_TOLD else f"{probability:.1%}"

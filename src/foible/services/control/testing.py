@@ -8,6 +8,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from foible.control.order import best_order
+from foible.control.timed import pick_up, timed
 from foible.errors import UnknownNameError
 from foible.records.control import StationDoes
 from foible.rules.requirements import requirements
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
 
     from foible.rules.requirements import Requirement
 
-__all__ = ["LINES", "Procedure", "ToTest", "Typical", "WorkOfTable", "kind_words", "what_to_test", "work_of_table"]
+__all__ = ["LINES", "Procedure", "ToTest", "Typical", "WorkOfTable", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
 
 LINES = ("A", "B", "C")
 """The three lines of a cord, reel or cable, each with a reading of its own."""
@@ -65,6 +67,7 @@ class WorkOfTable(Strict):
     """How the table works."""
 
     typed: tuple[str, ...]
+    done_here: tuple[str, ...]
     hands_in: tuple[str, ...]
     quotas: dict[str, str]
     marks: dict[str, str]
@@ -127,12 +130,29 @@ def what_to_test(  # noqa: PLR0913 — an item, a station and the rules
 
 @lru_cache(maxsize=256)
 def _tests(edition: str, kind: str, weapon: str | None, overlays: tuple[Path, ...]) -> tuple[ToTest, ...]:
-    typed = work_of_table().typed
+    typed, done_here = work_of_table().typed, work_of_table().done_here
     found = []
-    for each in requirements(edition, kind=kind, weapon=weapon, overlays=overlays):
+    for each in _ordered(requirements(edition, kind=kind, weapon=weapon, overlays=overlays)):
+        if each.id.startswith(done_here):
+            continue
         lines = LINES if each.quantity.startswith(ONE_LINE) else ("",)
         found += [ToTest(each, line, typed=each.has_figure and each.tool in typed) for line in lines]
     return tuple(found)
+
+
+def _ordered(wanted: Sequence[Requirement]) -> list[Requirement]:
+    """Return requirements in the order that finds most for the time at each station."""
+    by_id = {each.id: each for each in wanted}
+    found = []
+    for station in dict.fromkeys(each.station for each in wanted):
+        here = [each for each in wanted if each.station == station]
+        found += [by_id[test.name] for test in best_order(timed(here), pick_up())]
+    return found
+
+
+def kinds_for(edition: str, weapon: str, overlays: Sequence[Path] = ()) -> tuple[str, ...]:
+    """Return the kinds of item that a fencer of a weapon hands in: those of which the rules demand something at it."""
+    return tuple(each for each in work_of_table().hands_in if requirements(edition, kind=each, weapon=weapon, overlays=overlays))
 
 
 def kind_words(kind: str, weapon: str | None) -> str:
@@ -142,4 +162,4 @@ def kind_words(kind: str, weapon: str | None) -> str:
         raise UnknownNameError(what="kind of item", name=kind, known=work_of_table().hands_in, all_named=True)
     if kind == "weapon" and weapon:
         return weapon
-    return f"{weapon} {known.words}" if weapon and known.weapons else known.words
+    return f"{weapon} {known.words}" if weapon else known.words

@@ -5,18 +5,20 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import Path
+from fastapi import Path as InPath
 
 from foible.errors import InputError
 from foible.records.control import competition_by_id
 from foible.records.people import Role
 from foible.services.control.testing import kind_words
-from foible.web.register.asking import overlays_of, register_of
+from foible.web.register.asking import register_of
 from foible.web.register.permitted import may
 from foible.web.register.signed_in import person_of
-from foible.web.shared import in_address, render
+from foible.web.shared import in_address, render, settings_of
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from fastapi import Request
     from starlette.responses import HTMLResponse
 
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Number", "began_in", "competition_of", "overlays_of", "pdf_named", "register_of", "show"]
 
-Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+Number = Annotated[int, InPath(ge=1, le=2**31 - 1)]
 LONGEST_S = 3600
 """A page that was open for longer was left lying: its time says nothing of how long a test takes [s]."""
 WITHIN = {
@@ -32,10 +34,17 @@ WITHIN = {
     "/fencers": "fencers",
     "/room": "in the room",
     "/rejects": "reject forms",
+    "/queue": "queue",
+    "/order": "order of tests",
     "/tally": "figures",
     "/setup": "set up",
 }
 """The sections of a competition by the end of their addresses."""
+
+
+def overlays_of(request: Request) -> tuple[Path, ...]:
+    """Return the files of own rules."""
+    return settings_of(request).rules
 
 
 def competition_of(request: Request, number: int) -> Competition:

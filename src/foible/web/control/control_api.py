@@ -8,18 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Request
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from foible.output.control_json import competition_json, item_json, items_json, tally_json
+from foible.output.table_json import competition_json, item_json, items_json, tally_json
 from foible.records.control import (
     HandedInState,
     NewCompetition,
     NewHandedIn,
-    StationDoes,
     competitions,
     items_at,
-    stations_of,
 )
 from foible.records.people import NewPerson
-from foible.services.control.at_station import item_view
+from foible.services.control.at_station import item_view, station_does
 from foible.services.control.competition import USUAL_DECISION, USUAL_RISK, open_competition, overview, usual
 from foible.services.control.entry import Found, Told, enter
 from foible.services.control.handing import enter_fencer, take_in
@@ -31,8 +29,6 @@ from foible.web.register.signed_in import who
 from foible.web.shared import in_address
 
 if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
     from foible.records.control import Entrant, HandedIn
     from foible.records.register import Turn
 
@@ -192,14 +188,10 @@ def tested(request: Request, number: Number, item: Number, body: TestsBody) -> d
     found = {(each.requirement, each.line): Found(each.reading, each.good, each.left_out, each.note) for each in body.tests}
 
     def change(turn: Turn) -> HandedIn:
-        does = _does(turn.session, number, body.station)
+        does = station_does(turn.session, number, body.station)
         began = body.began or turn.at
         told = Told(found, body.version, began, body.token, body.station, body.rest_is_good, does)
-        return enter(turn, item, told, overlays=overlays)
+        return enter(turn, item, told, overlays=overlays).item
 
     with in_address():
         return items_json([register_of(request).write(change, by=who(request), what="the tests")])[0]
-
-
-def _does(session: Session, number: int, station: int | None) -> StationDoes:
-    return next((each.does for each in stations_of(session, number) if each.id == station), StationDoes.ALL)

@@ -24,7 +24,7 @@ from foible.records.people import NewPerson, names_of, person_by_id
 from foible.records.register import item_by_code
 from foible.services.control.handing import enter_fencer, over_quota, take_in, unticked_of
 from foible.services.control.reports import fencer_sheet, sheet_csv
-from foible.services.control.testing import work_of_table
+from foible.services.control.testing import kinds_for
 from foible.services.register.kinds import kinds
 from foible.web.control.asking import Number, competition_of, overlays_of, pdf_named, register_of, show
 from foible.web.lanes import looks_up
@@ -129,12 +129,15 @@ def fencer(request: Request, number: Number, entrant: Number) -> HTMLResponse:
             "fencer": person_by_id(session, one.person_id),
             "items": items,
             "over": over_quota(competition.edition, items, overlays),
+            "offers": {
+                weapon: kinds_for(competition.edition, weapon, overlays) for weapon in one.weapons or kinds()["weapon"].weapons
+            },
             "to_do": {item.id: unticked_of(session, item) for item in items if item.state is HandedInState.FAILED},
         }
 
     with in_address():
         values = register_of(request).read(look)
-    return show(request, "fencer.html", competition, work=work_of_table(), kinds=kinds(), **values)
+    return show(request, "fencer.html", competition, **values)
 
 
 class HandInForm(BaseModel):

@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.errors import InputError
 from foible.records.control import HandedInState, StationDoes, choose_entry, handed_in_by_id, reject_of
-from foible.services.control.at_station import item_view
+from foible.services.control.at_station import item_view, station_does
 from foible.services.control.entry import Found, Told, come_to, decide, enter
 from foible.services.control.handing import hand_back, keep_back, mark, retest, tick
 from foible.web.control.asking import Number, began_in, competition_of, overlays_of, register_of, show
@@ -81,23 +81,20 @@ def item_page(request: Request, number: Number, item: Number, station: Station =
 @looks_up
 def entered(request: Request, number: Number, item: Number, told: Annotated[EntryForm, Form()]) -> Response:
     """Keep what a station found. A test that has to be made and was not is asked for; what failed leads to its form."""
-    station = version_in(told.station) if told.station else None
-    view = _view(request, number, item, station or 0)
-    said = told.told(request, view.does)
-    overlays = overlays_of(request)
+    station, store, overlays = version_in(told.station) if told.station else None, register_of(request), overlays_of(request)
+    does = store.read(lambda session: station_does(session, number, station))
+    said = told.told(request, does)
     with in_address():
-        kept = register_of(request).write(
-            lambda turn: enter(turn, item, said, overlays=overlays), by=who(request), what="the tests"
-        )
-    if kept.state is HandedInState.FAILED:
-        form = register_of(request).read(lambda session: reject_of(session, kept.id, kept.attempt))
+        kept = store.write(lambda turn: enter(turn, item, said, overlays=overlays), by=who(request), what="the tests")
+    at = f"?station={station}" if station else ""
+    if kept.item.state is HandedInState.FAILED:
+        form = store.read(lambda session: reject_of(session, item, kept.item.attempt))
         if form is not None:
-            return redirect(request, f"/control/{number}/rejects/{form.number}{f'?station={station}' if station else ''}")
-    left = _view(request, number, item, station or 0)
-    if left.missing or left.unsettled or not station:
-        return redirect(request, f"/control/{number}/items/{item}?{f'station={station}&' if station else ''}asked=yes")
-    if kept.state is HandedInState.PASSED and view.does in (StationDoes.MARKS, StationDoes.ALL):
-        return redirect(request, f"/control/{number}/items/{item}?station={station}")
+            return redirect(request, f"/control/{number}/rejects/{form.number}{at}")
+    if kept.missing or kept.unsettled or not station:
+        return redirect(request, f"/control/{number}/items/{item}{at}{'&' if at else '?'}asked=yes")
+    if kept.item.state is HandedInState.PASSED and does in (StationDoes.MARKS, StationDoes.ALL):
+        return redirect(request, f"/control/{number}/items/{item}{at}")
     return redirect(request, f"/control/{number}/stations/{station}?after={item}")
 
 
@@ -221,4 +218,6 @@ def _page(request: Request, number: int, item: int, station: int, status: int = 
     view = _view(request, number, item, station)
     now = register_of(request).clock().timestamp()
     asked = request.query_params.get("asked") == "yes"
-    return show(request, "item.html", competition_of(request, number), status, view=view, now=f"{now:.3f}", asked=asked)
+    within = {f"/control/{number}": "table", f"/control/{number}/room": "in the room"}
+    values = {"view": view, "now": f"{now:.3f}", "asked": asked, "within": within}
+    return show(request, "item.html", competition_of(request, number), status, **values)

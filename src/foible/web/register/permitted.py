@@ -45,6 +45,8 @@ NEEDS: dict[str, Role] = {
             GET /control/{number:int}/items/{item}, GET /control/{number:int}/rejects, GET /control/{number:int}/rejects/{form},
             GET /control/{number:int}/rejects/{form}/form.pdf, GET /control/{number:int}/stations/{station},
             GET /control/{number:int}/tally, GET /control/{number:int}/tally.pdf, GET /control/{number:int}/tally.csv,
+            GET /control/{number:int}/queue, GET /control/{number:int}/order, GET /control/plan,
+            GET /api/control/{number}/queue, GET /api/control/{number}/order, GET /api/control/plan,
             GET /control/morning, GET /control/morning.pdf, GET /control/sheets, GET /control/sheets/{name},
             GET /control/sheets/{name}/empty.pdf, GET /control/sheets/kept/{number:int},
             GET /control/sheets/kept/{number:int}/sheet.pdf, GET /control/maps/{code},

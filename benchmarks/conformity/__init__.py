@@ -1,0 +1,1 @@
+"""Whether the probability of conformity can be believed near a limit, and whether a chosen risk is kept."""
