@@ -13,6 +13,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible.drawing import Marks, strip_svg
@@ -21,7 +22,7 @@ from foible.kit import SIDES
 from foible.practice import Deed, Level, Step, level_named, written_steps
 from foible.services.practice.drills import once
 from foible.services.practice.grading import result_of
-from foible.services.practice.plans import following_advice, told_again
+from foible.services.practice.plans import following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
 from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit
 from foible.services.practice.talk import talk_about
@@ -162,8 +163,10 @@ def talk(request: Request, word: str, level: str, number: str, did: Did = "") ->
 
 
 async def _ahead(request: Request, attempt: Attempt) -> None:
-    """Work out, once the page is out and in turn, what the talk will need: what was to be known by now, and a master's steps."""
+    """Work out, once the page is out, what the talk will need: what was to be known by now, and how others go about it."""
     reasoning, reason = cases_of(request).reasoning, priority_of(request).reason
+    if not attempt.steps:
+        await run_in_threadpool(knowing, attempt.hidden, attempt.ideas)
     await reason(partial(advised, reasoning, attempt))
     if not attempt.steps:
         for most in range(1, AHEAD):  # one more each time: what came before is remembered, and others get their turn between
