@@ -8,7 +8,7 @@ from starlette.responses import HTMLResponse  # noqa: TC002 — FastAPI reads th
 from foible.practice import subjects
 from foible.services.practice.standing import next_of
 from foible.web.lanes import looks_up
-from foible.web.practice.learner import standings_of
+from foible.web.practice.learner import shelves_of, standings_of
 from foible.web.shared import cases_of, render
 
 __all__ = ["router"]
@@ -22,4 +22,6 @@ def contents(request: Request) -> HTMLResponse:
     """Show what can be practised, by weapon and by idea, and what is due for whoever asks."""
     weapons = cases_of(request).reasoning.weapons()
     coming = next_of(standings_of(request))
-    return render(request, "practice/contents.html", weapons=weapons, subjects=subjects(), next=coming)
+    return render(
+        request, "practice/contents.html", weapons=weapons, subjects=subjects(), next=coming, **shelves_of(request).values
+    )  # type: ignore[arg-type]
