@@ -22,8 +22,9 @@ ANSWER_S = 20.0
 """What thinking about a question takes besides reading it [s]; judgement, no source."""
 SCREEN_S = 5.0
 """What a picture and a touch on “next” take on each screen [s]; judgement, no source."""
-WORKED_WORDS = 40
-"""Words on a screen that the model finds itself: what is seen, why, what is drawn; by counting them on Foible's own lessons."""
+WORKED_WORDS, OF_CAUSES, OF_MEANINGS = 42, 50, 90
+"""Words on a screen that the model finds itself: what is seen, why, what is drawn; more where causes are weighed, or where it is
+told what each lamp means; by counting them on Foible's own lessons."""
 NAME = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 USUAL_S = 20.0
 """What somebody who knows takes for a question, where the file does not say [s]; judgement, no source."""
@@ -129,6 +130,8 @@ class LessonTable(Strict):
             for choice in question.choice:
                 read += [f"{choice.at or choice.of or choice.move or choice.reads or choice.lights}", choice.say]
         words = sum(len(text.split()) for text in read) + WORKED_WORDS * (len(self.step) + len(self.question))
+        words += OF_MEANINGS * sum(step.meanings for step in self.step)
+        words += OF_CAUSES * sum(question.kind in ("cause", "excludes") for question in self.question)
         seconds = 60 * words / READ_A_MINUTE
         seconds += ANSWER_S * len(self.question) + SCREEN_S * (len(self.step) + len(self.question))
         return math.ceil(seconds / 60)

@@ -22,12 +22,15 @@ if TYPE_CHECKING:
     from foible.diagnosis import Ending
     from foible.practice import Hidden
     from foible.services.reasoning import Reasoning
+    from foible.services.verdict import Diagnosis
     from foible.trials import Idea, Trial
 
 __all__ = ["carried_out", "exchanging_in_turn", "following_advice", "knowing", "told_again"]
 
 MOST_TRIALS = 20
 """Whoever follows the advice gives up after so many trials."""
+PATIENCE = 12
+"""After so many trials an exchange is preferred to trials that tell little each; judgement, no source."""
 MOST_CALLS = 3
 """How often they fence on before whoever follows the advice gives up; judgement, no source."""
 KEPT = 64
@@ -80,22 +83,54 @@ def _quickest(hidden: Hidden, ideas: Sequence[Idea]) -> list[tuple[float, int]]:
 
 
 def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea], *, most: int = MOST_TRIALS) -> Attempt:
-    """Return what somebody does who follows this program's first advice until it says to act, and then acts."""
+    """Return what somebody does who follows this program's first advice until it says to act, and then acts.
+
+    Nobody twists and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again.
+    """
     number = {idea.trial: place for place, idea in enumerate(ideas)}
     attempt = Attempt(hidden, ideas, ())
     while attempt.trials_made < most:
         diagnosis = advised(reasoning, attempt)
-        idea = first_advice(diagnosis)
+        idea = first_advice(diagnosis) if attempt.trials_made < PATIENCE else _exchanging(attempt, diagnosis)
         if idea is None and _comes_again(attempt, diagnosis.ending):
             attempt = attempt.then(Step(Deed.NAME, 0))
             continue
         if idea is None:
-            break
+            tried = _tried_again(attempt, diagnosis.ending)
+            if tried is None:
+                break
+            attempt = tried
+            continue
         steps = carried_out(attempt, idea, number)
         if not steps:
             break
         attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
     return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt).ending)))
+
+
+def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
+    """Return what is advised next; where trials are advised by which the suspected item is exchanged, the first of those."""
+    idea, suspected = first_advice(diagnosis), {act.item for act in diagnosis.ending.acts} - {*attempt.swapped}
+    if idea is None:
+        return None
+    return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), idea)
+
+
+def _tried_again(attempt: Attempt, ending: Ending) -> Attempt | None:
+    """Return the attempt with what an ending names put right, where what the fencer told of, done again, fails all the same.
+
+    None where it passes twice, or where it had been put right before, or nothing can be done again.
+    """
+    again, named = told_again(attempt.hidden, attempt.ideas), list(named_by(attempt.hidden, ending))
+    known = {naming.item for naming in attempt.namings}
+    if again is None or not named or all(act.item in known for act in ending.acts):
+        return None
+    tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *named))
+    for _ in range(LOOKS_TWICE):
+        tried = tried.then(Step(Deed.TRIAL, again))
+        if shows_fault(tried, tried.done[-1]):
+            return tried
+    return None
 
 
 def _comes_again(attempt: Attempt, ending: Ending) -> bool:
