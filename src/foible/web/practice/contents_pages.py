@@ -21,7 +21,8 @@ router = APIRouter(include_in_schema=False, prefix="/practice")
 def contents(request: Request) -> HTMLResponse:
     """Show what can be practised, by weapon and by idea, and what is due for whoever asks."""
     weapons = cases_of(request).reasoning.weapons()
-    coming = next_of(standings_of(request))
+    lessons = shelves_of(request)
+    coming = next_of(standings_of(request), lessons.taught)
     return render(
         request, "practice/contents.html", weapons=weapons, subjects=subjects(), next=coming, **shelves_of(request).values
     )  # type: ignore[arg-type]

@@ -93,6 +93,17 @@ class Shelves:
     """Weapon and name of each lesson of which every question was answered."""
 
     @property
+    def taught(self) -> frozenset[tuple[str, str]]:
+        """Idea and weapon of each lesson that was taken."""
+        every = ((weapon, each) for weapon, lessons in self.shelves for each in lessons)
+        return frozenset((each.table.subject, w.name) for w, each in every if each.table and (w.name, each.name) in self.taken)
+
+    def about(self, weapon: str, idea: str) -> Listed | None:
+        """Return the first lesson about an idea at a weapon; None where there is none."""
+        lessons = next((lessons for each, lessons in self.shelves if each.name == weapon), ())
+        return next((each for each in lessons if each.table and each.table.subject == idea), None)
+
+    @property
     def values(self) -> dict[str, object]:
         """What templates show: `here` is where to go on."""
         minutes = [each.minutes for _, lessons in self.shelves for each in lessons]

@@ -19,12 +19,12 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from foible.drawing import Marks, strip_svg
 from foible.errors import InputError
 from foible.kit import SIDES
-from foible.practice import Deed, Level, Step, level_named, written_steps
+from foible.practice import NOTHING_WRONG, Deed, Level, Step, level_named, written_steps
 from foible.services.practice.drills import once
 from foible.services.practice.grading import result_of
 from foible.services.practice.plans import following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
-from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit
+from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_at_rest, lamps_lit, repairs_of
 from foible.services.practice.talk import talk_about
 from foible.trials import read_trial
 from foible.web.lanes import looks_up, on_loop, reasons
@@ -104,8 +104,11 @@ def strip(
     item = setup.items.name(at) if at else (attempt.hidden.item or "")
     last = attempt.done[-1] if attempt.done else None
     shown = lamps_lit(setup, last.table if last else None)
+    put_right = last is not None and last.idea is None and last.item != NOTHING_WRONG
     again = told_again(attempt.hidden, attempt.ideas)
     values = {
+        "at_rest": lamps_at_rest(attempt) if put_right else {},
+        "repairs": repairs_of(attempt, last.naming.part) if last and last.naming and last.naming.part else (),
         "here": here,
         "attempt": attempt,
         "last": last,
