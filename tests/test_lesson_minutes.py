@@ -1,8 +1,8 @@
 """How long lessons take, by what stands on their own pages, against what the lists say; and which of them somebody has taken.
 
-Words are read at 200 a minute: fewer than the 238 of English non-fiction in Marc Brysbaert, “How many words do we read per minute?
-A review and meta-analysis of reading rate”, Journal of Memory and Language 109, 2019 (from memory). Twenty seconds to think about a
-question and five for a picture and a touch are judgement, no source.
+Words are read at 200 a minute: fewer than the 238 of English non-fiction in Marc Brysbaert, “How many words do we read per
+minute? A review and meta-analysis of reading rate”, Journal of Memory and Language 109, 2019 (from memory). Twenty seconds to
+think about a question and five for a picture and a touch are judgement, no source.
 """
 
 from __future__ import annotations
@@ -113,3 +113,38 @@ def test_every_lesson_keeps_the_minutes_that_the_list_says(client: TestClient) -
         for each in lessons_about(REASONING, weapon)[FIRST:]:
             took = minutes(client, lesson_of(REASONING, weapon.name, each.name))
             assert took <= each.minutes, (each.name, took)
+
+
+# --- words, and what was taken ----------------------------------------------------------------------------------------
+
+
+def test_the_words_that_can_be_touched_are_those_of_the_nomenclature() -> None:
+    rows = dict(re.findall(r"^\| ([^|]+) \| (.+) \|$", NOMENCLATURE.read_text(encoding="utf-8"), re.MULTILINE))
+    assert len(words_known()) > 20
+    for word in words_known():
+        assert rows.get(word.name) == word.meaning, word.name
+
+
+def test_a_longer_word_hides_the_shorter_one_in_it() -> None:
+    assert [word.name for word in words_met(["The right cord’s clip bite is off."])] == ["body cord", "clip bite"]
+    assert [word.name for word in words_met(["It reads 3 Ω to earth", "an unearthed pinch"])] == ["ohm, Ω", "earth"]
+    assert len({word.slug for word in words_known()}) == len(words_known())
+
+
+def test_a_lesson_is_marked_once_every_question_was_answered_and_one_goes_on_behind_it(client: TestClient) -> None:
+    lessons = lessons_about(REASONING, REASONING.weapon("foil"))
+    lesson = lesson_of(REASONING, "foil", lessons[0].name)
+    assert "begin here" in client.get("/practice/lessons").text
+    assert "Drills come after the lesson" in client.get("/practice/drills").text
+    for question in lesson.questions:
+        assert "✓" not in client.get("/practice/lessons").text
+        page = f"/practice/lessons/foil/{lesson.name}/{question.name}"
+        found = re.search(r'name="csrf" value="([^"]+)"', client.get(page).text)
+        client.post(page, data={"csrf": found.group(1) if found else "", "taken": "0", "token": question.name, "since": "0"})
+    shown = client.get("/practice/lessons").text
+    assert f"✓ {lesson.table.title}" in shown
+    assert f"go on here: {lessons[1].table.title if lessons[1].table else ''}" in shown
+    assert "/practice/strip/foil/steady/new" in shown
+    drills = client.get("/practice/drills").text
+    assert drills.index("/practice/drills/foil/loop") < drills.index("All the others")
+    assert f"go on here: {lessons[1].table.title if lessons[1].table else ''}" in client.get("/practice").text

@@ -1,8 +1,8 @@
 """A result in; out, when the same idea is asked again: spaced repetition by FSRS-6, graded by result and time.
 
-Nobody rates himself. Wrong is “again”; right but slow is “hard”; right in time is “good”; right and quick, not on the same day, is “easy”. The
-scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The Algorithm”), with its default weights; it adds
-no random days here, so that the same results always give the same days.
+Nobody rates himself. Wrong is “again”; right but slow is “hard”; right in time is “good”; right and quick is “easy”, except
+on the same day. The scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The Algorithm”), with its
+default weights; it adds no random days here, so that the same results always give the same days.
 """
 
 from __future__ import annotations

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Lesson",
     "Listed",
+    "ideas_taught",
     "lesson_after",
     "lesson_next",
     "lesson_of",
@@ -72,6 +73,12 @@ def lessons_taken(results: Iterable[KeptResult], lessons: Iterable[Listed]) -> f
             answered.setdefault((each.weapon, lesson), set()).add(question)
     asked = {each.name: {question.name for question in each.table.question} for each in lessons if each.table}
     return frozenset(at for at, found in answered.items() if asked.get(at[1]) and asked[at[1]] <= found)
+
+
+def ideas_taught(lessons: Iterable[Listed], taken: Container[object], weapons: Sequence[Weapon]) -> frozenset[tuple[str, str]]:
+    """Return the ideas about which a lesson was taken, each with the weapon at which it was."""
+    every = [(each, weapon) for each in lessons if each.table for weapon in weapons if (weapon.name, each.name) in taken]
+    return frozenset((each.table.subject, weapon.name) for each, weapon in every if each.table)
 
 
 def lesson_next(shelves: Sequence[tuple[Weapon, Sequence[Listed]]], taken: Container[object]) -> tuple[Weapon, Listed] | None:

@@ -74,12 +74,15 @@ def standings(cards: Iterable[tuple[str, str, Memory]], weapons: Sequence[Weapon
 def next_of(found: Sequence[Standing], taught: Container[tuple[str, str]]) -> Standing | None:
     """Return what to practise next: what is due and least likely to be known, else what has not begun; None where nothing is.
 
-    What has not begun is taken in order, where a lesson about it was taken: `taught` has ideas with weapons.
+    What has not begun is taken in order, where a lesson about it was taken (`taught`: ideas with weapons), and at a weapon that
+    was practised before, where there is one.
     """
     due = [each for each in found if each.due]
     if due:
         return min(due, key=lambda each: 1.0 if each.chance is None else each.chance)
-    return next((each for each in found if each.memory is None and (each.subject, each.weapon) in taught), None)
+    practised = {each.weapon for each in found if each.memory}
+    new = [each for each in found if each.memory is None and (each.subject, each.weapon) in taught]
+    return next((each for each in new if each.weapon in practised), new[0] if new else None)
 
 
 def weeks_of(results: Iterable[KeptResult], now: datetime) -> tuple[Week, ...]:

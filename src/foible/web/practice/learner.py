@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, cast
 
 from foible.services.practice.drills import drilled_weapons
-from foible.services.practice.lessons import lesson_next, lessons_about, lessons_taken
+from foible.services.practice.lessons import ideas_taught, lesson_next, lessons_about, lessons_taken
 from foible.services.practice.progress import new_token
 from foible.services.practice.standing import standings
 from foible.web.register.signed_in import person_of
@@ -95,8 +95,8 @@ class Shelves:
     @property
     def taught(self) -> frozenset[tuple[str, str]]:
         """Idea and weapon of each lesson that was taken."""
-        every = ((weapon, each) for weapon, lessons in self.shelves for each in lessons)
-        return frozenset((each.table.subject, w.name) for w, each in every if each.table and (w.name, each.name) in self.taken)
+        lessons = (each for _, lessons in self.shelves for each in lessons)
+        return ideas_taught(lessons, self.taken, [weapon for weapon, _ in self.shelves])
 
     def about(self, weapon: str, idea: str) -> Listed | None:
         """Return the first lesson about an idea at a weapon; None where there is none."""
