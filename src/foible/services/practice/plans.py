@@ -96,7 +96,7 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
             attempt = attempt.then(Step(Deed.NAME, 0))
             continue
         if idea is None:
-            tried = _tried_again(attempt, diagnosis.ending)
+            tried = _tried_again(attempt, diagnosis)
             if tried is None:
                 break
             attempt = tried
@@ -105,7 +105,7 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
         if not steps:
             break
         attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
-    return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt).ending)))
+    return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt))))
 
 
 def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
@@ -116,14 +116,14 @@ def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
     return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), idea)
 
 
-def _tried_again(attempt: Attempt, ending: Ending) -> Attempt | None:
+def _tried_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:
     """Return the attempt with what an ending names put right, where what the fencer told of, done again, fails all the same.
 
     None where it passes twice, or where it had been put right before, or nothing can be done again.
     """
-    again, named = told_again(attempt.hidden, attempt.ideas), list(named_by(attempt.hidden, ending))
+    again, named = told_again(attempt.hidden, attempt.ideas), list(named_by(attempt.hidden, diagnosis))
     known = {naming.item for naming in attempt.namings}
-    if again is None or not named or all(act.item in known for act in ending.acts):
+    if again is None or not named or all(act.item in known for act in diagnosis.ending.acts):
         return None
     tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *named))
     for _ in range(LOOKS_TWICE):
@@ -140,13 +140,14 @@ def _comes_again(attempt: Attempt, ending: Ending) -> bool:
     return sound and again and sum(naming.item == NOTHING_WRONG for naming in attempt.namings) < MOST_CALLS
 
 
-def named_by(hidden: Hidden, ending: Ending) -> Iterator[Step]:
-    """Yield the steps that name what an ending is about."""
-    for act in ending.acts:
+def named_by(hidden: Hidden, diagnosis: Diagnosis) -> Iterator[Step]:
+    """Yield the steps that name what a case ends with; of the parts that one repair puts right, the most suspected."""
+    for act in diagnosis.ending.acts:
         if act.kind is Kind.NOTHING_WRONG:
             yield Step(Deed.NAME, 0)
         elif act.item:
-            yield _naming(hidden, act.item, next(iter(sorted(act.parts)), ""))
+            suspected = (each.part for each in diagnosis.finding.suspects if each.part in act.parts)
+            yield _naming(hidden, act.item, next(suspected, next(iter(sorted(act.parts)), "")))
 
 
 def exchanging_in_turn(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:

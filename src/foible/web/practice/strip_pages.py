@@ -106,8 +106,9 @@ def strip(
     shown = lamps_lit(setup, last.table if last else None)
     put_right = last is not None and last.idea is None and last.item != NOTHING_WRONG
     again = told_again(attempt.hidden, attempt.ideas)
+    at_rest = lamps_at_rest(attempt) if put_right else {}
     values = {
-        "at_rest": lamps_at_rest(attempt) if put_right else {},
+        "at_rest": at_rest,
         "repairs": repairs_of(attempt, last.naming.part) if last and last.naming and last.naming.part else (),
         "here": here,
         "attempt": attempt,
@@ -116,7 +117,7 @@ def strip(
         "item": item,
         "doable": doable_at(attempt, item) if item else None,
         "again": None if again is None else here.then(Step(Deed.TRIAL, again)),
-        "drawing": drawn(_drawing(here, item, shown)),
+        "drawing": drawn(_drawing(here, item, shown or at_rest)),
         "sides": SIDES,
         "weapon": setup.weapon,
     }
