@@ -23,6 +23,5 @@ def contents(request: Request) -> HTMLResponse:
     weapons = cases_of(request).reasoning.weapons()
     lessons = shelves_of(request)
     coming = next_of(standings_of(request), lessons.taught)
-    return render(
-        request, "practice/contents.html", weapons=weapons, subjects=subjects(), next=coming, **shelves_of(request).values
-    )  # type: ignore[arg-type]
+    values = lessons.values | {"weapons": weapons, "subjects": subjects(), "next": coming}
+    return render(request, "practice/contents.html", **values)  # type: ignore[arg-type]
