@@ -145,10 +145,10 @@ def test_whoever_signs_in_is_the_same_learner_everywhere_and_nobody_afterwards(a
     for client in (first, second):
         posted(client, "/sign-in", login="mira", secret="480261")
         assert "1 wrong" not in client.get("/practice/progress").text
-    known = [re.search(r"<td[^>]*>being learnt", client.get("/practice/progress").text) for client in (first, second)]
+    known = [re.search(r"<td[^>]*>new to you", client.get("/practice/progress").text) for client in (first, second)]
     assert all(known), "what was learnt before signing in is theirs, on both devices"
     posted(second, "/sign-in", "/sign-out")
-    assert "being learnt" not in second.get("/practice/progress").text, "whoever comes next begins anew"
+    assert "new to you" not in second.get("/practice/progress").text, "whoever comes next begins anew"
 
 
 def test_drills_and_progress_in_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -164,5 +164,5 @@ def test_drills_and_progress_in_the_terminal(tmp_path: Path, monkeypatch: pytest
     assert "Right." in told
     assert "1 of 1 right. (--seed abc brings the same ones.)" in told
     shown = foible("progress", "--weapon", "foil")
-    assert re.search(r"foil +The loop +being learnt", shown)
+    assert re.search(r"foil +The loop +new to you", shown)
     assert "Next: foible practise drill --weapon foil --idea target" in shown

@@ -232,7 +232,7 @@ def without_yellow(made: Hidden) -> Attempt:
         if idea is None or idea.trial not in places:
             break
         attempt = attempt.then(Step(Deed.TRIAL, places[idea.trial]))
-    return Attempt(made, ideas, (*attempt.steps, *named_by(made, diagnosis.ending)))
+    return Attempt(made, ideas, (*attempt.steps, *named_by(made, diagnosis)))
 
 
 def cases(count: int, fits: Callable[[Hidden], bool]) -> list[Hidden]:

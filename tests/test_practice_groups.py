@@ -137,7 +137,7 @@ def test_what_is_due_and_least_known_comes_next_and_then_what_has_not_begun(grou
 
     def next_now(now: datetime) -> tuple[str, str] | None:
         cards = [(card.subject, card.weapon, card.memory) for card in progress.cards(WREN)]
-        found = next_of(standings(cards, weapons, now))
+        found = next_of(standings(cards, weapons, now), {("loop", "foil"), ("loop", "épée")})
         return (found.subject, found.weapon) if found else None
 
     assert next_now(NOW) == ("loop", "foil")

@@ -85,7 +85,7 @@ def test_ten_reviews_follow_the_published_recurrence() -> None:
     for (days, grade), (stability, difficulty) in zip(REVIEWS, by_hand(REVIEWS), strict=True):
         now += days * DAY + timedelta(minutes=5)
         shown = result(right=grade > 1, seconds=SECONDS[grade])
-        assert grade_of(shown) == grade
+        assert grade_of(shown, memory, now) == grade
         memory = reviewed(memory, shown, now)
         assert memory.stability == pytest.approx(stability, rel=1e-9)
         assert memory.difficulty == pytest.approx(difficulty, rel=1e-9)
@@ -97,10 +97,24 @@ def test_ten_reviews_follow_the_published_recurrence() -> None:
 
 @given(st.booleans(), st.floats(0, 1e6), st.floats(0.1, 1e4))
 def test_nobody_grades_himself_and_wrong_is_never_told_as_right(right: bool, seconds: float, usual: float) -> None:  # noqa: FBT001 — hypothesis gives it
-    grade = grade_of(result(right=right, seconds=seconds, usual=usual))
+    before = reviewed(None, result(), START)
+    grade = grade_of(result(right=right, seconds=seconds, usual=usual), before, START + DAY)
     assert (grade == 1) is not right
     if right:
-        assert grade_of(result(seconds=seconds * 2, usual=usual)) <= grade, "longer is never better"
+        assert grade_of(result(seconds=seconds * 2, usual=usual), before, START + DAY) <= grade, "longer is never better"
+
+
+def test_what_is_quickly_told_on_the_first_day_is_not_taken_for_remembered() -> None:
+    """Ten quick answers in ten minutes: asked again within days, and taken for known only another day."""
+    memory: Memory | None = None
+    for minute in range(10):
+        quick, now = result(seconds=3), START + timedelta(minutes=minute)
+        assert grade_of(quick, memory, now) == 3
+        memory = reviewed(memory, quick, now)
+    assert memory
+    assert DAY < memory.due - now <= 7 * DAY
+    assert not memory.known
+    assert grade_of(result(seconds=3), memory, now + DAY) == 4
 
 
 @pytest.fixture

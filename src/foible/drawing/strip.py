@@ -59,7 +59,13 @@ def strip_svg(setup: Setup, marks: Marks = NO_MARKS, *, link: Callable[[str], st
     written = [_name(setup, item, sheet) for item in items]
     named = [_touched(scene.figures[item.id], name, sheet, marks) for item, name in zip(items, written, strict=True)]
     linked_names = [
-        linked(item.id, item_words(item.id, marks), [_touch(scene.figures[item.id]), name], link, data_item=item.id)
+        linked(
+            item.id,
+            item_words(item.id, marks),
+            [_touch(scene.figures[item.id], thin=item.kind == ORDER[-1]), name],
+            link,
+            data_item=item.id,
+        )
         for item, name in zip(items, named, strict=True)
     ]
     found = steps(setup, scene.layout, marks)
@@ -136,11 +142,15 @@ def _ink(setup: Setup, drawn: Figure, marks: Marks) -> str:
     return chosen + _shapes(setup, drawn.item) + suspicion(drawn, chance)
 
 
-def _touch(drawn: Figure) -> str:
-    """Return the unseen ground on which an item can be touched where it is drawn, above the lines that cross it."""
+def _touch(drawn: Figure, *, thin: bool = False) -> str:
+    """Return the unseen ground on which an item can be touched where it is drawn, above the lines that cross it.
+
+    What is drawn `thin`, such as a blade, can be touched a finger's width around its outline.
+    """
     if drawn.cable and not drawn.hatchings:
         return ring([drawn.cable], "fd-touch", TARGET)
-    return element("path", d="".join(f"{path.data}Z" for path in drawn.hatchings), class_="fd-touch-ground")
+    ground = element("path", d="".join(f"{path.data}Z" for path in drawn.hatchings), class_="fd-touch-ground")
+    return ground + (ring(drawn.hatchings, "fd-touch", TARGET) if thin else "")
 
 
 def _places(setup: Setup, scene: Scene, marks: Marks, sheet: Sheet) -> Iterator[str]:

@@ -72,7 +72,8 @@ def draw_course(setup: Setup, found: list[Step], marks: Marks, sheet: Sheet, *, 
     meant = set(setup.points[pressed].opens) if pressed else set()
     cut = [step for step in found if step.branch in marks.cuts]
     drawn = [_opened(step, sheet, gap) if step.branch in meant else _cut(step, sheet, gap) for step in cut]
-    return _heads(found, set(marks.way), spacing) + "".join(drawn)
+    reached = next((place for place, step in enumerate(found) if step.branch in marks.cuts), len(found))
+    return _heads(found[:reached], set(marks.way), spacing) + "".join(drawn)  # nothing flows past a cut
 
 
 def bowed(start: Place, end: Place, bow: float = 0.16) -> Path:

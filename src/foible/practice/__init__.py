@@ -3,7 +3,7 @@
 from foible.practice.attempt import NOTHING_WRONG, Attempt, Deed, Done, Naming, Step, jobs_of, read_steps, written_steps
 from foible.practice.hidden import Hidden, Level, benched, hidden, level_named, staged
 from foible.practice.ideas import Exercise, Result, Subject, subject, subjects
-from foible.practice.judged import Judged, judged, points
+from foible.practice.judged import Judged, judged, points, shows_fault
 from foible.practice.meanings import LampMeaning, lamp_meanings, measured_words
 from foible.practice.walk import Walk, WalkStep, load_walk
 from foible.practice.worked import StepShown, worked
@@ -35,6 +35,7 @@ __all__ = [
     "measured_words",
     "points",
     "read_steps",
+    "shows_fault",
     "staged",
     "subject",
     "subjects",

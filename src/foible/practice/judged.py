@@ -11,7 +11,7 @@ from foible.trials import read_trial
 if TYPE_CHECKING:
     from foible.practice.attempt import Attempt, Done
 
-__all__ = ["Judged", "judged", "points"]
+__all__ = ["Judged", "judged", "points", "shows_fault"]
 
 RIGHT, PART, PROVED, PLAN = 50, 10, 10, 30
 """Points for the right item, the right part, a proof, and for as little time as the best plan takes; judgement, no source."""
@@ -65,8 +65,10 @@ def _proved(attempt: Attempt) -> bool:
     """Return whether, once all that was at fault was out, a trial that had shown it was made again, and showed sound kit."""
     done = attempt.done
     at = max(min(n for n, each in enumerate(done) if _out(each, item)) for item in _found(attempt))
-    failed = {_bare(attempt, table) for table in (*attempt.told, *(e.table for e in done[:at] if e.table and _shows(attempt, e)))}
-    return any(e.table is not None and _bare(attempt, e.table) in failed and not _shows(attempt, e) for e in done[at + 1 :])
+    failed = {
+        _bare(attempt, table) for table in (*attempt.told, *(e.table for e in done[:at] if e.table and shows_fault(attempt, e)))
+    }
+    return any(e.table is not None and _bare(attempt, e.table) in failed and not shows_fault(attempt, e) for e in done[at + 1 :])
 
 
 def _found(attempt: Attempt) -> frozenset[str]:
@@ -79,7 +81,7 @@ def _out(done: Done, item: str) -> bool:
     return named or (done.table is not None and item in done.table.swapped)
 
 
-def _shows(attempt: Attempt, done: Done) -> bool:
+def shows_fault(attempt: Attempt, done: Done) -> bool:
     """Return whether a trial showed something that sound kit would not."""
     if done.idea is None or done.table is None:
         return False

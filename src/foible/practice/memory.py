@@ -1,8 +1,8 @@
 """A result in; out, when the same idea is asked again: spaced repetition by FSRS-6, graded by result and time.
 
-Nobody rates himself. Wrong is “again”; right but slow is “hard”; right in time is “good”; right and quick is “easy”. The
-scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The Algorithm”), with its default weights; it adds
-no random days here, so that the same results always give the same days.
+Nobody rates himself. Wrong is “again”; right but slow is “hard”; right in time is “good”; right and quick is “easy”, except
+on the same day. The scheduler is the library `fsrs`, an open algorithm (Open Spaced Repetition, “The Algorithm”), with its
+default weights; it adds no random days here, so that the same results always give the same days.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ WEIGHTS = (
 """The default weights of FSRS-6, as its authors give them today; releases of the library differ in theirs."""
 AGAIN, HARD, GOOD, EASY = 1, 2, 3, 4
 """Grades, as the scheduler counts them."""
+RESTED = timedelta(hours=12)
+"""A night, after which a quick answer is one from memory; judgement, no source."""
 
 
 class Habits(Strict):
@@ -86,19 +88,23 @@ def habits() -> Habits:
     return read_model(Habits, FILE)
 
 
-def grade_of(result: Result) -> int:
-    """Return the grade of a result: 1 again, 2 hard, 3 good, 4 easy. Only what was right and how long it took counts."""
+def grade_of(result: Result, before: Memory | None, at: datetime) -> int:
+    """Return the grade of a result: 1 again, 2 hard, 3 good, 4 easy. Only what was right and how long it took counts.
+
+    Nothing is easy on the day on which it was practised before: what has just been read is quickly told, and soon forgotten.
+    """
     if not result.right:
         return AGAIN
     share = result.seconds / result.usual_s if result.usual_s > 0 else 1.0
     if share > habits().slow:
         return HARD
-    return EASY if share <= habits().quick else GOOD
+    rested = before is not None and at - before.last >= RESTED
+    return EASY if share <= habits().quick and rested else GOOD
 
 
 def reviewed(before: Memory | None, result: Result, at: datetime) -> Memory:
     """Return what the scheduler knows after one more result; `at` is in UTC."""
-    card, _ = _scheduler().review_card(_card(before, at), Rating(grade_of(result)), at)
+    card, _ = _scheduler().review_card(_card(before, at), Rating(grade_of(result, before, at)), at)
     assert card.stability is not None  # noqa: S101 — every review gives both
     assert card.difficulty is not None  # noqa: S101
     wrong_run = 0 if result.right else (before.wrong_run if before else 0) + 1

@@ -70,6 +70,7 @@ from foible.web.practice import (
     trainer_pages,
     worksheet_pages,
 )
+from foible.web.practice.sheets import SheetTable
 from foible.web.priority import AnswerPriority
 from foible.web.register import (
     hand_over_pages,
@@ -242,6 +243,7 @@ def create_app(cases: Cases, settings: Settings) -> FastAPI:
     )
     app.state.cases, app.state.settings, app.state.hub, app.state.priority = cases, settings, hub, priority
     app.state.cards = CardTable(cases.reasoning)
+    app.state.sheets = SheetTable(cases.reasoning)
     for each in (*SURFACES, *PRACTICE):
         app.include_router(each.router)
     _open_register(app, cases)

@@ -31,6 +31,7 @@ from foible.output.words import (
     tool_words,
     weight_words,
 )
+from foible.practice.words import words_met
 from foible.services.given_names import GivenNames
 from foible.situation import Mode
 from foible.web.security import device, is_here, session_token
@@ -79,7 +80,7 @@ def _environment() -> Environment:
     )
     made.filters |= {"percent": percent, "duration": duration_words, "weight": weight_words, "lit": lit_words}
     made.filters |= {"moment": _moment, "telling": telling_words, "tool": tool_words}
-    made.filters |= {"held": held_words, "money": money_words}
+    made.filters |= {"held": held_words, "money": money_words, "words_met": words_met}
     made.filters["lamps"] = lambda shows, weapon: ", ".join(lamp_words(shows.split(", "), weapon))
     made.filters["sentence"] = lambda words: f"{words[:1].upper()}{words[1:]}"
     made.globals |= {

@@ -74,7 +74,7 @@ def progress(*, weapon: Weapon = None, data: Data = None, kit: KitFolders = None
     found = standings(cards, weapons, datetime.now(UTC))
     for each in found:
         _say(f"{each.weapon:6} {each.title:26} {each.say}")
-    coming = next_of(found)
+    coming = next_of(found, {(each.subject, each.weapon) for each in found})
     if coming:
         _say(f"\nNext: foible practise drill --weapon {coming.weapon} --idea {coming.subject}")
 

@@ -204,7 +204,8 @@ class StagedKit:
         if any(fault.failure.spoils == "meter" and not self._gone(fault, trial) for fault in self.faults):
             return _figure(float(np.exp(rng.uniform(-1, 6))))
         nodes = [self.setup.places[place] for place in places]
-        low, high = sorted(self._ohms(trial, [(nodes[0], nodes[1])], mask)[0] + LEADS_OHMS * rng.random() for mask in there)
+        ohms = {mask: self._ohms(trial, [(nodes[0], nodes[1])], mask)[0] for mask in {*there}}
+        low, high = sorted(ohms[mask] + LEADS_OHMS * rng.random() for mask in there)
         first, second = _figure(low), _figure(high)
         return first if first == second or high < 1.3 * low + 0.3 else f"{first} to {second}"
 
@@ -213,9 +214,8 @@ class StagedKit:
         nodes = self.setup.items[item].box
         pairs = list(combinations(nodes, 2))
         edge = self._rng("box").random()
-        lit = [
-            Gap(*BOX_GAP).chance_open(self._ohms(trial, [(nodes[a], nodes[b]) for a, b in pairs], mask)) <= edge for mask in there
-        ]
+        ohms = {mask: self._ohms(trial, [(nodes[a], nodes[b]) for a, b in pairs], mask) for mask in {*there}}
+        lit = [Gap(*BOX_GAP).chance_open(ohms[mask]) <= edge for mask in there]
         told = [(pair, int(first) + int(second)) for pair, first, second in zip(pairs, *lit, strict=True)]
         return tuple(f"{a}-{b}{'' if times > 1 else ' flickers'}" for (a, b), times in told if times) or (DARK,)
 

@@ -15,7 +15,7 @@ from foible.errors import UnknownNameError
 from foible.kit import SIDES, filled, side_words
 from foible.practice.drills.sights import FOUND, Sights, sights_of
 from foible.tomlfile import Strict, Words, read_model
-from foible.trials import TrialTable, read_trial
+from foible.trials import Arrangement, TrialTable, read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +56,11 @@ class PoolTable(Strict):
     weapons: Words
     seen: Literal["lamps", "moves", "hand"]
     ways: tuple[WayTable, ...] = ()
+    beside: tuple[WayTable, ...] = ()
+    """Ways that belong to another idea: what lies on them is left out."""
     joins: bool = False
+    closes: str = ""
+    """A measurement, open with sound kit at rest, which the faults close."""
     touches: Words = ()
     signs: Words = ()
 
@@ -147,7 +151,7 @@ def _fits(table: PoolTable, idea: Idea) -> bool:
 
 def _failures(setup: Setup, table: PoolTable) -> Iterator[Failure]:
     """Yield the faults of an idea."""
-    ways = _ways(setup, table) if table.ways else frozenset()
+    ways = _ways(setup, table.ways) - _ways(setup, table.beside)
     for failure in setup.failures.values():
         part = setup.parts[failure.part]
         match table.seen:
@@ -159,15 +163,23 @@ def _failures(setup: Setup, table: PoolTable) -> Iterator[Failure]:
                 belongs = felt or any(chance >= FOUND for chance in failure.gauges.values())
             case _:
                 on_way = not ways.isdisjoint((*failure.raises, *failure.sets, *(failure.exchange or ())))
-                belongs = on_way or (table.joins and bool(failure.joins))
+                belongs = on_way or (table.joins and bool(failure.joins)) or _closes(setup, table.closes, failure)
         if belongs:
             yield failure
 
 
-def _ways(setup: Setup, table: PoolTable) -> frozenset[str]:
+def _closes(setup: Setup, circuit: str, failure: Failure) -> bool:
+    """Return whether a fault, at its usual severity, closes a measurement of either side with nobody doing anything."""
+    if not circuit or not failure.joins or failure.profile:
+        return False
+    shown = explain_lamps(setup, load_profile(setup.profile, setup.overlays), Arrangement(), [(failure, failure.usual_ohms)])
+    return any(each.way and not each.cuts for side in shown.values() for each in side.circuits if each.name == circuit)
+
+
+def _ways(setup: Setup, ways: tuple[WayTable, ...]) -> frozenset[str]:
     """Return the branches on the ways of a pool with sound kit, on both sides."""
     profile, found = load_profile(setup.profile, setup.overlays), set[str]()
-    for way in table.ways:
+    for way in ways:
         for side in SIDES:
             told = TrialTable.model_validate(filled(way.trial.model_dump(), side_words(side)))
             trial, _ = read_trial(setup, told, answered=False)

@@ -44,6 +44,11 @@ class Listed:
     """None where the file cannot be read."""
     problems: tuple[Problem, ...] = ()
 
+    @property
+    def minutes(self) -> int:
+        """How long it takes somebody new [min]; 0 of one that cannot be read."""
+        return self.table.minutes if self.table else 0
+
     def about(self, weapon: Weapon) -> bool:
         """Return whether it is about a weapon."""
         return self.table is not None and _about(self.table, weapon)

@@ -5,6 +5,7 @@ Lamps, readings and ways of the current have no keys here: they are worked out, 
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from pydantic import Field
@@ -14,6 +15,16 @@ from foible.trials import TrialTable
 
 __all__ = ["ChoiceTable", "LessonTable", "PictureTable", "QuestionTable", "StepTable"]
 
+READ_A_MINUTE = 200
+"""Words that somebody reads in a minute: fewer than the 238 of English non-fiction in Marc Brysbaert, “How many words do
+we read per minute? A review and meta-analysis of reading rate”, Journal of Memory and Language 109, 2019 (from memory)."""
+ANSWER_S = 20.0
+"""What thinking about a question takes besides reading it [s]; judgement, no source."""
+SCREEN_S = 5.0
+"""What a picture and a touch on “next” take on each screen [s]; judgement, no source."""
+WORKED_WORDS, OF_CAUSES, OF_MEANINGS = 42, 50, 90
+"""Words on a screen that the model finds itself: what is seen, why, what is drawn; more where causes are weighed, or where it is
+told what each lamp means; by counting them on Foible's own lessons."""
 NAME = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 USUAL_S = 20.0
 """What somebody who knows takes for a question, where the file does not say [s]; judgement, no source."""
@@ -107,3 +118,20 @@ class LessonTable(Strict):
     """Clause and edition, or “common practice, no source”, or “judgement”."""
     step: tuple[StepTable, ...] = Field(min_length=1)
     question: tuple[QuestionTable, ...] = ()
+
+    @property
+    def minutes(self) -> int:
+        """How long the lesson takes somebody new, from what there is to read and to answer [min]."""
+        read = [*self.say, *self.cautions]
+        for step in self.step:
+            read += [step.title, *step.say]
+        for question in self.question:
+            read += [question.ask, question.belief]
+            for choice in question.choice:
+                read += [f"{choice.at or choice.of or choice.move or choice.reads or choice.lights}", choice.say]
+        words = sum(len(text.split()) for text in read) + WORKED_WORDS * (len(self.step) + len(self.question))
+        words += OF_MEANINGS * sum(step.meanings for step in self.step)
+        words += OF_CAUSES * sum(question.kind in ("cause", "excludes") for question in self.question)
+        seconds = 60 * words / READ_A_MINUTE
+        seconds += ANSWER_S * len(self.question) + SCREEN_S * (len(self.step) + len(self.question))
+        return math.ceil(seconds / 60)

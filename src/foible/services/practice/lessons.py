@@ -11,13 +11,26 @@ from foible.practice import Exercise, Result
 from foible.practice.lessons import Lesson, Listed, check_lessons, list_lessons, load_lesson
 
 if TYPE_CHECKING:
+    from collections.abc import Container, Iterable, Sequence
     from pathlib import Path
 
     from foible.kit import Weapon
     from foible.practice.lessons import Marked, Question
+    from foible.records.practice import KeptResult
     from foible.services.reasoning import Reasoning
 
-__all__ = ["Lesson", "Listed", "lesson_after", "lesson_of", "lessons_about", "lessons_listed", "result_of"]
+__all__ = [
+    "Lesson",
+    "Listed",
+    "ideas_taught",
+    "lesson_after",
+    "lesson_next",
+    "lesson_of",
+    "lessons_about",
+    "lessons_listed",
+    "lessons_taken",
+    "result_of",
+]
 
 
 def lessons_listed(reasoning: Reasoning) -> tuple[Listed, ...]:
@@ -49,6 +62,33 @@ def lesson_after(reasoning: Reasoning, lesson: Lesson) -> Listed | None:
     names = lessons_about(reasoning, lesson.setup.kind)
     place = next((number for number, each in enumerate(names) if each.name == lesson.name), len(names))
     return names[place + 1] if place + 1 < len(names) else None
+
+
+def lessons_taken(results: Iterable[KeptResult], lessons: Iterable[Listed]) -> frozenset[tuple[str, str]]:
+    """Return the lessons of which every question was answered, rightly or not, each as weapon and name."""
+    answered: dict[tuple[str, str], set[str]] = {}
+    for each in results:
+        if each.exercise == Exercise.LESSON.value:
+            lesson, _, question = each.name.partition("/")
+            answered.setdefault((each.weapon, lesson), set()).add(question)
+    asked = {each.name: {question.name for question in each.table.question} for each in lessons if each.table}
+    return frozenset(at for at, found in answered.items() if asked.get(at[1]) and asked[at[1]] <= found)
+
+
+def ideas_taught(lessons: Iterable[Listed], taken: Container[object], weapons: Sequence[Weapon]) -> frozenset[tuple[str, str]]:
+    """Return the ideas about which a lesson was taken, each with the weapon at which it was."""
+    every = [(each, weapon) for each in lessons if each.table for weapon in weapons if (weapon.name, each.name) in taken]
+    return frozenset((each.table.subject, weapon.name) for each, weapon in every if each.table)
+
+
+def lesson_next(shelves: Sequence[tuple[Weapon, Sequence[Listed]]], taken: Container[object]) -> tuple[Weapon, Listed] | None:
+    """Return the first lesson that was not taken, at a weapon of which some were, else at the first one; None behind the last."""
+    begun = [shelf for shelf in shelves if any((shelf[0].name, each.name) in taken for each in shelf[1])]
+    for weapon, lessons in (*begun, *shelves):
+        for each in lessons:
+            if (weapon.name, each.name) not in taken:
+                return weapon, each
+    return None
 
 
 def result_of(lesson: Lesson, question: Question, marked: Marked, seconds: float) -> Result:

@@ -5,10 +5,14 @@ Each is an attempt like any other, so that it is timed and judged by the same ru
 
 from __future__ import annotations
 
+import math
+from threading import Lock
 from typing import TYPE_CHECKING
 
-from foible.diagnosis import Kind
-from foible.practice import NOTHING_WRONG, Attempt, Deed, Step
+from cachetools import LRUCache, cached
+
+from foible.diagnosis import Kind, asking_s
+from foible.practice import NOTHING_WRONG, Attempt, Deed, Step, judged, shows_fault
 from foible.services.practice.reasoned import advised, first_advice
 from foible.trials import read_trial
 
@@ -18,43 +22,115 @@ if TYPE_CHECKING:
     from foible.diagnosis import Ending
     from foible.practice import Hidden
     from foible.services.reasoning import Reasoning
+    from foible.services.verdict import Diagnosis
     from foible.trials import Idea, Trial
 
 __all__ = ["carried_out", "exchanging_in_turn", "following_advice", "knowing", "told_again"]
 
 MOST_TRIALS = 20
 """Whoever follows the advice gives up after so many trials."""
+PATIENCE = 12
+"""After so many trials an exchange is preferred to trials that tell little each; judgement, no source."""
 MOST_CALLS = 3
 """How often they fence on before whoever follows the advice gives up; judgement, no source."""
+KEPT = 64
+"""Hidden faults of which it is remembered how whoever knows them goes about it."""
 LOOKS_TWICE = 2
 """How often a beginner sees it work before believing it; judgement, no source."""
 
 
+def _of(hidden: Hidden, ideas: Sequence[Idea]) -> tuple[object, ...]:
+    """Return what tells a hidden fault from others, beside which a kit has the same trials."""
+    faults = tuple((fault.failure.id, repr(fault.ohms), fault.activity) for fault in hidden.faults)
+    return hidden.setup, hidden.level, hidden.seed, faults, hidden.complaint and hidden.complaint.say, len(ideas)
+
+
+@cached(LRUCache(KEPT), key=_of, lock=Lock())
 def knowing(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:
-    """Return what somebody does who knows what is wrong: sees it fail, puts it right, sees it work. Nobody can be quicker."""
+    """Return what somebody does who knows what is wrong: puts it right and sees it work. Nobody who proves it can be quicker.
+
+    What the fencer told of is done again; where a shorter trial shows the fault too, that is made before and after instead, and
+    so it is on the bench. Where nothing is wrong, it is tried once.
+    """
     again = told_again(hidden, ideas)
     tries = [Step(Deed.TRIAL, again)] if again is not None else []
+    if not hidden.faults:
+        return Attempt(hidden, ideas, (*tries, Step(Deed.NAME, 0)))
     named = [_naming(hidden, fault.failure.item, fault.failure.part) for fault in hidden.faults]
-    return Attempt(hidden, ideas, (*tries, *(named or [Step(Deed.NAME, 0)]), *(tries if hidden.faults else ())))
+    best = Attempt(hidden, ideas, (*named, *tries))
+    seconds = best.seconds if _proved(best) else math.inf
+    spent = Attempt(hidden, ideas, tuple(named)).seconds
+    for trial_s, place in _quickest(hidden, ideas):
+        if spent + 2 * trial_s >= seconds:
+            break
+        step = Step(Deed.TRIAL, place)
+        seen = Attempt(hidden, ideas, (step,))
+        if shows_fault(seen, seen.done[0]) and _proved(other := Attempt(hidden, ideas, (step, *named, step))):
+            return other
+    return best
+
+
+def _proved(attempt: Attempt) -> bool:
+    """Return whether an attempt has everything that one can have."""
+    result = judged(attempt)
+    return result.right and result.part and result.proved
+
+
+def _quickest(hidden: Hidden, ideas: Sequence[Idea]) -> list[tuple[float, int]]:
+    """Return the trials of the place where a fault is looked for, the quickest first, each with its time [s]."""
+    fitting = ((place, idea) for place, idea in enumerate(ideas) if idea.item == hidden.item and not idea.repair)
+    return sorted((idea.seconds + asking_s(idea), place) for place, idea in fitting if not idea.trial.swapped)
 
 
 def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea], *, most: int = MOST_TRIALS) -> Attempt:
-    """Return what somebody does who follows this program's first advice until it says to act, and then acts."""
+    """Return what somebody does who follows this program's first advice until it says to act, and then acts.
+
+    Nobody twists and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again.
+    """
     number = {idea.trial: place for place, idea in enumerate(ideas)}
     attempt = Attempt(hidden, ideas, ())
     while attempt.trials_made < most:
         diagnosis = advised(reasoning, attempt)
-        idea = first_advice(diagnosis)
+        idea = first_advice(diagnosis) if attempt.trials_made < PATIENCE else _exchanging(attempt, diagnosis)
         if idea is None and _comes_again(attempt, diagnosis.ending):
             attempt = attempt.then(Step(Deed.NAME, 0))
             continue
         if idea is None:
-            break
+            tried = _tried_again(attempt, diagnosis)
+            if tried is None:
+                break
+            attempt = tried
+            continue
         steps = carried_out(attempt, idea, number)
         if not steps:
             break
         attempt = Attempt(hidden, ideas, (*attempt.steps, *steps))
-    return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt).ending)))
+    return Attempt(hidden, ideas, (*attempt.steps, *named_by(hidden, advised(reasoning, attempt))))
+
+
+def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
+    """Return what is advised next; where trials are advised by which the suspected item is exchanged, the first of those."""
+    idea, suspected = first_advice(diagnosis), {act.item for act in diagnosis.ending.acts} - {*attempt.swapped}
+    if idea is None:
+        return None
+    return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), idea)
+
+
+def _tried_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:
+    """Return the attempt with what an ending names put right, where what the fencer told of, done again, fails all the same.
+
+    None where it passes twice, or where it had been put right before, or nothing can be done again.
+    """
+    again, named = told_again(attempt.hidden, attempt.ideas), list(named_by(attempt.hidden, diagnosis))
+    known = {naming.item for naming in attempt.namings}
+    if again is None or not named or all(act.item in known for act in diagnosis.ending.acts):
+        return None
+    tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *named))
+    for _ in range(LOOKS_TWICE):
+        tried = tried.then(Step(Deed.TRIAL, again))
+        if shows_fault(tried, tried.done[-1]):
+            return tried
+    return None
 
 
 def _comes_again(attempt: Attempt, ending: Ending) -> bool:
@@ -64,13 +140,14 @@ def _comes_again(attempt: Attempt, ending: Ending) -> bool:
     return sound and again and sum(naming.item == NOTHING_WRONG for naming in attempt.namings) < MOST_CALLS
 
 
-def named_by(hidden: Hidden, ending: Ending) -> Iterator[Step]:
-    """Yield the steps that name what an ending is about."""
-    for act in ending.acts:
+def named_by(hidden: Hidden, diagnosis: Diagnosis) -> Iterator[Step]:
+    """Yield the steps that name what a case ends with; of the parts that one repair puts right, the most suspected."""
+    for act in diagnosis.ending.acts:
         if act.kind is Kind.NOTHING_WRONG:
             yield Step(Deed.NAME, 0)
         elif act.item:
-            yield _naming(hidden, act.item, next(iter(sorted(act.parts)), ""))
+            suspected = (each.part for each in diagnosis.finding.suspects if each.part in act.parts)
+            yield _naming(hidden, act.item, next(suspected, next(iter(sorted(act.parts)), "")))
 
 
 def exchanging_in_turn(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:

@@ -109,10 +109,11 @@ def noted_all(session: Session, learner: str, results: Iterable[tuple[Result, da
     for result, at in results:
         row = row or kept.learner_made(session, learner, at)
         seconds, about = min(result.seconds, LONGEST_S), (result.subject, result.weapon)
+        if about not in memories and (card := kept.card_of(session, row.id, *about)):
+            memories[about] = memory_of(card)
+        grade = grade_of(result, memories.get(about), at)
         shown = (*about, result.exercise.value, result.name, result.right, seconds, result.usual_s)
-        kept.add_result(session, row.id, kept.KeptResult(*shown, grade_of(result), at), token=token)
-        if about not in memories and (before := kept.card_of(session, row.id, *about)):
-            memories[about] = memory_of(before)
+        kept.add_result(session, row.id, kept.KeptResult(*shown, grade, at), token=token)
         memories[about] = reviewed(memories.get(about), result, at)
     for about, memory in memories.items():
         assert row is not None  # noqa: S101 — whoever has a card has a row

@@ -11,7 +11,7 @@ from foible.practice.drills import drilled_ideas
 from foible.practice.memory import chance
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Container, Iterable, Sequence
     from datetime import datetime
 
     from foible.kit import Weapon
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["Standing", "Week", "next_of", "standings", "weeks_of"]
 
 DAY = timedelta(days=1)
+MANY = 15
+"""From so many days on, weeks are told."""
 WEEKS = 8
 """Weeks that a plot shows."""
 
@@ -69,16 +71,17 @@ def standings(cards: Iterable[tuple[str, str, Memory]], weapons: Sequence[Weapon
     )
 
 
-def next_of(found: Sequence[Standing]) -> Standing | None:
+def next_of(found: Sequence[Standing], taught: Container[tuple[str, str]]) -> Standing | None:
     """Return what to practise next: what is due and least likely to be known, else what has not begun; None where nothing is.
 
-    What has not begun is taken in order, and at a weapon that was practised before, where there is one.
+    What has not begun is taken in order, where a lesson about it was taken (`taught`: ideas with weapons), and at a weapon that
+    was practised before, where there is one.
     """
     due = [each for each in found if each.due]
     if due:
         return min(due, key=lambda each: 1.0 if each.chance is None else each.chance)
     practised = {each.weapon for each in found if each.memory}
-    new = [each for each in found if each.memory is None]
+    new = [each for each in found if each.memory is None and (each.subject, each.weapon) in taught]
     return next((each for each in new if each.weapon in practised), new[0] if new else None)
 
 
@@ -101,13 +104,15 @@ def _standing(subject: str, title: str, weapon: Weapon, memory: Memory | None, n
     elif memory.is_due(now):
         state, say = "due", "to be asked again now"
     elif memory.known:
-        state, say = "known", f"known; asked again {_when(memory.due, now)}"
+        state, say = "known", f"remembered for days; asked again {_when(memory.due, now)}, before it is likely to slip"
     else:
-        state, say = "learning", f"being learnt; asked again {_when(memory.due, now)}"
+        state, say = "learning", f"new to you; asked again {_when(memory.due, now)}, before it is likely to slip"
     fresh = now - memory.last < DAY
     return Standing(subject, title, weapon.name, weapon.word, memory, state, say, None if fresh else likely)
 
 
 def _when(due: datetime, now: datetime) -> str:
     days = (due - now + DAY / 2) // DAY
-    return "today" if days < 1 else "tomorrow" if days == 1 else f"in {days} days"
+    if days < 1:
+        return "today"
+    return "tomorrow" if days == 1 else f"in {days} days" if days < MANY else f"in about {round(days / 7)} weeks"

@@ -10,6 +10,7 @@ from foible.diagnosis import Activity, StagedFault
 from foible.errors import NotFoundError
 from foible.kit import SIDES, node_item
 from foible.practice import Attempt, Deed, Level, Step, hidden, level_named, read_steps, staged
+from foible.trials import TrialTable, read_trial, reported
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -17,14 +18,27 @@ if TYPE_CHECKING:
     from foible.kit import Failure, Setup
     from foible.practice import Hidden
     from foible.services.reasoning import Reasoning
-    from foible.trials import Idea, TrialTable
+    from foible.trials import Idea
 
-__all__ = ["MADE", "Doable", "attempt_at", "doable_at", "hidden_at", "lamps_lit", "made_address", "made_faults"]
+__all__ = [
+    "MADE",
+    "Doable",
+    "attempt_at",
+    "doable_at",
+    "hidden_at",
+    "lamps_at_rest",
+    "lamps_lit",
+    "made_address",
+    "made_faults",
+    "repairs_of",
+]
 
 MADE = "made"
 """What stands in an address in place of a level where somebody made the fault by hand."""
 MOST_MADE = 2
 """Faults that can be made by hand at once."""
+FIRST = 6
+"""Things to do that are shown first: as many as somebody new looks through; judgement, no source."""
 HIGHEST = 2**31
 """Numbers of hidden faults are below this."""
 _TIMES, _PLUS, _ROUND = 2_654_435_761, 0x5F01B1E, 2**32
@@ -38,6 +52,17 @@ class Doable:
 
     item: str
     groups: tuple[tuple[str, tuple[tuple[Step, str], ...]], ...]
+
+    @property
+    def count(self) -> int:
+        """How many things can be done."""
+        return sum(len(steps) for _, steps in self.groups)
+
+    @property
+    def first(self) -> tuple[tuple[Step, str], ...]:
+        """The few that are shown first: the first of each group in turn, then the second."""
+        turns = (steps[place] for place in range(FIRST) for _, steps in self.groups if place < len(steps))
+        return tuple(each for each, _ in zip(turns, range(FIRST), strict=False))
 
 
 def hidden_at(reasoning: Reasoning, weapon: str, level: str, number: str) -> Hidden:
@@ -94,6 +119,22 @@ def lamps_lit(setup: Setup, table: TrialTable | None) -> Mapping[str, Mapping[st
             if side in shown and word == lamp.word:
                 shown[side][lamp.kind] = "lit" if not manner or manner == ["all", "along"] else manner[0]
     return shown
+
+
+def lamps_at_rest(attempt: Attempt) -> Mapping[str, Mapping[str, str]]:
+    """Return the lamps as they are when nobody does anything, with what is exchanged and put right by now; empty on the bench."""
+    if attempt.hidden.item or not attempt.tables:
+        return {}
+    table = reported(TrialTable(), "saw", (), last=attempt.tables[-1])
+    trial, _ = read_trial(attempt.setup, table, answered=False)
+    answer = attempt.hidden.kit.answer(trial, len(attempt.steps))
+    return lamps_lit(attempt.setup, table.model_copy(update={"saw": answer.told}))
+
+
+def repairs_of(attempt: Attempt, part: str) -> tuple[str, ...]:
+    """Return what is done to put a part right, whatever is wrong with it."""
+    failures = attempt.setup.failures.values()
+    return tuple(dict.fromkeys(each.repair for each in failures if each.part == part and each.repair))
 
 
 def _kind(idea: Idea) -> str:

@@ -22,6 +22,8 @@ __all__ = ["Plan", "Talk", "TalkLine", "lines_about", "talk_about"]
 
 SHOWN = 3
 """Items whose standing is told after each step."""
+SUSPECTED, RULED_OUT = 0.03, 0.02
+"""An item is suspected from the one probability on, and ruled out below the other; judgement, no source."""
 AS_GOOD = 0.8
 """A trial that tells this share of what the best one tells in the same time is as good; judgement, no source."""
 
@@ -44,6 +46,8 @@ class TalkLine:
     """The items most suspected afterwards, with probabilities."""
     share: float
     """How probable was what was named or exchanged, at the time; 0 of a trial."""
+    ruled_out: tuple[str, ...]
+    """The items that what it showed ruled out."""
     cleared: int | None
     """The line whose lamps had spoken most against that; None where none had."""
 
@@ -126,8 +130,17 @@ def _line(reasoning: Reasoning, attempt: Attempt, done: Done, before: Diagnosis,
         why="" if good or best is None else reasoning.at(situation_of(attempt.hidden)).why_now(before, best),
         standing=_standing(after),
         share=share,
+        ruled_out=_ruled_out(before, after) if done.idea is not None else (),
         cleared=cleared,
     )
+
+
+def _ruled_out(before: Diagnosis, after: Diagnosis) -> tuple[str, ...]:
+    """Return the items that were suspected before a trial and hardly are any longer, the most suspected first."""
+    left = {share.name: share.probability for share in after.finding.belief.by_item()}
+    were = [share for share in before.finding.belief.by_item() if share.probability >= SUSPECTED]
+    gone = (share.name for share in were if left.get(share.name, 0.0) < min(RULED_OUT, share.probability / 3))
+    return tuple(NOTHING_WRONG if name == SOUND else name for name in gone if name != UNKNOWN)
 
 
 def _best_words(before: Diagnosis, best: Idea | None) -> str:

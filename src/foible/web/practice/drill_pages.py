@@ -19,7 +19,7 @@ from foible.practice.drills import ANY, CHOICES, drilled_ideas
 from foible.services.practice.drills import MOST, Run, drill_of, drilled_weapons, once, reason_of, result_of
 from foible.services.practice.standing import next_of
 from foible.web.lanes import looks_up, reasons
-from foible.web.practice.learner import learner_of, noted, standings_of
+from foible.web.practice.learner import learner_of, noted, shelves_of, standings_of
 from foible.web.security import check_form
 from foible.web.shared import cases_of, drawn, in_address, redirect, render, weapon_of
 
@@ -43,8 +43,10 @@ def choose(request: Request) -> HTMLResponse:
     """Show at which weapons and about which ideas there are drills."""
     weapons = [(weapon, drilled_ideas(weapon.name)) for weapon in drilled_weapons(cases_of(request).reasoning)]
     titles = {each.name: each.title for each in subjects()}
-    coming = next_of(standings_of(request))
-    return render(request, "practice/drills.html", weapons=weapons, titles=titles, any_idea=ANY, next=coming)
+    lessons = shelves_of(request)
+    coming = next_of(standings_of(request), lessons.taught)
+    values = {"weapons": weapons, "titles": titles, "any_idea": ANY, "next": coming, "lessons": lessons}
+    return render(request, "practice/drills.html", **values)  # type: ignore[arg-type]
 
 
 @router.get("/{word}/{idea}")

@@ -5,11 +5,12 @@ Somebody who has signed in is the same learner on every device. On a device wher
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, cast
 
 from foible.services.practice.drills import drilled_weapons
+from foible.services.practice.lessons import ideas_taught, lesson_next, lessons_about, lessons_taken
 from foible.services.practice.progress import new_token
 from foible.services.practice.standing import standings
 from foible.web.register.signed_in import person_of
@@ -18,12 +19,17 @@ from foible.web.shared import cases_of
 if TYPE_CHECKING:
     from fastapi import Request
 
+    from foible.kit import Weapon
     from foible.practice import Result
     from foible.services.practice.groups import Groups
+    from foible.services.practice.lessons import Listed
     from foible.services.practice.progress import Progress
     from foible.services.practice.standing import Standing
 
-__all__ = ["become", "groups_of", "learner_of", "noted", "progress_of", "standings_of"]
+__all__ = ["Shelves", "become", "groups_of", "learner_of", "noted", "progress_of", "shelves_of", "standings_of"]
+
+BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
+"""Before anybody practised here."""
 
 LEARNER, OF_PERSON = "learner", "learner_of"
 """What the session calls the learner's token, and the person to whom it belongs."""
@@ -76,6 +82,41 @@ def noted(request: Request, result: Result, *, token: str | None = None) -> bool
     named = replace(result, weapon=cases_of(request).reasoning.weapon(result.weapon).name)
     progress.note(learner_of(request), named, _now(), token=token)
     return True
+
+
+@dataclass(frozen=True)
+class Shelves:
+    """The lessons by weapon, and how far whoever asks has come in them."""
+
+    shelves: tuple[tuple[Weapon, tuple[Listed, ...]], ...]
+    taken: frozenset[tuple[str, str]]
+    """Weapon and name of each lesson of which every question was answered."""
+
+    @property
+    def taught(self) -> frozenset[tuple[str, str]]:
+        """Idea and weapon of each lesson that was taken."""
+        lessons = (each for _, lessons in self.shelves for each in lessons)
+        return ideas_taught(lessons, self.taken, [weapon for weapon, _ in self.shelves])
+
+    def about(self, weapon: str, idea: str) -> Listed | None:
+        """Return the first lesson about an idea at a weapon; None where there is none."""
+        lessons = next((lessons for each, lessons in self.shelves if each.name == weapon), ())
+        return next((each for each in lessons if each.table and each.table.subject == idea), None)
+
+    @property
+    def values(self) -> dict[str, object]:
+        """What templates show: `here` is where to go on."""
+        minutes = [each.minutes for _, lessons in self.shelves for each in lessons]
+        here = lesson_next(self.shelves, self.taken)
+        return {"shelves": self.shelves, "taken": self.taken, "here": here, "minutes": minutes or [0]}
+
+
+def shelves_of(request: Request) -> Shelves:
+    """Return the lessons, with those that whoever asks has taken."""
+    reasoning = cases_of(request).reasoning
+    shelves = tuple((weapon, lessons_about(reasoning, weapon)) for weapon in reasoning.weapons())
+    shown = progress_of(request).results(learner_of(request), BEGINNING)
+    return Shelves(shelves, lessons_taken(shown, [each for _, lessons in shelves for each in lessons]))
 
 
 def standings_of(request: Request) -> tuple[Standing, ...]:

@@ -14,10 +14,10 @@ from foible.errors import NotFoundError
 from foible.kit import SIDES
 from foible.practice import lamp_meanings, measured_words, subjects, worked
 from foible.practice.lessons import LessonStep, Question
-from foible.services.practice.lessons import lesson_after, lesson_of, lessons_about, lessons_listed, result_of
+from foible.services.practice.lessons import lesson_after, lesson_of, lessons_listed, result_of
 from foible.trials import described
 from foible.web.lanes import reasons
-from foible.web.practice.learner import noted
+from foible.web.practice.learner import noted, shelves_of
 from foible.web.practice.lesson_pictures import answer_picture, asked_picture, bulbs, step_picture
 from foible.web.security import check_form
 from foible.web.shared import cases_of, drawn, in_address, redirect, render, weapon_of
@@ -38,10 +38,9 @@ Numbers = Annotated[str, Query(max_length=20, pattern=r"^[0-9]?(,[0-9])*$")]
 def contents(request: Request) -> HTMLResponse:
     """Show every lesson by weapon and idea, and those of a kit folder that cannot be shown with what is wrong."""
     reasoning = cases_of(request).reasoning
-    shelves = [(weapon, lessons_about(reasoning, weapon)) for weapon in reasoning.weapons()]
     wrong = [each for each in lessons_listed(reasoning) if each.problems]
     ideas = {each.name: each for each in subjects()}
-    return render(request, "practice/lessons.html", shelves=shelves, ideas=ideas, wrong=wrong)
+    return render(request, "practice/lessons.html", ideas=ideas, wrong=wrong, **shelves_of(request).values)  # type: ignore[arg-type]
 
 
 @router.get("/{word}/{name}")

@@ -12,7 +12,7 @@ from foible.drawing import answers_svg
 from foible.errors import InputError
 from foible.services.practice.standing import WEEKS, next_of, weeks_of
 from foible.web.lanes import looks_up
-from foible.web.practice.learner import become, groups_of, learner_of, progress_of, standings_of
+from foible.web.practice.learner import become, groups_of, learner_of, progress_of, shelves_of, standings_of
 from foible.web.register.signed_in import person_of
 from foible.web.security import check_form
 from foible.web.shared import drawn, in_address, qr_code, redirect, render
@@ -36,7 +36,7 @@ def progress(request: Request) -> HTMLResponse:
     link = f"{str(request.base_url).rstrip('/')}/practice/me/{learner}"
     values = {
         "found": [(weapon, [each for each in found if each.weapon == weapon]) for weapon in weapons],
-        "next": next_of(found),
+        "next": next_of(found, shelves_of(request).taught),
         "weeks": weeks,
         "plot": drawn(answers_svg([(_ago(each.ago), each.right, each.wrong) for each in weeks], label=_told(weeks))),
         "link": link,

@@ -13,17 +13,18 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from foible.drawing import Marks, strip_svg
 from foible.errors import InputError
 from foible.kit import SIDES
-from foible.practice import Deed, Level, Step, level_named, written_steps
+from foible.practice import NOTHING_WRONG, Deed, Level, Step, level_named, written_steps
 from foible.services.practice.drills import once
 from foible.services.practice.grading import result_of
-from foible.services.practice.plans import following_advice, told_again
+from foible.services.practice.plans import following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
-from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit
+from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_at_rest, lamps_lit, repairs_of
 from foible.services.practice.talk import talk_about
 from foible.trials import read_trial
 from foible.web.lanes import looks_up, on_loop, reasons
@@ -103,8 +104,12 @@ def strip(
     item = setup.items.name(at) if at else (attempt.hidden.item or "")
     last = attempt.done[-1] if attempt.done else None
     shown = lamps_lit(setup, last.table if last else None)
+    put_right = last is not None and last.idea is None and last.item != NOTHING_WRONG
     again = told_again(attempt.hidden, attempt.ideas)
+    at_rest = lamps_at_rest(attempt) if put_right else {}
     values = {
+        "at_rest": at_rest,
+        "repairs": repairs_of(attempt, last.naming.part) if last and last.naming and last.naming.part else (),
         "here": here,
         "attempt": attempt,
         "last": last,
@@ -112,7 +117,7 @@ def strip(
         "item": item,
         "doable": doable_at(attempt, item) if item else None,
         "again": None if again is None else here.then(Step(Deed.TRIAL, again)),
-        "drawing": drawn(_drawing(here, item, shown)),
+        "drawing": drawn(_drawing(here, item, shown or at_rest)),
         "sides": SIDES,
         "weapon": setup.weapon,
     }
@@ -162,8 +167,10 @@ def talk(request: Request, word: str, level: str, number: str, did: Did = "") ->
 
 
 async def _ahead(request: Request, attempt: Attempt) -> None:
-    """Work out, once the page is out and in turn, what the talk will need: what was to be known by now, and a master's steps."""
+    """Work out, once the page is out, what the talk will need: what was to be known by now, and how others go about it."""
     reasoning, reason = cases_of(request).reasoning, priority_of(request).reason
+    if not attempt.steps:
+        await run_in_threadpool(knowing, attempt.hidden, attempt.ideas)
     await reason(partial(advised, reasoning, attempt))
     if not attempt.steps:
         for most in range(1, AHEAD):  # one more each time: what came before is remembered, and others get their turn between
