@@ -13,7 +13,7 @@ import matplotlib.pyplot as plt
 from benchmarks.accuracy.world import WORLDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
 __all__ = ["FIGURES", "keep", "page", "write"]
@@ -184,11 +184,19 @@ def _row(weapon: str, world: str, own: dict[str, Any]) -> str:
 
 
 def _earlier(found: dict[str, Any]) -> list[str]:
-    """Return the sentence that says which worlds were measured on an earlier state of the program; nothing where none was."""
-    earlier = found.get("earlier", {})
+    """Return the sentence that says what was measured on an earlier state of the program; nothing where nothing was."""
+    earlier = {weapon: names for weapon, names in found.get("earlier", {}).items() if names}
+    if not earlier:
+        return []
     words = {world.name: world.words for world in WORLDS}
-    told = [f"{weapon}, {words[name]}" for weapon, names in earlier.items() for name in names]
-    return [f"**Measured on an earlier state of the program, and not since:** {'; '.join(told)}.", ""] if told else []
+    told = [
+        f"{weapon} in all worlds" if len(names) == len(words) else _of(weapon, names, words) for weapon, names in earlier.items()
+    ]
+    return [f"**Measured on an earlier state of the program, and not since:** {'; '.join(told)}.", ""]
+
+
+def _of(weapon: str, names: Sequence[str], words: Mapping[str, str]) -> str:
+    return f"{weapon} in all worlds but {', '.join(word for name, word in words.items() if name not in names)}"
 
 
 def _reliability(found: dict[str, Any], path: Path) -> None:
