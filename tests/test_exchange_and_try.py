@@ -67,6 +67,43 @@ def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:
     assert twice.decision.enough or first(twice).trial != brought_on
 
 
+def test_what_was_moved_when_the_fault_showed_is_exchanged_at_once() -> None:
+    """Plain cuts light, one with a tug at the clip does not always: another cord, and the same tug again."""
+    cut: dict[str, object] = {"cut": "right", "on": "left lamé front", "saw": ["right coloured"]}
+    tug: dict[str, object] = {**cut, "move": ["tug left cord clip"]}
+    before: list[dict[str, object]] = [
+        {"examine": ["left cord clip bite"], "found": ["fine"]},
+        {**cut, "on": "left cord clip"},
+        cut,
+        {**tug, "saw": ["right coloured sometimes"]},
+    ]
+    say = "Good cuts on me give no light"
+    brought_out = after("sabre", say, *before)
+    assert first(brought_out).trial.swapped == ("left cord",)
+    assert first(brought_out).trial.moves == ("tug left cord clip",)
+    passed = after("sabre", say, *before, {**tug, "swapped": ["left cord"]})
+    assert not passed.decision.enough, "once is not enough"
+    assert first(passed).trial.moves == ("tug left cord clip",)
+
+
+def test_what_shows_without_the_movement_as_well_was_not_brought_out_by_it() -> None:
+    hit: dict[str, object] = {"press": "left", "saw": ["left coloured sometimes"]}
+    tugged: dict[str, object] = {**hit, "move": ["tug left cord weapon plug", "tug left cord reel plug"]}
+    assert first(after("épée", "My hits register only now and then", hit, hit, tugged)).trial.swapped != ("left cord",)
+
+
+def test_at_the_piste_a_gauge_that_failed_is_not_tried_again_but_the_weapon_exchanged() -> None:
+    """Nothing is taken apart there, and the exchange is tried anyway."""
+    trials: list[dict[str, object]] = [
+        {"move": ["beat left weapon blade"], "saw": ["nothing"]},
+        {"press": "left", "move": ["tap left weapon point"], "saw": ["left coloured"]},
+        {"gauge": "left 750 g weight", "found": ["fails"]},
+    ]
+    place = Situation(Mode.PISTE, None, ("spare", "weight", "shims"))
+    failed = after("épée", "It lights when the blades meet", *trials, place=place)
+    assert first(failed).trial.swapped == ("left weapon",)
+
+
 def test_both_plugs_of_a_cord_are_one_look() -> None:
     """Whoever looks whether a plug sits home looks at the other end too: one trial, and none of the two is offered again."""
     both = next(idea for idea in load_catalogue(FOIL.setup) if idea.say.startswith("look whether both plugs of the left cord"))

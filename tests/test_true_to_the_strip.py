@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from foible.diagnosis.belief.as_told import as_told
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, complaint_named, load_complaints, made_case
 from usual import REASONING
@@ -155,6 +156,21 @@ def test_whoever_names_the_mask_has_seen_other_cuts_light() -> None:
 
     assert weapon(known) < weapon(unknown) / 2
     assert set(known.advice[0].idea.trial.examine) == {"right mask cord clip at the lamé", "right mask cord clip at the bib"}
+
+
+def test_whoever_says_where_cuts_do_not_light_has_seen_others_light_time_after_time() -> None:
+    """Some cuts are dark, those to the sleeve: it is the sleeve, and no cord that comes and goes. Common practice, no source."""
+    say = "Some of my cuts give no light"
+    sleeve: dict[str, object] = {"cut": "left", "on": "right lamé sword sleeve", "saw": ["left nothing"]}
+    table = {"weapon": "sabre", "complaint": say, "trial": [sleeve]}
+    found = REASONING.diagnose(made_case(CaseTable.model_validate(table), name="a case"))
+    items = {share.name: share.probability for share in found.finding.items}
+    assert items["right lamé"] > 0.5
+    assert items["right cord"] < 0.15
+    other, *_ = as_told(made_case(CaseTable.model_validate(table), name="a case").trials)
+    same, *_ = as_told(made_case(CaseTable.model_validate({**table, "trial": [told("sabre", say)]}), name="a case").trials)
+    assert (other.unsteady, other.times) == (False, 2), "lit elsewhere each time"
+    assert same.times == 1, "where they light now and then, that is all that is said"
 
 
 def test_a_gauge_that_fails_is_tried_once_more_and_not_a_third_time() -> None:

@@ -13,7 +13,7 @@ import matplotlib.pyplot as plt
 from benchmarks.accuracy.world import WORLDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
 __all__ = ["FIGURES", "keep", "page", "write"]
@@ -53,6 +53,7 @@ def page(found: dict[str, Any]) -> str:
         "",
         f"Simulated faults, diagnosed by the whole program: two faults at once, faults that come and go, and nothing wrong are all in question, and its first advice is followed until it says to act. [Rehearsals](rehearsals.md) judge the advice itself. `make accuracy` writes this page: {found['count']} cases for each weapon and world, seed {found['seed']}, {found['minutes']} minutes on two cores.",
         "",
+        *_earlier(found),
         "A case begins with one of the program's own complaints, such as “It goes white, and I never hit anything”. A fault is drawn as often as it occurs and, evenly, a situation in which fencers complain; where what is seen then is what a complaint tells, that is a case. Nobody complains of a fault that never shows. "
         "What is told without a cause has nothing wrong behind it: as often as the file of complaints says of each. What each trial shows is worked out on a network made for that case, not from the tables behind the advice. At the piste, spare items at hand, no meter.",
         "",
@@ -180,6 +181,22 @@ def _row(weapon: str, world: str, own: dict[str, Any]) -> str:
         f"| {own['sound']} | {own['left_alone']:.1%} | {own['trials']:.1f} | {own['to_the_end_s']:.0f} s | {own['wasted']:.2f} "
         f"| {own['stated']:.1%} | {own['ece']:.3f} | {own['brier']:.3f} |"
     )
+
+
+def _earlier(found: dict[str, Any]) -> list[str]:
+    """Return the sentence that says what was measured on an earlier state of the program; nothing where nothing was."""
+    earlier = {weapon: names for weapon, names in found.get("earlier", {}).items() if names}
+    if not earlier:
+        return []
+    words = {world.name: world.words for world in WORLDS}
+    told = [
+        f"{weapon} in all worlds" if len(names) == len(words) else _of(weapon, names, words) for weapon, names in earlier.items()
+    ]
+    return [f"**Measured on an earlier state of the program, and not since:** {'; '.join(told)}.", ""]
+
+
+def _of(weapon: str, names: Sequence[str], words: Mapping[str, str]) -> str:
+    return f"{weapon} in all worlds but {', '.join(word for name, word in words.items() if name not in names)}"
 
 
 def _reliability(found: dict[str, Any], path: Path) -> None:

@@ -50,7 +50,7 @@ HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
 """Where two failures are left with this probability, what is named with it is exchanged at once: no trial tells two apart that
-are both there. Judgement, no source."""
+are both there. So is what is named with it where moving it has just brought the fault out. Judgement, no source."""
 PLAIN = 0.8
 """A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
@@ -182,7 +182,8 @@ class Adviser:
         kinds = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), leaving_kit)
         decided = decided.preferring(*kinds)
         decided = decided.looking_first(unsafe)
-        if belief.two_left(gone) >= TWO and decided.chance >= TWO and self._handy(decided.named, made):
+        at_once = belief.two_left(gone) >= TWO or self._proving.brought_out(decided.named.item, made)
+        if at_once and decided.chance >= TWO and self._handy(decided.named, made):
             decided = decided.exchanging_first()
         return self._in_turn(decided, made, acted)
 

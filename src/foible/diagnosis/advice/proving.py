@@ -74,6 +74,20 @@ class Proving:
         """Return whether the last trial was made with another item in the place of `item`, and did not show the fault."""
         return bool(made) and item in made[-1].swapped and self._outcome_tables.showing(made[-1:]) is None
 
+    def brought_out(self, item: str, made: Sequence[Trial]) -> bool:
+        """Return whether the fault has just shown while an item was moved, and had not in the same trial without the movement."""
+        last = made[-1] if made else None
+        if last is None or last.hearsay or item in last.swapped or not self._moves(item, last):
+            return False
+        still = replace(last.unseen(), moves=())
+        without = [trial for trial in made if trial.unseen() == still and not trial.hearsay]
+        showing = self._outcome_tables.showing
+        return bool(without) and showing(without) is None and showing(made[-1:]) is not None
+
+    def _moves(self, item: str, trial: Trial) -> bool:
+        movements = self._outcome_tables.setup.movements
+        return item in {movements[move] for move in trial.moves if move in movements}
+
     def repeats(self, made: Sequence[Trial]) -> Idea | None:
         """Return the last trial to be made again: once is not enough to show that a fault which comes and goes is gone."""
         last = made[-1].unseen()
@@ -83,6 +97,10 @@ class Proving:
         return repeated(self._outcome_tables.setup, last, self._says) if unsteady and passed < TWICE else None
 
     def once_more(self, made: Sequence[Trial]) -> Idea | None:
-        """Return the gauge that has just failed for the first time: it is tried once more before anything is taken apart."""
-        last = made[-1].unseen() if made and made[-1].found == FAILS and not made[-1].mended else None
+        """Return the gauge that has just failed on the bench for the first time: nothing is taken apart before it fails again.
+
+        At the piste nothing is taken apart: the weapon is exchanged.
+        """
+        failed = self._mode is Mode.BENCH and bool(made) and made[-1].found == FAILS and not made[-1].mended
+        last = made[-1].unseen() if failed else None
         return self._says.get(last) if last and last not in [trial.unseen() for trial in made[:-1]] else None

@@ -17,22 +17,38 @@ __all__ = ["as_told"]
 
 Key = tuple[str, Group]
 """A side and a group of its lamps."""
+SEVERAL = 2
+"""Hits that whoever tells of one place has landed on another, all of which lit, at least; judgement, no source."""
 
 
 def as_told(trials: Sequence[Trial]) -> tuple[Trial, ...]:
     """Return trials with what goes without saying.
 
-    Who says that it comes with a movement has seen none at rest. Who has said that a lamp is lit with nothing pressed says no
-    more than that of the next press, though it was lit all along.
+    Who says that it comes with a movement has seen none at rest. Who says where some hits do not show has seen those on the usual
+    place light, and not once only. Who has said that a lamp is lit with nothing pressed says no more than that of the next press,
+    though it was lit all along.
     """
     told: list[Trial] = []
     lit = _lit_at_rest(trials)
     for trial in trials:
-        told += trial.unsaid
+        told += [each if each.arrangement.on == trial.arrangement.on else _time_after_time(each) for each in trial.unsaid]
         if trial.moves and (trial.hearsay or (trial.unsteady and not told)):
             told.append(trial.at_rest())
         told.append(_perhaps_before(trial, lit.get(_kit(trial), {})) if trial.arrangement.press else trial)
     return tuple(told)
+
+
+def _time_after_time(trial: Trial) -> Trial:
+    """Return what lights now and then at least as what lights each time, and has done so several times."""
+    assert trial.seen is not None  # noqa: S101 — what goes without saying is what lights
+    looks = {key: _lasting(seen) for key, seen in trial.seen.looks.items()}
+    return replace(trial, seen=replace(trial.seen, looks=looks), times=SEVERAL)
+
+
+def _lasting(looks: frozenset[Look]) -> frozenset[Look]:
+    """Return those looks of a report in which nothing is seen but what it allows to be seen steadily."""
+    steady = {first for first, second in looks if first == second}
+    return frozenset(look for look in looks if steady.issuperset(look))
 
 
 def _kit(trial: Trial) -> tuple[frozenset[str], frozenset[str]]:
