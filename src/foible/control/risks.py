@@ -53,6 +53,7 @@ class Accepted:
     """The width of the guard band: above zero where fewer readings are accepted than keep the limit, below where more are."""
 
 
+# long: seven parameters, and two kinds of risk
 def accepted(  # noqa: PLR0913 — the reading's law, the limit, and how to decide
     uncertainty: float,
     tolerance: Tolerance,

@@ -13,6 +13,7 @@ from foible.errors import InputError
 __all__ = ["budget", "verdict"]
 
 
+# long: nine options
 def verdict(
     reading: Annotated[
         str, typer.Argument(metavar="READING", help="The figure that the instrument showed, in the limit's unit.")

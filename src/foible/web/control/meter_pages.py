@@ -37,6 +37,7 @@ USUAL_LIMIT = "cord-wire"
 Short = Annotated[str, Query(max_length=120)]
 
 
+# long: a form of four choices, and what its page shows
 @router.get("/meter")
 @looks_up
 def meter(
