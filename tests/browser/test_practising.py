@@ -29,7 +29,7 @@ def sound(page: Page, *, in_the_dark: bool = False) -> None:
 def test_a_drill_by_touch_and_what_is_known_afterwards(phone: Page, server: Served) -> None:
     phone.goto(f"{server.url}/practice/drills")
     phone.get_by_text("All the same, without lessons").first.tap()
-    phone.get_by_role("link", name="The loop").first.tap()
+    phone.get_by_role("link", name="The loop", exact=True).first.tap()
     answers = phone.locator("[data-press]")
     expect(answers).to_have_count(4)
     heights = answers.evaluate_all("all => all.map(each => each.getBoundingClientRect().height)")
