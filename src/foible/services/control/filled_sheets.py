@@ -104,19 +104,7 @@ def fill_in(turn: Turn, written: Written, *, overlays: Sequence[Path] = ()) -> K
     competition = competition_by_id(turn.session, written.competition) if written.competition else None
     edition = competition.edition if competition else written.edition
     sheet = sheet_named(written.sheet, (item.weapon if item else None) or written.weapon, edition, overlays)
-    if item and item.kind != sheet.table.kind:
-        raise InputError(
-            seen=f"{item.code} is a {item.kind}", remedy=f"this sheet is for a {sheet.table.kind}: name another item"
-        )
-    if sheet.table.per_weapon and not sheet.weapon:
-        raise InputError(seen="no weapon was named", remedy="say which weapon it is for: the limits differ")
-    if not item and not written.about.strip():
-        raise InputError(
-            seen="the sheet does not say which one it is about", remedy=f"write the {sheet.table.about}, or its code"
-        )
-    unknown = set(written.values) - {field.key for field in sheet.fields}
-    if unknown:
-        raise InputError(seen=f"“{min(unknown)}” is no row of this sheet", remedy="reload the page: the edition may have changed")
+    _check(sheet, item, written)
     instruments = instruments_of(turn.session, competition.id) if competition else ()
     found = {}
     for field in sheet.fields:
@@ -141,6 +129,23 @@ def fill_in(turn: Turn, written: Written, *, overlays: Sequence[Path] = ()) -> K
             token=written.token,
         ),
     )
+
+
+def _check(sheet: Sheet, item: RegisteredItem | None, written: Written) -> None:
+    """Raise InputError where what was written does not fit the sheet."""
+    if item and item.kind != sheet.table.kind:
+        raise InputError(
+            seen=f"{item.code} is a {item.kind}", remedy=f"this sheet is for a {sheet.table.kind}: name another item"
+        )
+    if sheet.table.per_weapon and not sheet.weapon:
+        raise InputError(seen="no weapon was named", remedy="say which weapon it is for: the limits differ")
+    if not item and not written.about.strip():
+        raise InputError(
+            seen="the sheet does not say which one it is about", remedy=f"write the {sheet.table.about}, or its code"
+        )
+    unknown = set(written.values) - {field.key for field in sheet.fields}
+    if unknown:
+        raise InputError(seen=f"“{min(unknown)}” is no row of this sheet", remedy="reload the page: the edition may have changed")
 
 
 def outcome_of(outcomes: Sequence[str], *, whole: bool) -> str:

@@ -110,7 +110,7 @@ def _keep(request: Request, name: str, form: dict[str, str]) -> Response:
 
 def _weapon(request: Request, word: str) -> str | None:
     """Return a weapon's name by its word in addresses; None where none is named or there is no such one."""
-    return next((each.name for each in all_weapons(overlays_of(request)) if word in {each.word, each.name}), None)
+    return next((each.name for each in all_weapons(kits_of(request)) if word in {each.word, each.name}), None)
 
 
 def _asked(request: Request, name: str, weapon: str, code: str, number: int) -> dict[str, Any]:
@@ -119,7 +119,7 @@ def _asked(request: Request, name: str, weapon: str, code: str, number: int) -> 
     def read(session: Session) -> dict[str, Any]:
         item = item_by_code(session, code) if code else None
         competition = competition_by_id(session, number) if number else None
-        of_weapon = (item.weapon if item else None) or _weapon(request, weapon) or all_weapons(overlays_of(request))[0].name
+        of_weapon = (item.weapon if item else None) or _weapon(request, weapon) or all_weapons(kits_of(request))[0].name
         sheet = sheet_named(name, of_weapon, competition.edition if competition else "fie-2026", overlays_of(request))
         before = sheets_kept(session, sheet=name, item_id=item.id if item else None)
         kept, named, by = _kept(session, before)
@@ -130,7 +130,7 @@ def _asked(request: Request, name: str, weapon: str, code: str, number: int) -> 
 
 
 def _form(request: Request, asked: dict[str, Any]) -> HTMLResponse:
-    return show(request, "sheet.html", None, weapons=all_weapons(overlays_of(request)), **asked)
+    return show(request, "sheet.html", None, weapons=all_weapons(kits_of(request)), **asked)
 
 
 def _kept(session: Session, kept: Iterable[KeptSheet]) -> tuple[list[KeptSheet], dict[int, str], dict[int, str]]:
