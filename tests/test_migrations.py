@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -145,36 +147,32 @@ def test_what_a_later_foible_has_kept_is_left_alone(database_url: str, engine: E
 
 
 CUT = """
-import json, os, shutil, signal, sys
-from sqlalchemy import create_engine, event
+import os, shutil, signal, sys
+from pathlib import Path
+from sqlalchemy import event
+from sqlalchemy.engine import Engine
 from foible.records import Database
-import foible.records.migrations.versions
 
-def cut(path, after):
-    '''Migrate, and be killed before the statement with this number.'''
-    from sqlalchemy.engine import Engine
-    left = after
-    @event.listens_for(Engine, "before_cursor_execute")
-    def count(connection, cursor, statement, *_):
-        nonlocal left
-        if not left:
-            os.kill(os.getpid(), signal.SIGKILL)
-        left -= 1
-    Database(f"sqlite:///{path}")
-    os._exit(0)
+folder, killed_before, count = Path(sys.argv[1]), int(sys.argv[2]), 0
 
-folder, ended = sys.argv[1], False
-after = 0
-while not ended:
-    path = f"{folder}/{after}.db"
-    shutil.copy(f"{folder}/before.db", path)
-    child = os.fork()
-    if not child:
-        cut(path, after)
-    ended = os.waitpid(child, 0)[1] == 0
-    after += 1
-print(after)
+@event.listens_for(Engine, "before_cursor_execute")
+def cut(connection, cursor, statement, *_):
+    # The files are copied as a kill before this statement leaves them; before the one that is named, we are killed.
+    global count
+    if killed_before < 0:
+        for file in folder.glob("now.db*"):
+            if not file.name.endswith("-shm"):
+                shutil.copy(file, folder / file.name.replace("now", str(count)))
+    elif count == killed_before:
+        os.kill(os.getpid(), signal.SIGKILL)
+    count += 1
+
+Database(f"sqlite:///{folder}/now.db")
+print(count, flush=True)
+os._exit(0)
 """
+KILLS = 8
+"""How often the migration is really killed, beside the copies of what a kill before each statement leaves."""
 
 
 def test_a_cut_at_any_statement_leaves_the_old_state_or_the_new(tmp_path: Path) -> None:
@@ -182,26 +180,45 @@ def test_a_cut_at_any_statement_leaves_the_old_state_or_the_new(tmp_path: Path) 
     put_back(before)
     old = everything(before)
     before.dispose()
-    done = subprocess.run(  # noqa: S603 — our own words
-        [sys.executable, "-c", CUT, str(tmp_path)], check=True, capture_output=True, text=True, env=os.environ, timeout=120
-    )
-    steps = int(done.stdout)
+
+    def migrated(killed_before: int) -> subprocess.CompletedProcess[str]:
+        for file in tmp_path.glob("now.db*"):
+            file.unlink()
+        shutil.copy(tmp_path / "before.db", tmp_path / "now.db")
+        words = [sys.executable, "-c", CUT, str(tmp_path), str(killed_before)]
+        return subprocess.run(words, check=False, capture_output=True, text=True, env=os.environ, timeout=120)  # noqa: S603 — our own words
+
+    def moved(name: str) -> None:
+        for file in tmp_path.glob("now.db*"):
+            file.rename(tmp_path / file.name.replace("now", name))
+
+    steps = int(migrated(-1).stdout)
     assert steps > 15, "the kill must come in many places"
-    seen = []
-    for after in range(steps):
-        engine = create_engine(f"sqlite:///{tmp_path / f'{after}.db'}")
-        with engine.connect() as connection:
-            assert connection.scalar(text("PRAGMA integrity_check")) == "ok"
-            version = connection.scalar(text("SELECT version_num FROM alembic_version"))
-        seen.append(version)
+    moved(str(steps))
+    for after in range(0, steps, steps // KILLS):
+        assert migrated(after).returncode == -signal.SIGKILL
+        moved(f"killed-{after}")
+    seen, taken_up = [], set[str]()
+    for path in [*(tmp_path / f"{after}.db" for after in range(steps + 1)), *sorted(tmp_path.glob("killed-*.db"))]:
+        with sqlite3.connect(path) as file:
+            assert file.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+            (version,) = file.execute("SELECT version_num FROM alembic_version").fetchone()
+            state = "\n".join(file.iterdump())
+        file.close()
+        seen.append((path.name.startswith("killed"), version))
+        if state in taken_up:  # what is the same goes on in the same way
+            continue
+        taken_up.add(state)
+        engine = create_engine(f"sqlite:///{path}")
         if version == "0001":
             assert everything(engine) == old
         migrate(engine)
         assert differences(engine) == []
         assert [row["id"] for row in everything(engine)["entries"]] == [1, 2, 3, 4, 5]
         engine.dispose()
-    assert seen == sorted(seen)
-    assert set(seen) == {"0001", "0010"}
+    at_each = [version for killed, version in seen if not killed]
+    assert at_each == sorted(at_each)
+    assert {version for _, version in seen} == set(at_each) == {"0001", "0011"}
 
 
 def test_the_tests_server_is_not_root_and_listens_to_this_machine_alone(postgresql: Server) -> None:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from foible.records.control import Competition, Instrument
     from foible.records.control.sheets import KeptSheet
-    from foible.records.register import Turn
+    from foible.records.register import RegisteredItem, Turn
     from foible.services.control.sheets import Sheet, SheetRowToFill
 
 __all__ = ["FoundRow", "ToldSheet", "Written", "fill_in", "outcome_of", "told_sheet"]

@@ -20,6 +20,7 @@ from foible.services.control.sheets import sheet_named, sheet_tables
 from foible.web.control.asking import Number, overlays_of, pdf_named, register_of, show
 from foible.web.lanes import looks_up, on_loop
 from foible.web.register.asking import Checked, owners
+from foible.web.register.asking import overlays_of as kits_of
 from foible.web.register.signed_in import who
 from foible.web.shared import in_address, redirect
 
