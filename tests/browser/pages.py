@@ -167,6 +167,6 @@ def visit(page: Page, places: Places, name: str) -> Response:
         page.get_by_role("button", name="import").click()
         page.get_by_text("This file cannot be imported.").wait_for()
     if name == "the field card":
-        page.get_by_role("region", name="step 1", exact=True).wait_for(timeout=120_000)  # drawing it up takes some seconds, more on a busy machine
+        page.get_by_role("region", name="step 1", exact=True).wait_for(timeout=120_000)  # it takes some seconds
     page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
     return answer
