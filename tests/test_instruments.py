@@ -13,9 +13,11 @@ from command import foible
 from foible.control.conformity import DecisionRule
 from foible.control.instruments import Instrument, instrument_named, instruments, leads_known, leads_unknown
 from foible.errors import InputError, UnknownNameError
+from foible.records.control import Instrument as KeptInstrument
 from foible.rules import tools_of_rules
+from foible.services.control.entry import uncertainty_of
 from foible.services.control.figures import figure, rounded
-from foible.services.control.instruments import Fields, fields_of, instrument_in, instrument_kept, told, usual_for
+from foible.services.control.instruments import Fields, fields_of, instrument_in, instrument_of, told, usual_for
 from foible.services.control.verdicts import chance_words, limit_asked, limits_with_room, rule_named, verdict
 
 if TYPE_CHECKING:
@@ -64,7 +66,34 @@ def test_every_usual_instrument_is_of_a_tool_that_control_has() -> None:
 @pytest.mark.parametrize("instrument", instruments(), ids=lambda each: each.name)
 def test_an_instrument_comes_back_from_its_form_and_from_what_is_kept(instrument: Instrument) -> None:
     assert instrument_in(fields_of(instrument)) == instrument
-    assert instrument_kept(instrument.name, instrument.tool, instrument.unit, instrument.made_up_of) == instrument
+    assert instrument_of(at_table(instrument, u=1.0)) == instrument
+
+
+def at_table(instrument: Instrument, u: float, made_up_of: Mapping[str, float] | None = None) -> KeptInstrument:
+    """Return an instrument as a competition keeps it."""
+    figures = instrument.made_up_of if made_up_of is None else made_up_of
+    return KeptInstrument(7, 1, instrument.name, instrument.tool, instrument.unit, u, figures, item_id=None, version=1)
+
+
+def test_the_table_trusts_a_meter_as_far_as_the_page_about_it_does() -> None:
+    """JCGM 100:2008, 5.1.2, by hand for METER at 1 Ω: 0.1/√12, 0.06/√3, 1 % of 1 Ω /√3 and 0.03, added in quadrature."""
+    limit = limit_asked("cord-wire")
+    by_hand = math.hypot(0.1 / math.sqrt(12), 0.06 / math.sqrt(3), 0.01 / math.sqrt(3), 0.03)
+    assert uncertainty_of(limit, [at_table(METER, u=9.0)]) == (pytest.approx(by_hand), 7)
+    assert told(METER, limit, rule=DecisionRule.PLAIN).u == pytest.approx(by_hand)
+
+
+def test_of_an_instrument_whose_uncertainty_alone_is_known_that_is_taken_in_the_unit_of_the_limit() -> None:
+    rule = replace(METER, tool="rule", unit="mm")
+    droop = limit_asked("blade-droop.foil")
+    assert droop.unit == "cm"
+    stated = at_table(replace(rule, tool=droop.tool), u=2.0, made_up_of={"stated": 2.0})
+    assert uncertainty_of(droop, [stated]) == (pytest.approx(0.2, rel=0.01), 7)
+
+
+def test_a_tool_that_nobody_brought_is_as_it_usually_is() -> None:
+    limit = limit_asked("cord-wire")
+    assert uncertainty_of(limit, ()) == (pytest.approx(usual_for(limit).uncertainty(1.0)), None)
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,7 @@ from foible.records.control import (
 )
 from foible.rules.requirements import USUAL_EDITION, editions
 from foible.services.control.entry import missing
+from foible.services.control.instruments import one_of_each_tool
 from foible.services.control.testing import what_to_test, work_of_table
 
 if TYPE_CHECKING:
@@ -86,8 +87,8 @@ def open_competition(turn: Turn, new: NewCompetition, *, overlays: Sequence[Path
     checked_choice(new.edition, new.decision, new.risk, overlays)
     made = add_competition(turn, new)
     if not instruments_of(turn.session, made.id):
-        for each in work_of_table().typical:
-            add_instrument(turn, made.id, NewInstrument(each.name, each.tool, each.unit, each.u, {"judgement": each.u}))
+        for each in one_of_each_tool():
+            add_instrument(turn, made.id, NewInstrument(each.name, each.tool, each.unit, each.uncertainty(0), each.made_up_of))
     return made
 
 

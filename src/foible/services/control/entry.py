@@ -27,7 +27,8 @@ from foible.records.control import (
     reject,
     standing,
 )
-from foible.services.control.testing import what_to_test, work_of_table
+from foible.services.control.instruments import instrument_of, reads, usual_for
+from foible.services.control.testing import what_to_test
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -47,6 +48,8 @@ __all__ = [
 
 MOST = 1e6
 """The largest figure that is kept."""
+UNMEASURED = 0.01
+"""Of the limit, where no usual instrument reads its unit, such as newtons: judgement, no source."""
 OFFICIALS = "decided by the officials"
 """What stands beside a test that was too close to call, and then decided."""
 
@@ -173,19 +176,19 @@ def verdict_on(requirement: Requirement, reading: float, u: float, competition: 
 
 
 def uncertainty_of(requirement: Requirement, instruments: Iterable[Instrument]) -> tuple[float, int | None]:
-    """Return the standard uncertainty of a reading [the requirement's unit], and the instrument's id; None for a typical one.
+    """Return the standard uncertainty of a reading near a limit [the requirement's unit], and the instrument's id.
 
-    An instrument of the same tool is taken; failing that, what such tools usually have.
+    An instrument of the same tool is taken; failing that, one as they usually are, and the id is None.
     """
-    scale = {("mm", "cm"): 0.1, ("cm", "mm"): 10.0, ("kΩ", "Ω"): 1000.0, ("g", "kg"): 0.001, ("kg", "g"): 1000.0}
-    named = [(each.tool, each.unit, each.u, each.id) for each in instruments]
-    usual = [(each.tool, each.unit, each.u, None) for each in work_of_table().typical]
-    for tool, unit, u, number in (*named, *usual):
-        factor = 1.0 if unit == requirement.unit else scale.get((unit, requirement.unit))
-        if tool == requirement.tool and factor is not None:
-            return u * factor, number
-    ends = [abs(end) for end in (requirement.lower, requirement.upper) if end]
-    return 0.01 * max(ends, default=1.0), None
+    near = max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
+    for each in instruments:
+        kept = instrument_of(each)
+        if each.tool == requirement.tool and reads(kept, requirement.unit):
+            return kept.within(requirement.unit).uncertainty(near), each.id
+    try:
+        return usual_for(requirement).within(requirement.unit).uncertainty(near), None
+    except InputError:
+        return UNMEASURED * near, None
 
 
 def missing(

@@ -1,6 +1,6 @@
 """The form of an instrument in; out, the instrument, and which readings of it pass, fail or are too close at a limit.
 
-The same form stands on the page that shows what a meter can tell and in a competition, which keeps `made_up_of`.
+A competition keeps an instrument by its figures (`made_up_of`), or by its standard uncertainty alone.
 """
 
 from __future__ import annotations
@@ -23,18 +23,22 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from foible.control.conformity import Conformity
+    from foible.records.control import Instrument as KeptInstrument
     from foible.rules import Requirement
 
 __all__ = [
     "LEADS",
     "SURE",
+    "UNITS",
     "Fields",
     "Told",
     "ToldEnd",
     "fields_of",
     "instrument_in",
-    "instrument_kept",
+    "instrument_of",
     "of_uncertainty",
+    "one_of_each_tool",
+    "reads",
     "told",
     "tool_words",
     "usual_for",
@@ -51,12 +55,15 @@ LEADS = {
 SURE = {"quarter": "judgement, good to a quarter", "calibrated": "a calibration certificate, or very many readings"}
 """How far the figures can be trusted, and with how many degrees of freedom."""
 _FREEDOM = {"quarter": STATED, "calibrated": 200.0}
+UNITS = ("Ω", "g", "mm", "cm")
+"""What the instruments of a table read."""
 FIELDS = {
     "step": "smallest step",
     "zero": "zero, within ±",
     "percent": "calibration, within ± % of the reading",
     "repeat": "repeat",
 }
+_MADE_UP_OF = Instrument("", "", "", step=1.0).made_up_of
 MOST_ROWS, SPAN, SCANNED = 15, 3.5, 2000
 """Rows that are shown, how far from the limit they reach [u], and readings that are tried at most."""
 
@@ -129,18 +136,19 @@ def instrument_in(fields: Fields) -> Instrument:
     return leads_known(made, ohms) if fields.leads == "read" else leads_unknown(made, ohms)
 
 
-def instrument_kept(name: str, tool: str, unit: str, made_up_of: Mapping[str, float]) -> Instrument:
-    """Return an instrument from what was kept of it: its figures by their names, as `Instrument.made_up_of` has them."""
-    known = Instrument("", tool, unit, step=1.0).made_up_of
-    return Instrument(name, tool, unit, **{key: value for key, value in made_up_of.items() if key in known})
+def instrument_of(kept: KeptInstrument) -> Instrument:
+    """Return an instrument of a competition by its figures; where only its uncertainty is known, by that."""
+    known = {key: value for key, value in kept.made_up_of.items() if key in _MADE_UP_OF}
+    if "step" in known:
+        return Instrument(kept.name, kept.tool, kept.unit, **known)
+    return Instrument(kept.name, kept.tool, kept.unit, _finer(kept.u), repeat=kept.u)
 
 
 def of_uncertainty(u: float, requirement: Requirement) -> Instrument:
     """Return an instrument of which no more is known than its standard uncertainty [the limit's unit]. Raises InputError."""
     if not u > 0:
         raise InputError(seen=f"a standard uncertainty of {u:g}", remedy="give one above zero")
-    step = 10.0 ** math.floor(math.log10(u / 10))
-    return Instrument("an instrument of your own", requirement.tool, requirement.unit, step, repeat=u)
+    return Instrument("an instrument of your own", requirement.tool, requirement.unit, _finer(u), repeat=u)
 
 
 def tool_words() -> Mapping[str, str]:
@@ -153,6 +161,11 @@ def usuals() -> tuple[Instrument, ...]:
     return instruments()
 
 
+def one_of_each_tool() -> tuple[Instrument, ...]:
+    """Return the first of the usual instruments for each tool."""
+    return tuple({each.tool: each for each in reversed(instruments())}.values())[::-1]
+
+
 def usual_named(name: str) -> Instrument:
     """Return one of them. Raises UnknownNameError."""
     return instrument_named(name)
@@ -161,8 +174,8 @@ def usual_named(name: str) -> Instrument:
 def usual_for(requirement: Requirement) -> Instrument:
     """Return the usual instrument for a requirement: the first with its tool, or else the first that reads its unit."""
     every = instruments()
-    fitting = [each for each in every if each.tool == requirement.tool and _reads(each, requirement.unit)]
-    fitting = fitting or [each for each in every if _reads(each, requirement.unit)]
+    fitting = [each for each in every if each.tool == requirement.tool and reads(each, requirement.unit)]
+    fitting = fitting or [each for each in every if reads(each, requirement.unit)]
     if not fitting:
         raise InputError(seen=f"no instrument reads {requirement.unit}", remedy="give one of your own")
     return fitting[0]
@@ -215,9 +228,15 @@ def _end(  # noqa: PLR0913 — one end of one requirement, and how to decide
     )
 
 
-def _reads(instrument: Instrument, unit: str) -> bool:
+def reads(instrument: Instrument, unit: str) -> bool:
+    """Return whether what an instrument reads turns into a unit."""
     try:
         instrument.within(unit)
     except InputError:
         return False
     return True
+
+
+def _finer(u: float) -> float:
+    """Return a step too small to matter beside an uncertainty, a power of ten."""
+    return 10.0 ** math.floor(math.log10(u / 10))

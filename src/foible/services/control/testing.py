@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from foible.rules.requirements import Requirement
 
-__all__ = ["LINES", "Procedure", "ToTest", "Typical", "WorkOfTable", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
+__all__ = ["LINES", "Procedure", "ToTest", "WorkOfTable", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
 
 LINES = ("A", "B", "C")
 """The three lines of a cord, reel or cable, each with a reading of its own."""
@@ -54,15 +54,6 @@ class Procedure(Strict):
         return self.caution if concerned else ""
 
 
-class Typical(Strict):
-    """A standard uncertainty to begin with."""
-
-    tool: str
-    unit: str
-    u: float
-    name: str
-
-
 class WorkOfTable(Strict):
     """How the table works."""
 
@@ -72,7 +63,6 @@ class WorkOfTable(Strict):
     quotas: dict[str, str]
     marks: dict[str, str]
     procedure: tuple[Procedure, ...]
-    typical: tuple[Typical, ...]
 
     def procedure_for(self, kind: str) -> Procedure | None:
         """Return what is done to an item of a kind that failed; None where the rules say nothing more than the form."""

@@ -33,6 +33,7 @@ from foible.services.control.competition import (
     open_competition,
     overview,
 )
+from foible.services.control.instruments import UNITS, tool_words
 from foible.services.control.testing import work_of_table
 from foible.web.control.asking import Number, competition_of, overlays_of, register_of, show
 from foible.web.lanes import looks_up
@@ -169,7 +170,10 @@ def instrument(request: Request, number: Number, told: Annotated[InstrumentForm,
 
     def change(turn: Turn) -> None:
         if told.number:
-            changed = {"name": told.name.strip(), "u": u}
+            changed: dict[str, Any] = {"name": told.name.strip()}
+            known = next((each for each in instruments_of(turn.session, number) if each.id == version_in(told.number)), None)
+            if known is None or told.u != f"{known.u:g}":  # the field shows it rounded; what it was made up of holds until then
+                changed |= {"u": u, "made_up_of": {"stated": u}}
             change_instrument(turn, version_in(told.number) or 0, changed, version=version_in(told.version))
         else:
             new = NewInstrument(told.name.strip(), told.tool, told.unit, u, {"stated": u}, token=told.token or None)
@@ -230,7 +234,7 @@ def station_page(
 def _setup(request: Request, number: int, told: CompetitionForm | None = None, clash: ClashError | None = None) -> HTMLResponse:
     competition = competition_of(request, number)
     instruments = register_of(request).read(lambda session: instruments_of(session, number))
-    values = {"instruments": instruments, "typical": work_of_table().typical, "told": told, "clash": clash}
+    values = {"instruments": instruments, "tools": tool_words(), "units": UNITS, "told": told, "clash": clash}
     return show(request, "setup.html", competition, 409 if clash else 200, **values, **_choices(request))
 
 

@@ -14,6 +14,7 @@ from foible.services.control.figures import figure, rounded
 from foible.services.control.instruments import (
     LEADS,
     SURE,
+    UNITS,
     Fields,
     fields_of,
     instrument_in,
@@ -74,6 +75,7 @@ def meter(
         own=OWN,
         fields=typed,
         tools=tool_words(),
+        units=UNITS,
         leads=LEADS,
         sure=SURE,
         rules=RULES,
