@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 from pypdf import PdfReader
 
-from client import FromHere, TestClient
+from client import FromHere, TestClient, hidden, send
 from foible.services.opening import open_cases
 from foible.web.application import create_app
 from foible.web.settings import Settings
@@ -27,20 +27,6 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(cases, Settings(secret="a", hosts=("testserver",)))
     with TestClient(FromHere(app)) as made:
         yield made
-
-
-def hidden(page: str, name: str) -> str:
-    found = re.search(rf'name="{name}" value="([^"]*)"', page)
-    assert found, name
-    return found[1]
-
-
-def send(client: TestClient, page: str, action: str, /, **fields: object) -> Response:
-    """Send a form of a page, with what is hidden in it."""
-    text = client.get(page).text
-    given = {name: hidden(text, name) for name in ("csrf", "token", "version", "began") if f'name="{name}"' in text}
-    answer: Response = client.post(action, data=given | fields)
-    return answer
 
 
 @pytest.fixture(scope="module")

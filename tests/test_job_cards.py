@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from client import FromHere, TestClient
+from client import FromHere, TestClient, send
 from foible.services.opening import open_cases
 from foible.web.application import create_app
 from foible.web.settings import Settings
@@ -15,7 +15,6 @@ from foible.web.settings import Settings
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from httpx import Response
 
 FOUND = "weapon blade tape: missing or worn through"
 
@@ -25,13 +24,6 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     cases = open_cases(f"sqlite:///{tmp_path_factory.mktemp('cards') / 'records.db'}")
     with TestClient(FromHere(create_app(cases, Settings(secret="a", hosts=("testserver",))))) as made:
         yield made
-
-
-def send(client: TestClient, page: str, action: str, /, **fields: object) -> Response:
-    """Send a form of a page, with what is hidden in it."""
-    hidden = re.findall(r'type="hidden" name="(csrf|token|version|what|owner)" value="([^"]*)"', client.get(page).text)
-    answer: Response = client.post(action, data=dict(hidden) | fields)
-    return answer
 
 
 def card(client: TestClient, what: str = "weapon|foil") -> tuple[str, str]:

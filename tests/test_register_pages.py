@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from client import FromHere, TestClient
+from client import FromHere, TestClient, hidden, send
 from foible.kit import load_setup
 from foible.records import PersonRow
 from foible.records.people import NewPerson
@@ -29,20 +29,6 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(cases, Settings(secret="a", hosts=("testserver",)))
     with TestClient(FromHere(app)) as made:
         yield made
-
-
-def hidden(page: str, name: str) -> str:
-    found = re.search(rf'name="{name}" value="([^"]*)"', page)
-    assert found, name
-    return found[1]
-
-
-def send(client: TestClient, page: str, action: str, /, **fields: object) -> Response:
-    """Send a form of a page, with what is hidden in it."""
-    text = client.get(page).text
-    given = {name: hidden(text, name) for name in ("csrf", "token", "version") if f'name="{name}"' in text}
-    answer: Response = client.post(action, data=given | fields)
-    return answer
 
 
 def code_of(page: Response) -> str:

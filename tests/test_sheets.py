@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pypdfium2  # type: ignore[import-untyped]  # it says nothing about its types
 import pytest
 
-from client import FromHere, TestClient
+from client import FromHere, TestClient, send
 from foible.errors import UnknownNameError
 from foible.output.strip_sheets_pdf import empty_sheet_pdf
 from foible.rules.requirements import requirements
@@ -22,7 +22,6 @@ from foible.web.settings import Settings
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from httpx import Response
 
 WEAPONS = ("foil", "épée", "sabre")
 NOT_BY_BOX = {"any-spares"}
@@ -35,16 +34,6 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = create_app(cases, Settings(secret="a", hosts=("testserver",)))
     with TestClient(FromHere(app)) as made:
         yield made
-
-
-def send(client: TestClient, page: str, action: str, /, **fields: str) -> Response:
-    """Send a form of a page, with what is hidden in it."""
-    text = client.get(page).text
-    given = {
-        name: found[1] for name in ("csrf", "token", "weapon") if (found := re.search(rf'name="{name}" value="([^"]*)"', text))
-    }
-    answer: Response = client.post(action, data=given | fields)
-    return answer
 
 
 # --- the data -----------------------------------------------------------------------------------------------------------------
