@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from PIL import Image
 
-from client import FromHere, TestClient
+from client import FromHere, TestClient, hidden, send
 from foible.records.copies import back_up
 from foible.records.people import NewPerson
 from foible.records.register import photos_of
@@ -21,7 +21,7 @@ from foible.services.register.photos import add_item_photo
 from foible.web.application import create_app
 from foible.web.settings import Settings
 from test_photos import SAYS, bomb, photo, placed
-from test_register_pages import code_of, hidden, send
+from test_register_pages import code_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -175,29 +175,26 @@ KILLS = 8
 """How often the migration is really killed, beside the copies of what a kill before each statement leaves."""
 
 
+def cut_in(folder: Path, killed_before: int, name: str | None = None) -> subprocess.CompletedProcess[str]:
+    """Migrate a copy of before.db, killed before a statement or with copies before each (-1); name its files after."""
+    shutil.copy(folder / "before.db", folder / "now.db")
+    words = [sys.executable, "-c", CUT, str(folder), str(killed_before)]
+    done = subprocess.run(words, check=False, capture_output=True, text=True, env=os.environ, timeout=120)  # noqa: S603 — our own words
+    for file in folder.glob("now.db*"):
+        file.rename(folder / file.name.replace("now", name or done.stdout.strip()))
+    return done
+
+
 def test_a_cut_at_any_statement_leaves_the_old_state_or_the_new(tmp_path: Path) -> None:
     before = create_engine(f"sqlite:///{tmp_path / 'before.db'}")
     put_back(before)
     old = everything(before)
     before.dispose()
 
-    def migrated(killed_before: int) -> subprocess.CompletedProcess[str]:
-        for file in tmp_path.glob("now.db*"):
-            file.unlink()
-        shutil.copy(tmp_path / "before.db", tmp_path / "now.db")
-        words = [sys.executable, "-c", CUT, str(tmp_path), str(killed_before)]
-        return subprocess.run(words, check=False, capture_output=True, text=True, env=os.environ, timeout=120)  # noqa: S603 — our own words
-
-    def moved(name: str) -> None:
-        for file in tmp_path.glob("now.db*"):
-            file.rename(tmp_path / file.name.replace("now", name))
-
-    steps = int(migrated(-1).stdout)
+    steps = int(cut_in(tmp_path, -1).stdout)
     assert steps > 15, "the kill must come in many places"
-    moved(str(steps))
     for after in range(0, steps, steps // KILLS):
-        assert migrated(after).returncode == -signal.SIGKILL
-        moved(f"killed-{after}")
+        assert cut_in(tmp_path, after, f"killed-{after}").returncode == -signal.SIGKILL
     seen, taken_up = [], set[str]()
     for path in [*(tmp_path / f"{after}.db" for after in range(steps + 1)), *sorted(tmp_path.glob("killed-*.db"))]:
         with sqlite3.connect(path) as file:

@@ -165,7 +165,7 @@ def test_a_sheet_of_an_item_stands_on_the_page_of_the_item_and_is_kept_once(clie
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
-        ({"about": "a", "row.rest.A": "much"}, "write a number"),
+        ({"about": "a", "row.rest.A": "much"}, "give a number such as 1.05, without its unit"),
         ({"about": "a", "row.rest.A": "-1"}, "give a number from 0"),
         ({"about": "a", "row.earth": "3"}, "good or bad"),
         ({"about": "a"}, "nothing was written"),

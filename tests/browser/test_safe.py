@@ -30,7 +30,7 @@ pytestmark = pytest.mark.slow
 HEAVIEST = 250_000
 """Bytes that a page may send with all that it loads; judgement, no source: some seconds on a poor network in a sports hall."""
 REFUSALS = {
-    "what a meter cannot tell": "status of 422",
+    "what a meter cannot tell": "(status of|Code) 422",
     "a case where an answer was refused": "(status of|Code) 422",
     "a case that waits for the network": "net::ERR_FAILED",
     "a file that was refused": "(status of|Code) 422",

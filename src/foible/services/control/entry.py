@@ -10,7 +10,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from foible.control.conformity import DecisionRule, Tolerance, conformity
+from foible.control.conformity import DecisionRule, conformity
+from foible.control.shims import tolerance_of
 from foible.errors import InputError
 from foible.records.control import (
     EntryOutcome,
@@ -171,8 +172,7 @@ def entry_for(to_test: ToTest, found: Found, competition: Competition, instrumen
 
 def verdict_on(requirement: Requirement, reading: float, u: float, competition: Competition) -> Conformity:
     """Return what a reading comes to against its limit, by the rule of the competition."""
-    ends = Tolerance(requirement.lower, requirement.upper, requirement.lower_open, requirement.upper_open)
-    return conformity(reading, u, ends, rule=DecisionRule(competition.decision), risk=competition.risk)
+    return conformity(reading, u, tolerance_of(requirement), rule=DecisionRule(competition.decision), risk=competition.risk)
 
 
 def uncertainty_of(requirement: Requirement, instruments: Iterable[Instrument]) -> tuple[float, int | None]:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from foible.control.conformity import DecisionRule, Tolerance, conformity
+from foible.control.conformity import DecisionRule, conformity
+from foible.control.shims import tolerance_of
 from foible.errors import InputError
 from foible.records.control import competition_by_id, instruments_of
 from foible.records.control.sheets import NewSheet, add_sheet
 from foible.records.register import item_by_code
 from foible.services.control.entry import uncertainty_of
+from foible.services.control.figures import figure
 from foible.services.control.sheets import sheet_named
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["FoundRow", "ToldSheet", "Written", "fill_in", "outcome_of", "told_sheet"]
 
-MOST = 1e6
 RISK = 0.05
 """The risk accepted where no competition says otherwise; plain limits do not need it."""
 GOOD, BAD = "good", "bad"
@@ -169,7 +169,7 @@ def _found(
     if requirement is None or not requirement.has_figure:
         return kept | {"outcome": "noted"}
     u, _ = uncertainty_of(requirement, instruments)
-    ends = Tolerance(requirement.lower, requirement.upper, requirement.lower_open, requirement.upper_open)
+    ends = tolerance_of(requirement)
     rule = DecisionRule(competition.decision) if competition else DecisionRule.PLAIN
     verdict = conformity(reading, u, ends, rule=rule, risk=competition.risk if competition else RISK)
     return kept | {"u": u, "conforms": round(verdict.conforms, 6), "outcome": verdict.outcome}
@@ -178,10 +178,4 @@ def _found(
 def _figure(field: SheetRowToFill, said: str) -> float:
     if not field.unit:
         raise InputError(seen=f"{field.words}: “{said[:40]}”", remedy="say whether it is good or bad")
-    try:
-        reading = float(said.replace(",", "."))
-    except ValueError as error:
-        raise InputError(seen=f"{field.words}: “{said[:40]}”", remedy=f"write a number [{field.unit}], such as 1.2") from error
-    if not math.isfinite(reading) or not 0 <= reading <= MOST:
-        raise InputError(seen=f"{field.words}: {said[:40]} {field.unit}", remedy=f"give a number from 0 to {MOST:g}")
-    return reading
+    return figure(said, field.words)

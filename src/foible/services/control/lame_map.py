@@ -15,11 +15,13 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
 
-from foible.control.conformity import DecisionRule, Tolerance, conformity
+from foible.control.conformity import DecisionRule, conformity
+from foible.control.shims import tolerance_of
 from foible.control.trend import trend_of
 from foible.errors import InputError
 from foible.rules.requirements import requirements
 from foible.services.control.entry import uncertainty_of
+from foible.services.control.figures import figure, figure_or_none
 from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:
@@ -155,11 +157,11 @@ def map_typed(layout: Layout, typed: Mapping[str, str], rest: str) -> tuple[tupl
 
     Raises InputError for what is no figure, and where squares are empty and nothing is said of the rest.
     """
-    other = _ohms(rest, "the rest") if rest.strip() else None
+    other = figure_or_none(rest, "the rest")
     values = {}
     for face, row, column in layout.places:
         said = typed.get(f"{face}-{row}-{column}", "").strip()
-        value = _ohms(said, f"{face}, row {row}, column {column}") if said else other
+        value = figure(said, f"{face}, row {row}, column {column}") if said else other
         if value is None:
             remedy = "measure it, or sweep the squares left and write the highest figure below"
             raise InputError(seen=f"{face}, row {row}, column {column} is empty", remedy=remedy)
@@ -168,21 +170,11 @@ def map_typed(layout: Layout, typed: Mapping[str, str], rest: str) -> tuple[tupl
     return tuple(tuple(values[face, row, c] for face in FACES for c in columns) for row in range(1, layout.rows + 1))
 
 
-def _ohms(text: str, where: str) -> float:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError as error:
-        raise InputError(seen=f"{where}: “{text[:20]}”", remedy="write ohms as a number: 0.8; an open meter is 9999") from error
-    if not math.isfinite(value) or not 0 <= value <= 1e6:  # noqa: PLR2004 — a megohm is open for every purpose here
-        raise InputError(seen=f"{where}: {text[:20]} Ω", remedy="give a number from 0 to 1000000")
-    return value
-
-
 def lame_map(layout: Layout, rows: Sequence[Sequence[float]], *, washed: bool) -> LameMap:
     """Return what a map says; `washed` is whether the jacket was washed since its last map, or never fails for want of it."""
     requirement = layout.requirement
     u, _ = uncertainty_of(requirement, ())
-    ends = Tolerance(requirement.lower, requirement.upper, requirement.lower_open, requirement.upper_open)
+    ends = tolerance_of(requirement)
     chances = {
         value: conformity(value, u, ends, rule=DecisionRule.PLAIN).conforms for value in {each for row in rows for each in row}
     }
