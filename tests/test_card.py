@@ -48,15 +48,19 @@ SMALLEST_PT = 8.0
 """What is to be read at the piste [pt]: asked of the card."""
 
 
+build = cache(build_plan)
+"""The commands of the page print cards that other tests look at too."""
+
+
 @cache
 def made(which: tuple[str, str]) -> Plan:
     """Return the trees of a card with the tools that it is meant for."""
     weapon, item = which
     if item:
         situation = Situation(Mode.BENCH, item, ("meter", "screwdriver"))
-        return build_plan(strip(weapon).reasoner, situation, 600.0)
+        return build(strip(weapon).reasoner, situation, 600.0)
     told = complained(strip(weapon).setup, ())
-    return build_plan(strip(weapon).reasoner, Situation(tools=AT_HAND[weapon]), 180.0, told)
+    return build(strip(weapon).reasoner, Situation(tools=AT_HAND[weapon]), 180.0, told)
 
 
 @cache
@@ -414,6 +418,7 @@ class TestCommand:
     def test_the_commands_of_the_page_run(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.chdir(tmp_path)
         monkeypatch.setattr("foible.services.reasoning.Reasoning", lambda **_: REASONING)  # its tables are worked out once
+        monkeypatch.setattr("foible.services.reasoning.build_plan", build)
         (block,) = re.findall(r"```sh\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
         commands = [shlex.split(line) for line in block.splitlines()]
         assert all(words[:2] == ["foible", "card"] for words in commands)

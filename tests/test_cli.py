@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from command import CASE, PUBLISHED, ROOT, foible, said
+from command import CASE, PUBLISHED, ROOT, foible, foible_apart, said
 from foible.trials import TrialTable
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 class TestDiagnose:
     def test_names_suspects_item_what_to_do_now_and_reason(self) -> None:
-        result = foible("diagnose", CASE)
+        result = foible_apart("diagnose", CASE)
         assert result.returncode == 0
         assert "right cord A wire at the clip" in said(result)
         assert "item: right cord" in said(result)
@@ -89,7 +89,7 @@ class TestRefusals:
     def test_a_binary_file_is_refused(self, tmp_path: Path) -> None:
         path = tmp_path / "case.toml"
         path.write_bytes(b"\x7fELF\0\0\1")
-        result = foible("diagnose", path)
+        result = foible_apart("diagnose", path)
         assert result.returncode == 2
         assert "not a text file" in result.stderr
 

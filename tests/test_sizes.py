@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.text
 ROOT = Path(__file__).parents[1]
 LEAST, MOST = 25, 350
 """Lines of a source module."""

@@ -13,8 +13,8 @@ from xdist.scheduler import LoadScopeScheduling  # type: ignore[import-untyped]
 __all__ = ["BROWSER", "Together", "group_of"]
 
 BROWSER = "browser"
-SHARED = {"test_docs": "published", "test_diagnosis": "published"}
-"""Files that score the published cases: whoever comes second finds them diagnosed."""
+SHARED = dict.fromkeys(("test_docs", "test_diagnosis", "test_cli", "test_cli_cases"), "published")
+"""Files that score the published cases, and what else asks as the command does: whoever comes second finds them diagnosed."""
 
 
 def group_of(nodeid: str) -> str:

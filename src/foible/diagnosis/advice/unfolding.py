@@ -8,6 +8,7 @@ as a card has room for.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -85,7 +86,7 @@ class State:
     options: list[Option] = field(default_factory=list)
     """What follows each of these trials."""
 
-    @property
+    @cached_property
     def chance(self) -> float:
         """Of coming here from the root."""
         return float(self.of_aims.sum())
