@@ -86,20 +86,18 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
     """Return what somebody does who follows this program's first advice until it says to act, and then acts.
 
     Nobody twists and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again.
+    When they fence on and the fencer comes again, that is a trial too.
     """
     number = {idea.trial: place for place, idea in enumerate(ideas)}
     attempt = Attempt(hidden, ideas, ())
-    while attempt.trials_made < most:
+    while attempt.trials_made + _calls(attempt) < most:
         diagnosis = advised(reasoning, attempt)
         idea = first_advice(diagnosis) if attempt.trials_made < PATIENCE else _exchanging(attempt, diagnosis)
-        if idea is None and _comes_again(attempt, diagnosis.ending):
-            attempt = attempt.then(Step(Deed.NAME, 0))
-            continue
         if idea is None:
-            tried = _tried_again(attempt, diagnosis)
-            if tried is None:
+            failed = _fails_again(attempt, diagnosis)
+            if failed is None:
                 break
-            attempt = tried
+            attempt = failed
             continue
         steps = carried_out(attempt, idea, number)
         if not steps:
@@ -116,28 +114,51 @@ def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
     return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), idea)
 
 
-def _tried_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:
-    """Return the attempt with what an ending names put right, where what the fencer told of, done again, fails all the same.
+def _fails_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:
+    """Return the attempt with what an ending names done, where something fails all the same.
 
-    None where it passes twice, or where it had been put right before, or nothing can be done again.
+    None where nothing does, where all of it had been done before, and where nobody would try any longer.
     """
-    again, named = told_again(attempt.hidden, attempt.ideas), list(named_by(attempt.hidden, diagnosis))
-    known = {naming.item for naming in attempt.namings}
-    if again is None or not named or all(act.item in known for act in diagnosis.ending.acts):
+    named, known = list(named_by(attempt.hidden, diagnosis)), {naming.item for naming in attempt.namings}
+    if all(act.kind is Kind.NOTHING_WRONG for act in diagnosis.ending.acts):
+        return _called_again(attempt)
+    if not named or all(act.item in known for act in diagnosis.ending.acts):
         return None
-    tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *named))
-    for _ in range(LOOKS_TWICE):
-        tried = tried.then(Step(Deed.TRIAL, again))
-        if shows_fault(tried, tried.done[-1]):
-            return tried
-    return None
+    if attempt.hidden.item:
+        return _measured_again(attempt, diagnosis.ending)
+    return _tried_again(Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *named)))
 
 
-def _comes_again(attempt: Attempt, ending: Ending) -> bool:
-    """Return whether it is said that nothing is wrong, and the complaint comes again; nobody says so for ever."""
-    sound = all(act.kind is Kind.NOTHING_WRONG for act in ending.acts)
-    again = attempt.then(Step(Deed.NAME, 0)).done[-1].table is not None
-    return sound and again and sum(naming.item == NOTHING_WRONG for naming in attempt.namings) < MOST_CALLS
+def _tried_again(attempt: Attempt) -> Attempt | None:
+    """Return the attempt with what the fencer told of done again, where it fails; where it passes twice, they fence on."""
+    again = told_again(attempt.hidden, attempt.ideas)
+    for _ in range(LOOKS_TWICE if again is not None else 0):
+        attempt = attempt.then(Step(Deed.TRIAL, again or 0))
+        if shows_fault(attempt, attempt.done[-1]):
+            return attempt
+    return _called_again(attempt)
+
+
+def _measured_again(attempt: Attempt, ending: Ending) -> Attempt | None:
+    """Return the attempt on the bench with what is to be mended mended, where what had shown a fault shows it all the same."""
+    jobs = [act.repair for act in ending.acts if act.repair in attempt.jobs and act.repair not in attempt.mended]
+    shown = [each.step for each in attempt.done if shows_fault(attempt, each)]
+    if not jobs or not shown:
+        return None
+    mended = [Step(Deed.MEND, attempt.jobs.index(job)) for job in jobs]
+    tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *mended, shown[-1]))
+    return tried if shows_fault(tried, tried.done[-1]) else None
+
+
+def _called_again(attempt: Attempt) -> Attempt | None:
+    """Return the attempt once they have fenced on and the same complaint has come again; nobody is called for ever."""
+    called = attempt.then(Step(Deed.NAME, 0))
+    return called if called.done[-1].table is not None and _calls(attempt) < MOST_CALLS else None
+
+
+def _calls(attempt: Attempt) -> int:
+    """Return how often they fenced on and the fencer came again."""
+    return sum(naming.item == NOTHING_WRONG for naming in attempt.namings)
 
 
 def named_by(hidden: Hidden, diagnosis: Diagnosis) -> Iterator[Step]:
