@@ -15,14 +15,13 @@ import pytest
 from foible.diagnosis import StagedFault, asking_s
 from foible.practice import Attempt, Deed, Step, judged, points, staged
 from foible.services.practice.plans import following_advice, knowing, told_again
-from foible.services.reasoning import Reasoning
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from foible.practice import Hidden
 
-REASONING = Reasoning()
 SMALL = 4
 """Faults of a set that somebody looks for; each more makes twice as many sets that are still possible."""
 EASING_S = 20.0

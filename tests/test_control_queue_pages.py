@@ -35,6 +35,7 @@ from foible.records.control.times import found_by_test, station_work
 from foible.records.people import NewPerson, add_person
 from foible.records.register import RegisterStore
 from foible.records.trail import Who
+from foible.services.control.at_station import item_view
 from foible.services.control.forecasts import LULL, measured_seconds, queue_now
 from foible.services.control.plans import Wish, table_planned
 from foible.services.control.test_order import learnt_chances, orders_at
@@ -178,6 +179,36 @@ def test_the_order_leaves_nothing_out_and_a_sound_item_takes_no_longer(store: Re
     cord = next(each for each in orders if (each.kind, each.weapon, each.does) == ("cord", "foil", StationDoes.ELECTRICS))
     assert {requirement.kind for requirement, _, _ in cord.tests} == {"cord"}
     assert len(cord.tests) == len({requirement.id for requirement, _, _ in cord.tests})
+
+
+def tests_before(store: RegisterStore, item: int) -> list[str]:
+    """Return the tests of an item in the order in which its page has them."""
+    lines = store.read(lambda session: item_view(session, 1, item, 1)).lines
+    return list(dict.fromkeys(line.to_test.requirement.id for line in lines))
+
+
+def test_the_page_of_an_item_has_its_tests_in_the_order_learnt_and_that_stands_for_a_while(tmp_path: Path) -> None:
+    database = Database(f"sqlite:///{tmp_path / 'records.db'}")
+    own = RegisterStore(database, clock=lambda: NOW)
+    own.write(fill, by=WHO, what="the test")
+    orders = own.read(lambda session: orders_at(session, 1))
+    cord = next(each for each in orders if (each.kind, each.weapon, each.does) == ("cord", "foil", StationDoes.ELECTRICS))
+    before = tests_before(own, DONE + 1)
+    assert before == [requirement.id for requirement, _, _ in cord.tests]
+
+    def fails(turn: Turn) -> None:
+        for item in range(1, DONE + 1):
+            bad = [NewControlEntry(before[-1], EntryOutcome.FAIL)]
+            add_entries(turn, item, bad, seen=1, began=NOW, token=f"bad{item}", station_id=1)
+
+    own.write(fails, by=WHO, what="the test")
+    assert tests_before(own, DONE + 1) == before
+    database.dispose()
+    again = Database(f"sqlite:///{tmp_path / 'records.db'}")  # as after ten minutes, or in another process
+    after = tests_before(RegisterStore(again, clock=lambda: NOW), DONE + 1)
+    again.dispose()
+    assert sorted(after) == sorted(before)
+    assert after.index(before[-1]) < len(before) - 1
 
 
 def test_a_plan_takes_measured_times_where_it_is_told_to(store: RegisterStore) -> None:

@@ -17,10 +17,10 @@ from foible.records.people import NewPerson, Role
 from foible.records.trail import NOBODY
 from foible.services.cases import Cases
 from foible.services.practice.drills import MINUTE_S, drill_of
-from foible.services.reasoning import Reasoning
 from foible.services.register.people import People
 from foible.services.register.secrets import Secrets
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from httpx import Response
 
 RUN = "/practice/drills/foil/loop/abc"
-REASONING = Reasoning()
 
 
 @pytest.fixture

@@ -18,8 +18,8 @@ from foible.services.practice.plans import exchanging_in_turn, following_advice,
 from foible.services.practice.reasoned import case_of, first_advice, situation_of, without_earth
 from foible.services.practice.strip import doable_at, hidden_at, lamps_lit, made_address
 from foible.services.practice.talk import talk_about
-from foible.services.reasoning import Reasoning
 from foible.trials import read_trial
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from foible.practice import Hidden
     from foible.trials import Trial
 
-REASONING = Reasoning()
 WEAPONS = [weapon.name for weapon in REASONING.weapons()]
 ON_TARGET, GUARD = "press the left point on the front of the right lamé", "press the left point on the right guard"
 REST, NOWHERE = "leave the whole strip at rest", "press the left point on something that does not conduct"

@@ -22,8 +22,8 @@ from foible.practice.words import words_known, words_met
 from foible.records import CaseStore, Database
 from foible.services.cases import Cases
 from foible.services.practice.lessons import lesson_of, lessons_about
-from foible.services.reasoning import Reasoning
 from foible.web import Settings, create_app
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +34,6 @@ READ_A_MINUTE, ANSWER_S, SCREEN_S = 200, 20, 5
 FIRST, MINUTES = 3, 15
 """The first lessons of a weapon take somebody new no longer than this, all together [min]."""
 NOMENCLATURE = Path(__file__).parent.parent / "docs" / "nomenclature.md"
-REASONING = Reasoning()
 WEAPONS = [weapon.name for weapon in REASONING.weapons()]
 
 

@@ -18,8 +18,8 @@ from foible.services.practice.drills import drilled_weapons
 from foible.services.practice.groups import Groups, drill_task, page_task
 from foible.services.practice.progress import Progress
 from foible.services.practice.standing import next_of, standings, weeks_of
-from foible.services.reasoning import Reasoning
 from foible.services.register.people import People
+from usual import REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,7 +28,6 @@ NOW = datetime(2026, 11, 28, 18, 0, tzinfo=UTC)
 DAY = timedelta(days=1)
 WREN, PIERS = "token-of-wren", "token-of-piers"
 """Invented, like everybody here."""
-REASONING = Reasoning()
 
 
 def result(subject: str, *, right: bool, weapon: str = "foil", exercise: Exercise = Exercise.DRILL, name: str = "d") -> Result:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["FLAGS", "PATIENCE_S", "Served", "chromium"]
 
+NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
+"""What it is called by distributions, the one that has no windows to open first: it takes a third of the time for a page."""
 PATIENCE_S = 30
 """How long anything may take: the reasoning warms up beside the first requests [s]."""
 FLAGS = (
@@ -37,7 +39,7 @@ FLAGS = (
 def chromium() -> str | None:
     """Return the Chromium to test with: FOIBLE_CHROMIUM, or what is installed."""
     named = os.environ.get("FOIBLE_CHROMIUM")
-    return named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    return named or next(filter(None, map(shutil.which, NAMES)), None)
 
 
 class Served:

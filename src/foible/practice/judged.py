@@ -89,7 +89,8 @@ def shows_fault(attempt: Attempt, done: Done) -> bool:
     sound = attempt.hidden.without_faults.answer(trial.unseen(), 0)
     told = getattr(done.table, sound.key)
     if sound.key == "reads":  # a meter differs by its leads
-        return str(told) == "open" or str(sound.told[0]) == "open" or _far(str(told), sound.told[0])
+        said, usual = str(told), str(sound.told[0])
+        return said != usual if "open" in {said, usual} else _far(said, usual)
     return tuple(told) != sound.told
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
+from cachetools import TTLCache
 
 from foible.control.failing import failure_chances
 from foible.control.order import Spent, best_order, spent
@@ -19,12 +22,23 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
     from foible.control.order import TimedTest
     from foible.rules.requirements import Requirement
+    from foible.services.control.testing import ToTest
 
-__all__ = ["Chance", "StationOrder", "learnt_chances", "orders_at"]
+    Places = dict[str, int]
+
+__all__ = ["Chance", "StationOrder", "in_learnt_order", "learnt_chances", "orders_at"]
+
+STANDS_S = 600.0
+"""How long an order stands before what has been found since counts [s]: hands get used to it; judgement, no source."""
+MOST_ORDERS = 500
+_KNOWN: WeakKeyDictionary[Engine, TTLCache[tuple[object, ...], Places]] = WeakKeyDictionary()
+"""The orders of late, by database: requirements in turn."""
+_KNOWING = Lock()
 
 
 @dataclass(frozen=True)
@@ -69,6 +83,30 @@ def learnt_chances(session: Session, edition: str, *, overlays: Sequence[Path] =
     return {name: Chance(mean, low, high, *own) for name, (mean, low, high, own) in zip(wanted, lines, strict=True)}
 
 
+def in_learnt_order(
+    session: Session, edition: str, to_make: Sequence[ToTest], *, overlays: Sequence[Path] = ()
+) -> tuple[ToTest, ...]:
+    """Return tests of an item in the order that finds most for the time at each station, after what all competitions found.
+
+    An order stands for `STANDS_S`, so that tests do not change places under somebody's hands.
+    """
+    wanted = {each.requirement.id: each.requirement for each in to_make}
+    key = edition, tuple(overlays), tuple(wanted)
+    with _KNOWING:
+        places = _KNOWN.setdefault(session.get_bind().engine, TTLCache(MOST_ORDERS, STANDS_S)).get(key)
+    if places is None:
+        chances = learnt_chances(session, edition, overlays=overlays)
+        by_station: dict[str, list[Requirement]] = {}
+        for each in wanted.values():
+            by_station.setdefault(each.station, []).append(each)
+        orders = [best_order(_timed(those, chances), pick_up()) for those in by_station.values()]
+        places = {test.name: place for place, test in enumerate(test for order in orders for test in order)}
+        with _KNOWING:
+            _KNOWN[session.get_bind().engine][key] = places
+    known = places
+    return tuple(sorted(to_make, key=lambda each: known[each.requirement.id]))
+
+
 def orders_at(session: Session, number: int, *, overlays: Sequence[Path] = ()) -> tuple[StationOrder, ...]:
     """Return the best order of every kind of item at every station of a competition. Raises NotFoundError."""
     edition = competition_by_id(session, number).edition
@@ -86,11 +124,15 @@ def orders_at(session: Session, number: int, *, overlays: Sequence[Path] = ()) -
 def _order(
     kind: str, weapon: str | None, does: StationDoes, wanted: Sequence[Requirement], chances: Mapping[str, Chance]
 ) -> StationOrder:
-    tests = timed(wanted, chances={each.id: chances[each.id].mean for each in wanted})
+    tests = _timed(wanted, chances)
     best, took = best_order(tests, pick_up()), pick_up()
     of = {each.id: each for each in wanted}
     lines = tuple((of[test.name], test, chances[test.name]) for test in best)
     return StationOrder(kind, weapon, does, lines, spent(best, took), spent(tests, took))
+
+
+def _timed(wanted: Sequence[Requirement], chances: Mapping[str, Chance]) -> tuple[TimedTest, ...]:
+    return timed(wanted, chances={each.id: chances[each.id].mean for each in wanted})
 
 
 def _kinds(edition: str, overlays: Sequence[Path]) -> list[tuple[str, str]]:

@@ -86,13 +86,15 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
     """Return what somebody does who follows this program's first advice until it says to act, and then acts.
 
     Nobody twists and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again.
-    When they fence on and the fencer comes again, that is a trial too.
+    When they fence on and the fencer comes again, that is a trial too. On the bench nothing is mended before something was found.
     """
     number = {idea.trial: place for place, idea in enumerate(ideas)}
     attempt = Attempt(hidden, ideas, ())
     while attempt.trials_made + _calls(attempt) < most:
         diagnosis = advised(reasoning, attempt)
         idea = first_advice(diagnosis) if attempt.trials_made < PATIENCE else _exchanging(attempt, diagnosis)
+        if hidden.item and (idea is None or idea.repair) and not _shown(attempt):
+            idea = next((each.idea for each in diagnosis.advice if not each.idea.repair), idea)
         if idea is None:
             failed = _fails_again(attempt, diagnosis)
             if failed is None:
@@ -142,12 +144,17 @@ def _tried_again(attempt: Attempt) -> Attempt | None:
 def _measured_again(attempt: Attempt, ending: Ending) -> Attempt | None:
     """Return the attempt on the bench with what is to be mended mended, where what had shown a fault shows it all the same."""
     jobs = [act.repair for act in ending.acts if act.repair in attempt.jobs and act.repair not in attempt.mended]
-    shown = [each.step for each in attempt.done if shows_fault(attempt, each)]
+    shown = _shown(attempt)
     if not jobs or not shown:
         return None
     mended = [Step(Deed.MEND, attempt.jobs.index(job)) for job in jobs]
     tried = Attempt(attempt.hidden, attempt.ideas, (*attempt.steps, *mended, shown[-1]))
     return tried if shows_fault(tried, tried.done[-1]) else None
+
+
+def _shown(attempt: Attempt) -> list[Step]:
+    """Return the trials that showed something that sound kit would not."""
+    return [each.step for each in attempt.done if shows_fault(attempt, each)]
 
 
 def _called_again(attempt: Attempt) -> Attempt | None:

@@ -1,0 +1,53 @@
+"""Whoever follows this program's advice about a hidden fault: what is tried again, measured again, and believed.
+
+That nothing is mended before something was found, and that what was mended is measured again, is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from foible.diagnosis import Activity, StagedFault
+from foible.practice import Attempt, Deed, Level, Step, judged, shows_fault, staged
+from foible.services.practice.plans import following_advice
+from usual import REASONING
+
+if TYPE_CHECKING:
+    from foible.practice import Hidden
+
+
+def made(weapon: str, failure: str, seed: int, activity: Activity = Activity.STEADY) -> Hidden:
+    """Return a fault of a weapon's kit as a hidden one."""
+    setup = REASONING.setup(weapon)
+    known = setup.failures[failure]
+    level = Level.STEADY if activity is Activity.STEADY else Level.COMES_AND_GOES
+    return staged(setup, [StagedFault(known, known.usual_ohms, activity)], seed, level)
+
+
+def tried(hidden: Hidden, say: str) -> Attempt:
+    """Return an attempt with one trial, found by its sentence."""
+    ideas = REASONING.ideas(hidden.setup)
+    place = next(place for place, idea in enumerate(ideas) if idea.say == say)
+    return Attempt(hidden, ideas, (Step(Deed.TRIAL, place),))
+
+
+LEAK = "left floor cable insulation B-C: leak between the lines"
+
+
+@pytest.mark.parametrize(("lines", "shows"), [("A and B", False), ("B and C", True)])
+def test_an_open_reading_shows_a_fault_only_where_sound_kit_reads_otherwise(lines: str, shows: bool) -> None:  # noqa: FBT001
+    """Between the lines of a sound cable a meter reads nothing: common practice, no source."""
+    attempt = tried(made("sabre", LEAK, 0), f"hold the meter between lines {lines} of the left floor cable")
+    assert shows_fault(attempt, attempt.done[0]) == shows
+
+
+def test_on_the_bench_nothing_is_mended_before_something_was_found() -> None:
+    hidden = made("sabre", LEAK, 0)
+    attempt = following_advice(REASONING, hidden, REASONING.ideas(hidden.setup))
+    found = [shows_fault(attempt, done) for done in attempt.done]
+    mended = [step.deed is Deed.MEND for step in attempt.steps]
+    assert True in found
+    assert True not in mended[: found.index(True)]
+    assert judged(attempt).right
