@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from foible.diagnosis import Activity, StagedFault
-from foible.practice import Attempt, Deed, Level, Step, judged, shows_fault, staged
+from foible.practice import NOTHING_WRONG, Attempt, Deed, Level, Step, judged, shows_fault, staged
 from foible.services.practice.plans import following_advice
 from usual import REASONING
 
@@ -50,4 +50,26 @@ def test_on_the_bench_nothing_is_mended_before_something_was_found() -> None:
     mended = [step.deed is Deed.MEND for step in attempt.steps]
     assert True in found
     assert True not in mended[: found.index(True)]
+    assert judged(attempt).right
+
+
+def test_what_comes_and_goes_comes_up_again_while_they_fence_and_what_is_always_there_as_it_was_told() -> None:
+    """A lamp that is lit by a loose contact is not lit all the time: common practice, no source."""
+    wire = "left cord C wire at the reel plug: broken where it leaves the plug"
+    comes, stays = made("sabre", wire, 2, Activity.OFTEN), made("sabre", wire, 2)
+    assert comes.complaint is not None
+    assert stays.complaint is not None
+    assert comes.complaint.say == "My white lamp is on all the time"
+    called, told = (Attempt(each, REASONING.ideas(each.setup), (Step(Deed.NAME, 0),)).done[0].table for each in (comes, stays))
+    assert called is not None
+    assert told is not None
+    assert (called.move, called.saw, called.times) == (("fence left",), ("left white flickers",), 1)
+    assert (told.move, told.saw) == ((), stays.complaint.table.saw)
+
+
+def test_whoever_is_called_again_looks_elsewhere() -> None:
+    """Another sabre works twice by chance: the fault was in the cord, and white comes up again in the bout."""
+    hidden = made("sabre", "left cord C wire at the reel plug: broken where it leaves the plug", 2, Activity.OFTEN)
+    attempt = following_advice(REASONING, hidden, REASONING.ideas(hidden.setup))
+    assert [naming.item for naming in attempt.namings][:2] == ["left weapon", NOTHING_WRONG]
     assert judged(attempt).right

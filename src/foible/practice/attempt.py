@@ -11,7 +11,7 @@ from enum import Enum
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
-from foible.diagnosis import asking_s
+from foible.diagnosis import Activity, asking_s
 from foible.errors import InputError
 from foible.trials import TrialTable, read_trial, reported
 
@@ -20,13 +20,14 @@ if TYPE_CHECKING:
 
     from foible.kit import Setup
     from foible.practice.hidden import Hidden
-    from foible.trials import Idea
+    from foible.trials import Complaint, Idea
 
 Thing = TypeVar("Thing")
 
 __all__ = ["NOTHING_WRONG", "Attempt", "Deed", "Done", "Naming", "Step", "jobs_of", "read_steps", "written_steps"]
 
 NOTHING_WRONG = "nothing wrong"
+FLICKERS = "flickers"
 LONGEST = 60
 """Steps that an attempt can have."""
 PUTTING_RIGHT_S = 20.0
@@ -237,10 +238,23 @@ class Attempt:
         out = {*last.swapped, *last.mended} if last else set[str]()
         if hidden.complaint is None or not hidden.left_by(out):
             return Done(step, NOTHING_WRONG, None, 0.0, naming=naming, item=NOTHING_WRONG)
-        told = hidden.complaint.table.model_copy(update={"hearsay": 0.0})  # this time everybody watches
+        told = self._watched(hidden.complaint)
         return Done(
             step, NOTHING_WRONG, reported(told, "saw", told.saw, last=last), FENCING_ON_S, naming=naming, item=NOTHING_WRONG
         )
+
+    def _watched(self, complaint: Complaint) -> TrialTable:
+        """Return what a fencer tells of as it comes again while everybody watches.
+
+        A lamp that is lit by what comes and goes is not lit all the time: it comes up while they fence.
+        """
+        told = complaint.table.model_copy(update={"hearsay": 0.0})
+        lit = [phrase for phrase in told.saw if not {"no", "nothing"} & {*phrase.split()}]
+        still = not (told.press or told.cut or told.move)
+        if not lit or not still or all(fault.activity is Activity.STEADY for fault in self.hidden.faults):
+            return told
+        comes = tuple(phrase if phrase.endswith(FLICKERS) else f"{phrase} {FLICKERS}" for phrase in lit)
+        return told.model_copy(update={"times": 1, "move": (f"fence {complaint.side}",), "saw": comes})
 
     @staticmethod
     def _at(things: Sequence[Thing], number: int, what: str) -> Thing:
