@@ -150,6 +150,30 @@ def test_a_mask_that_failed_is_not_handed_back_before_the_steps_nor_tested_again
     assert "kept back" in kept.text
 
 
+def test_what_the_rules_forbid_is_not_offered_and_a_refusal_leads_back(client: TestClient, competition: str) -> None:
+    """A mask that failed is never tested again, nor handed back before m.38.6 is done: FIE Material Rules, August 2026."""
+    item = taken_in(client, fencer(client, competition, "Corin Invented"), "mask|foil")
+    form = enter(client, item, {}, bad=["mask-punch|"] if "mask-punch|" in keys_of(client, item) else keys_of(client, item)[:1])
+    page = client.get(item).text
+    assert "Before it is handed back: " in page
+    assert f'action="{item}/back"' not in page + form.text
+    assert f'action="{item}/again"' not in page + form.text
+    assert "Readings near a limit" not in form.text, "nothing was measured"
+    sent = {"csrf": hidden(page, "csrf"), "version": "1"}
+    refused = client.post(f"{item}/again", data=sent, headers={"Referer": f"http://testserver{item}?station=1"})
+    assert refused.status_code == 422
+    assert f'href="{item}?station=1">back to the page before' in refused.text
+    elsewhere = client.post(f"{item}/again", data=sent, headers={"Referer": "http://elsewhere.example/a"})
+    assert "back to the page before" not in elsewhere.text
+
+
+def test_a_line_is_told_by_its_pin(client: TestClient, competition: str) -> None:
+    """FIE Material Rules, August 2026, m.29.2.a: 15 mm, centre and 20 mm; that they are called A, B and C: common practice."""
+    page = client.get(taken_in(client, fencer(client, competition, "Lorne Invented"), "cord|foil")).text
+    for line, pin in zip("ABC", ("15 mm pin", "middle pin", "20 mm pin"), strict=True):
+        assert re.search(rf"line {line} <small>[^<]* · {pin}</small>", page), line
+
+
 def test_an_item_that_passes_is_marked_and_handed_back_with_a_tick(client: TestClient, competition: str) -> None:
     blythe = fencer(client, competition, "Blythe Invented")
     item = taken_in(client, blythe, "cord|foil")

@@ -48,7 +48,8 @@ def reject_pdf(sheet: RejectSheet) -> bytes:
         if text:
             pdf.write_down(text, TEXT_PT, bold=text == sheet.caution)
     pdf.ln(1)
-    pdf.write_down(f"{sheet.edition}. Readings near a limit: {sheet.decision}.", SMALL_PT)
+    near = f" Readings near a limit: {sheet.decision}." if any(reason.doubt for reason in sheet.reasons) else ""
+    pdf.write_down(f"{sheet.edition}.{near}", SMALL_PT)
     _signatures(pdf, ("for the table" + (f" ({sheet.by})" if sheet.by else ""), "presented by"))
     return bytes(pdf.output())
 

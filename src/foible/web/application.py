@@ -99,7 +99,7 @@ from foible.web.request_log import Logged, Routed
 from foible.web.rules import rule_pages
 from foible.web.security import Defences, encrypted
 from foible.web.sessions import Sessions
-from foible.web.shared import FOLDER, MovedError, is_partial, render
+from foible.web.shared import FOLDER, MovedError, is_partial, page_before, render
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -291,7 +291,7 @@ def _answered(request: Request, error: ErrorBody) -> Response:
     sent = request.method not in {"GET", "HEAD"}
     if is_partial(request):
         return render(request, "_refused.html", error=error, sent=sent, status=error.status)
-    return render(request, "error.html", error=error, sent=sent, status=error.status)
+    return render(request, "error.html", error=error, sent=sent, back=page_before(request), status=error.status)
 
 
 async def _foible_error(request: Request, error: Exception) -> Response:

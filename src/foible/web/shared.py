@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
-from urllib.parse import unquote
+from urllib.parse import unquote, urlsplit
 
 import segno
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -57,6 +57,7 @@ __all__ = [
     "in_address",
     "is_partial",
     "names_of",
+    "page_before",
     "priority_of",
     "qr_code",
     "redirect",
@@ -117,6 +118,14 @@ def render(request: Request, template: str, status: int = 200, **values: object)
     }
     text = _environment().get_template(template).render(known | values)
     return HTMLResponse(text, status)
+
+
+def page_before(request: Request) -> str:
+    """Return the address of our own page from which somebody came, or sent a form; "" where that is not told."""
+    told = urlsplit(request.headers.get("referer", ""))
+    if told.netloc != request.headers.get("host") or not told.path.startswith("/") or told.path.startswith("//"):
+        return ""
+    return f"{told.path}?{told.query}" if told.query else told.path
 
 
 def redirect(request: Request, to: str) -> Response:

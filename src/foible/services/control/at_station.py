@@ -23,9 +23,10 @@ from foible.records.control import (
 from foible.records.people import names_of
 from foible.records.register import items_by_ids, jobs_of, readings_of
 from foible.services.control.entry import missing
+from foible.services.control.handing import unticked_of
 from foible.services.control.rejecting import found_words
 from foible.services.control.test_order import in_learnt_order
-from foible.services.control.testing import kind_words, what_to_test
+from foible.services.control.testing import kind_words, what_to_test, work_of_table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -103,11 +104,19 @@ class ItemView:
     marks: tuple[ControlMark, ...]
     form: RejectForm | None
     history: History | None
+    first: tuple[str, ...]
+    """What the rules have done to it before it is handed back, where it failed."""
 
     @property
     def unsettled(self) -> bool:
         """Whether something here wants a decision."""
         return any(line.clash or line.close for line in self.lines)
+
+    @property
+    def comes_again(self) -> bool:
+        """Whether it may be handed in again once it has failed."""
+        procedure = work_of_table().procedure_for(self.item.kind)
+        return self.item.passed is False and not (procedure and procedure.keeps_back)
 
     @property
     def to_mark(self) -> bool:
@@ -149,6 +158,7 @@ def item_view(session: Session, competition: int, number: int, station: int | No
         marks=tuple(each for each in marks_of(session, number) if each.attempt == item.attempt),
         form=reject_of(session, number, item.attempt),
         history=_history(session, item),
+        first=unticked_of(session, item) if item.state is HandedInState.FAILED else (),
     )
 
 

@@ -212,7 +212,7 @@ def _reason(at: Competition, item: HandedIn, entry: ControlEntry, overlays: Sequ
         return Reason(entry.requirement, found_words(entry, ""), "", "", entry.note, "")
     doubt = ""
     if entry.conforms is not None and entry.u is not None:
-        doubt = f"± {2 * entry.u:.2g} {requirement.unit} (k = 2); it conforms with a probability of {_chance(entry.conforms)}"
+        doubt = f"± {2 * entry.u:.2g} {requirement.unit} (k = 2); chance that it keeps to the limit: {_chance(entry.conforms)}"
     return Reason(
         what=test_words(requirement, entry.line),
         found=found_words(entry, requirement.unit),

@@ -25,6 +25,8 @@ __all__ = ["LINES", "Procedure", "ToTest", "WorkOfTable", "kind_words", "kinds_f
 
 LINES = ("A", "B", "C")
 """The three lines of a cord, reel or cable, each with a reading of its own."""
+PINS = {"A": "15 mm pin", "B": "middle pin", "C": "20 mm pin"}
+"""Where a line is at a plug: FIE Material Rules, August 2026, m.29.2.a, m.31.3; the letters are common practice, no source."""
 ONE_LINE = "one wire"
 """How the rules' words of such a quantity begin."""
 
@@ -87,6 +89,11 @@ class ToTest:
     def key(self) -> str:
         """What a form calls it."""
         return f"{self.requirement.id}|{self.line}"
+
+    @property
+    def pin(self) -> str:
+        """Where a line is found at a plug; "" for a test that is not of one line."""
+        return PINS.get(self.line, "")
 
     @property
     def words(self) -> str:
