@@ -90,9 +90,9 @@ def add_entrant(turn: Turn, competition: int, new: NewEntrant) -> Entrant:
     return _entrant(row)
 
 
-def handed_in_by_id(session: Session, number: int) -> HandedIn:
-    """Return an item that was handed in. Raises NotFoundError."""
-    return _handed_in(handed_in_row(session, number))
+def handed_in_by_id(session: Session, number: int, *, lock: bool = False) -> HandedIn:
+    """Return an item that was handed in, held against other programs' changes with `lock`. Raises NotFoundError."""
+    return _handed_in(handed_in_row(session, number, lock=lock))
 
 
 def items_of_entrants(session: Session, ids: Iterable[int]) -> dict[int, tuple[HandedIn, ...]]:
@@ -191,7 +191,10 @@ def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, vers
 
 def handed_in_row(session: Session, number: int, *, lock: bool = False) -> HandedInRow:
     """Return the row of an item, held against other programs' changes with `lock`. Raises NotFoundError."""
-    row = session.get(HandedInRow, number, with_for_update=lock or None)
+    locked: set[int] = session.info.setdefault("locked items", set())
+    row = session.get(HandedInRow, number, with_for_update=(lock and number not in locked) or None)
+    if lock:
+        locked.add(number)  # until the transaction ends, which is with the session: nobody asks for it a second time
     if row is None:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())
     hold(session, row)

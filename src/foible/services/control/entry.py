@@ -93,6 +93,8 @@ class Entered:
     """What the station still has to test of it."""
     unsettled: bool
     """Whether stations differ, or a reading is too close to call."""
+    does: StationDoes
+    """What the station does."""
 
 
 def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ()) -> Entered:
@@ -100,7 +102,7 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
 
     Raises NotFoundError, and InputError for figures that cannot be, for a test that this item does not have, and for nothing.
     """
-    item = handed_in_by_id(turn.session, number)
+    item = handed_in_by_id(turn.session, number, lock=True)
     competition = competition_by_id(turn.session, item.competition_id)
     if competition.state != "open":
         raise InputError(seen=f"{competition.name} is closed", remedy="open it again on its page “set up” first")
@@ -126,7 +128,7 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     item = come_to(turn, number, overlays=overlays, entries=counts)
     left = missing(competition, item, counts, told.does, overlays=overlays)
     close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
-    return Entered(item, left, unsettled=close or bool(clashes(counts)))
+    return Entered(item, left, unsettled=close or bool(clashes(counts)), does=told.does)
 
 
 def decide(  # noqa: PLR0913 — which test, who says so, and what

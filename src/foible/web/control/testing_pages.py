@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from foible.records.control import HandedIn
     from foible.records.register import Turn
+    from foible.services.control.entry import Entered
 
 __all__ = ["EntryForm", "router"]
 
@@ -82,10 +83,12 @@ def item_page(request: Request, number: Number, item: Number, station: Station =
 def entered(request: Request, number: Number, item: Number, told: Annotated[EntryForm, Form()]) -> Response:
     """Keep what a station found. A test that has to be made and was not is asked for; what failed leads to its form."""
     station, store, overlays = version_in(told.station) if told.station else None, register_of(request), overlays_of(request)
-    does = store.read(lambda session: station_does(session, number, station))
-    said = told.told(request, does)
+
+    def change(turn: Turn) -> Entered:
+        return enter(turn, item, told.told(request, station_does(turn.session, number, station)), overlays=overlays)
+
     with in_address():
-        kept = store.write(lambda turn: enter(turn, item, said, overlays=overlays), by=who(request), what="the tests")
+        kept = store.write(change, by=who(request), what="the tests")
     at = f"?station={station}" if station else ""
     if kept.item.state is HandedInState.FAILED:
         form = store.read(lambda session: reject_of(session, item, kept.item.attempt))
@@ -93,7 +96,7 @@ def entered(request: Request, number: Number, item: Number, told: Annotated[Entr
             return redirect(request, f"/control/{number}/rejects/{form.number}{at}")
     if kept.missing or kept.unsettled or not station:
         return redirect(request, f"/control/{number}/items/{item}{at}{'&' if at else '?'}asked=yes")
-    if kept.item.state is HandedInState.PASSED and does in (StationDoes.MARKS, StationDoes.ALL):
+    if kept.item.state is HandedInState.PASSED and kept.does in (StationDoes.MARKS, StationDoes.ALL):
         return redirect(request, f"/control/{number}/items/{item}{at}")
     return redirect(request, f"/control/{number}/stations/{station}?after={item}")
 
