@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -17,6 +18,7 @@ __all__ = ["SVG", "boxes", "overlaps", "paper", "parsed", "texts"]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+@lru_cache(maxsize=8)
 def parsed(svg: str) -> ET.Element:
     return ET.fromstring(svg)  # noqa: S314 — our own text
 
@@ -56,4 +58,5 @@ def overlaps(svg: str) -> list[str]:
         f"a badge over “{words}”" for plate in plates for words, box in found if "%" not in words and plate.grown(-0.5).meets(box)
     ]
     hidden += ["a badge over a badge" for a, b in combinations(plates, 2) if a.meets(b)]
-    return over + hidden + [f"“{words}” beyond the edge" for words, box in found if not paper(svg).holds(box)]
+    sheet = paper(svg)
+    return over + hidden + [f"“{words}” beyond the edge" for words, box in found if not sheet.holds(box)]

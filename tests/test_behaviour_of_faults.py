@@ -10,6 +10,8 @@ from foible.trials import CaseTable, load_complaints, made_case
 from strip import strip
 from usual import REASONING
 
+pytestmark = pytest.mark.once
+
 FOIL = strip("foil")
 HIT: dict[str, object] = {"press": "left", "on": "right lamé front"}
 TUG: dict[str, object] = {"move": "tug left cord weapon plug"}

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
     from foible.practice import Hidden
 
+pytestmark = pytest.mark.once
+
 SMALL = 4
 """Faults of a set that somebody looks for; each more makes twice as many sets that are still possible."""
 EASING_S = 20.0

@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from foible.diagnosis.advice.unfolding import State
     from foible.output import Card
 
+pytestmark = pytest.mark.once
+
 PAGE = Path(__file__).parent.parent / "docs" / "field-card.md"
 ITEM = "left weapon"
 AT_HAND = {"foil": ("spare",), "épée": ("spare", "weight", "shims"), "sabre": ("spare",)}

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+pytestmark = pytest.mark.once
+
 FIVE = 5
 """The most lines of a proof: nobody at a strip makes more; common practice, no source."""
 

@@ -181,7 +181,7 @@ def test_the_order_leaves_nothing_out_and_a_sound_item_takes_no_longer(store: Re
     assert len(cord.tests) == len({requirement.id for requirement, _, _ in cord.tests})
 
 
-def tests_before(store: RegisterStore, item: int) -> list[str]:
+def in_turn_at(store: RegisterStore, item: int) -> list[str]:
     """Return the tests of an item in the order in which its page has them."""
     lines = store.read(lambda session: item_view(session, 1, item, 1)).lines
     return list(dict.fromkeys(line.to_test.requirement.id for line in lines))
@@ -193,7 +193,7 @@ def test_the_page_of_an_item_has_its_tests_in_the_order_learnt_and_that_stands_f
     own.write(fill, by=WHO, what="the test")
     orders = own.read(lambda session: orders_at(session, 1))
     cord = next(each for each in orders if (each.kind, each.weapon, each.does) == ("cord", "foil", StationDoes.ELECTRICS))
-    before = tests_before(own, DONE + 1)
+    before = in_turn_at(own, DONE + 1)
     assert before == [requirement.id for requirement, _, _ in cord.tests]
 
     def fails(turn: Turn) -> None:
@@ -202,10 +202,10 @@ def test_the_page_of_an_item_has_its_tests_in_the_order_learnt_and_that_stands_f
             add_entries(turn, item, bad, seen=1, began=NOW, token=f"bad{item}", station_id=1)
 
     own.write(fails, by=WHO, what="the test")
-    assert tests_before(own, DONE + 1) == before
+    assert in_turn_at(own, DONE + 1) == before
     database.dispose()
     again = Database(f"sqlite:///{tmp_path / 'records.db'}")  # as after ten minutes, or in another process
-    after = tests_before(RegisterStore(again, clock=lambda: NOW), DONE + 1)
+    after = in_turn_at(RegisterStore(again, clock=lambda: NOW), DONE + 1)
     again.dispose()
     assert sorted(after) == sorted(before)
     assert after.index(before[-1]) < len(before) - 1

@@ -45,6 +45,8 @@ from foible.trials.trial import Seen
 from foil import arrangement, setup
 from usual import REASONING
 
+pytestmark = pytest.mark.once
+
 PUBLISHED = Path(__file__).parent.parent / "examples" / "published"
 
 

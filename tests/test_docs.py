@@ -16,6 +16,8 @@ from foible.services.scoring import score as score_of
 from foible.trials import load_catalogue
 from usual import REASONING
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).parent.parent
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "docs").glob("*.md")), *sorted(ROOT.glob("examples/**/*.md"))]
 BLOCK = re.compile(r"```toml\n(.*?)```", re.DOTALL)

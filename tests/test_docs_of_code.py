@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from docs.layers import MAY_IMPORT
 
-pytestmark = pytest.mark.text
+pytestmark = pytest.mark.once
 ROOT = Path(__file__).parents[1]
 PAGES = {name: (ROOT / name).read_text(encoding="utf-8") for name in ("docs/architecture.md", "CONTRIBUTING.md")}
 NAMED = sorted({found for text in PAGES.values() for found in re.findall(r"`([a-z_0-9.]+:[A-Za-z_]\w*(?:\.\w+)*)`", text)})

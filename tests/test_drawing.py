@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
     from foible.kit import Setup
 
+pytestmark = pytest.mark.once
+
 WEAPONS = ("foil", "épée", "sabre")
 SUSPICION = {"left cord": 0.34, "left weapon": 0.2, "right reel": 0.6, "piste": 0.011, "apparatus": 0.05, "right lamé": 0.009}
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import Idea
 
+pytestmark = pytest.mark.once
+
 COMMONEST = (
     ("foil", "press the left point on the front of the right lamé", ("press the left point on the right lamé front",)),
     ("épée", "press the left point on something that does not conduct", ("press the left point on what does not conduct",)),

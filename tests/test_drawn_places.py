@@ -25,6 +25,8 @@ from foible.trials import Arrangement, Trial
 if TYPE_CHECKING:
     from foible.kit import Failure, Setup
 
+pytestmark = pytest.mark.once
+
 KITS = (("foil", "two-pin"), ("foil", "bayonet"), ("épée", ""), ("sabre", ""))
 TARGET = {"foil": "right lamé front", "épée": "right weapon guard", "sabre": "right mask mesh"}
 MIDDLE = Rectangle(120, 0, 280, 1000)

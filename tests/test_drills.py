@@ -25,6 +25,8 @@ from foible.trials import Idea, arranged, load_catalogue
 if TYPE_CHECKING:
     from foible.kit import Failure
 
+pytestmark = pytest.mark.once
+
 WEAPONS = ("foil", "épée", "sabre")
 EACH = 1
 """Drills of each kind, idea and weapon that are looked at."""

@@ -17,6 +17,8 @@ from usual import REASONING
 if TYPE_CHECKING:
     from foible.practice import Hidden
 
+pytestmark = pytest.mark.once
+
 
 def made(weapon: str, failure: str, seed: int, activity: Activity = Activity.STEADY) -> Hidden:
     """Return a fault of a weapon's kit as a hidden one."""

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from foible.practice import Hidden
     from foible.trials import Trial
 
+pytestmark = pytest.mark.once
+
 WEAPONS = [weapon.name for weapon in REASONING.weapons()]
 ON_TARGET, GUARD = "press the left point on the front of the right lamé", "press the left point on the right guard"
 REST, NOWHERE = "leave the whole strip at rest", "press the left point on something that does not conduct"

@@ -11,7 +11,7 @@ import pytest
 from docs.layers import MAY_IMPORT, SOURCES, imports, imports_of, layer, source
 from docs.layers_picture import layers_picture
 
-pytestmark = pytest.mark.text
+pytestmark = pytest.mark.once
 THIRD_PARTY_IN_CIRCUIT = {"cachetools", "networkx", "numpy"}
 RUN_BY_ALEMBIC = "foible.records.migrations.env"
 """A script for Alembic to run, which nobody imports."""

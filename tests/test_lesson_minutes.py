@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     from foible.practice.lessons import Lesson
 
+pytestmark = pytest.mark.once
+
 READ_A_MINUTE, ANSWER_S, SCREEN_S = 200, 20, 5
 FIRST, MINUTES = 3, 15
 """The first lessons of a weapon take somebody new no longer than this, all together [min]."""

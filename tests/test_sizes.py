@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = pytest.mark.text
+pytestmark = pytest.mark.once
 ROOT = Path(__file__).parents[1]
 LEAST, MOST = 25, 350
 """Lines of a source module."""

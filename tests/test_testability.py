@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+pytestmark = pytest.mark.once
+
 ROOT = Path(__file__).parent.parent
 WEAPONS = ("foil", "épée", "sabre")
 BLADE_WIRE = "left weapon wire along the blade: broken in the groove"

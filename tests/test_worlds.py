@@ -25,6 +25,8 @@ from foible.diagnosis.shown.presence import Presence
 from foible.kit import Setup, load_setup
 from foible.trials import LIT_BEFORE, Group, TrialTable, load_catalogue, load_complaints, read_trial
 
+pytestmark = pytest.mark.once
+
 WEAPONS = ("foil", "épée", "sabre")
 STEADY = Activity.STEADY
 

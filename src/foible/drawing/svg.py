@@ -129,12 +129,8 @@ class Sheet:
         half = text_width(text, size, class_) / 2
         tries = ((foot[0] + r * (dx * (1 + half / 40)), foot[1] + r * dy) for r, (dx, dy) in product(RINGS, DIRECTIONS))
         fitted = [(min(max(x, half + 2), self.width - half - 2), y) for x, y in tries]
-        areas = ((place, text_extent(text, place, size, class_=class_).grown(1)) for place in fitted)
-        free = [place for place, area in areas if self.is_free(area)]
-        clear = (
-            place for place in free if not any(text_extent(text, place, size, class_=class_).meets(area) for area in self.drawn)
-        )
-        place = next(clear, free[0] if free else fitted[0])
+        areas = ((place, text_extent(text, place, size, class_=class_)) for place in fitted)
+        place = self._best_of((place, area.grown(1), area) for place, area in areas) or fitted[0]
         area = text_extent(text, place, size, class_=class_)
         near = tied is None or distance(place, tied) <= FAR or area.grown(6).holds(Rectangle.around([tied]))
         tie = "" if near or tied is None else _tie(area, tied)
@@ -151,9 +147,20 @@ class Sheet:
             ((float(x), float(y)) for x in across for y in range(0, int(self.height), GRID)), key=lambda p: distance(p, near)
         )
         rooms = ((x, y, Rectangle(x + room.left, y + room.top, x + room.right, y + room.bottom)) for x, y in places)
-        free = [(x, y, area) for x, y, area in rooms if self.is_free(area)]
-        clear = ((x, y) for x, y, area in free if not any(area.meets(other) for other in self.drawn))
-        return next(clear, free[0][:2] if free else near)
+        return self._best_of(((x, y), area, area) for x, y, area in rooms) or near
+
+    def _best_of(self, spots: Iterable[tuple[Place, Rectangle, Rectangle]]) -> Place | None:
+        """Return the first place whose area is free and over nothing drawn, failing that the first that is free.
+
+        `spots`: places with the area that is to be free of words, and the one that is to be clear of what is drawn.
+        """
+        first = None
+        for place, area, own in spots:
+            if self.is_free(area):
+                if not any(own.meets(other) for other in self.drawn):
+                    return place
+                first = first or place
+        return first
 
 
 def _tie(area: Rectangle, to: Place) -> str:
