@@ -231,13 +231,17 @@ def test_a_closed_case_can_be_reopened(case: CasePage, server: Served) -> None:
     expect(page.locator(f"a[href='{path}']")).to_be_visible()
 
 
+AT_MOST_MS = 120_000
+"""A case on which nothing is worked out yet takes its time where other tests run beside it."""
+
+
 def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: Served) -> None:
     """Follow every kind of link there is, from the start page on: each leads somewhere, and from there back to the cases."""
     ask = devices().request
     waiting, seen = ["/"], {"/"}
     while waiting:
         path = waiting.pop()
-        answer = ask.get(server.url + path)
+        answer = ask.get(server.url + path, timeout=AT_MOST_MS)
         assert answer.ok, path
         if "html" not in answer.headers["content-type"]:
             continue  # a file, which the page that leads to it stays open for
