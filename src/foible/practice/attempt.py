@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from foible.diagnosis import Activity, asking_s
 from foible.errors import InputError
+from foible.kit import WHOLE_SIDE
 from foible.trials import TrialTable, read_trial, reported
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ __all__ = ["NOTHING_WRONG", "Attempt", "Deed", "Done", "Naming", "Step", "jobs_o
 
 NOTHING_WRONG = "nothing wrong"
 FLICKERS = "flickers"
+"""What a report says of a lamp that comes and goes."""
 LONGEST = 60
 """Steps that an attempt can have."""
 PUTTING_RIGHT_S = 20.0
@@ -254,7 +256,7 @@ class Attempt:
         if not lit or not still or all(fault.activity is Activity.STEADY for fault in self.hidden.faults):
             return told
         comes = tuple(phrase if phrase.endswith(FLICKERS) else f"{phrase} {FLICKERS}" for phrase in lit)
-        return told.model_copy(update={"times": 1, "move": (f"fence {complaint.side}",), "saw": comes})
+        return told.model_copy(update={"times": 1, "move": (f"{WHOLE_SIDE} {complaint.side}",), "saw": comes})
 
     @staticmethod
     def _at(things: Sequence[Thing], number: int, what: str) -> Thing:

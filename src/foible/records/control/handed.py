@@ -194,7 +194,7 @@ def handed_in_row(session: Session, number: int, *, lock: bool = False) -> Hande
     locked: set[int] = session.info.setdefault("locked items", set())
     row = session.get(HandedInRow, number, with_for_update=(lock and number not in locked) or None)
     if lock:
-        locked.add(number)  # until the transaction ends, which is with the session: nobody asks for it a second time
+        locked.add(number)  # it is held as long as the session lasts, so it is asked for once
     if row is None:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())
     hold(session, row)

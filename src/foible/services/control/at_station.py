@@ -115,8 +115,7 @@ class ItemView:
     @property
     def comes_again(self) -> bool:
         """Whether it may be handed in again once it has failed."""
-        procedure = work_of_table().procedure_for(self.item.kind)
-        return self.item.passed is False and not (procedure and procedure.keeps_back)
+        return self.item.passed is False and work_of_table().comes_again(self.item.kind)
 
     @property
     def to_mark(self) -> bool:

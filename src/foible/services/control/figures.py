@@ -20,7 +20,7 @@ def figure(text: str, what: str, *, least: float = 0.0, most: float = 1e6) -> fl
         seen = f"{what}: “{text.strip()[:LONGEST]}” is no figure"
         raise InputError(seen=seen, remedy="give a number such as 1.05, without its unit") from error
     if not (math.isfinite(value) and least <= value <= most):
-        raise InputError(seen=f"{what}: {value:g}", remedy=f"give a number from {least:g} to {most:g}")
+        raise InputError(seen=f"{what}: {value:g}", remedy=f"give a number from {least:.9g} to {most:.9g}")
     return value
 
 

@@ -178,4 +178,4 @@ def _found(
 def _figure(field: SheetRowToFill, said: str) -> float:
     if not field.unit:
         raise InputError(seen=f"{field.words}: “{said[:40]}”", remedy="say whether it is good or bad")
-    return figure(said, field.words)
+    return figure(said, f"{field.words} [{field.unit}]")

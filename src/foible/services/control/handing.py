@@ -150,7 +150,7 @@ def retest(turn: Turn, number: int, *, version: int | None) -> HandedIn:
     procedure = work_of_table().procedure_for(item.kind)
     if item.passed is not False:
         raise InputError(seen=f"this item is {item.state.value}", remedy="only what failed is tested again")
-    if procedure is not None and procedure.keeps_back:
+    if procedure is not None and not work_of_table().comes_again(item.kind):
         seen = f"a {kind_words(item.kind, item.weapon)} that failed ({procedure.clause})"
         raise InputError(seen=seen, remedy="it is not tested again, because it is not used again")
     wanted = {"state": HandedInState.HANDED_IN, "attempt": item.attempt + 1, "passed": None, "decided": None}

@@ -36,6 +36,8 @@ __all__ = ["FACES", "LameMap", "Layout", "MapHistory", "Square", "history_of", "
 
 FACES = ("front", "back")
 LAME = "lamé"
+OHMS = "[Ω; 9999 where the meter is open]"
+"""What a square takes, as a refusal says it."""
 CLOSE = 0.05
 """A square between this and the rest to 1 of probability is too close to call."""
 
@@ -157,11 +159,11 @@ def map_typed(layout: Layout, typed: Mapping[str, str], rest: str) -> tuple[tupl
 
     Raises InputError for what is no figure, and where squares are empty and nothing is said of the rest.
     """
-    other = figure_or_none(rest, "the rest")
+    other = figure_or_none(rest, f"the rest {OHMS}")
     values = {}
     for face, row, column in layout.places:
         said = typed.get(f"{face}-{row}-{column}", "").strip()
-        value = figure(said, f"{face}, row {row}, column {column}") if said else other
+        value = figure(said, f"{face}, row {row}, column {column} {OHMS}") if said else other
         if value is None:
             remedy = "measure it, or sweep the squares left and write the highest figure below"
             raise InputError(seen=f"{face}, row {row}, column {column} is empty", remedy=remedy)

@@ -16,7 +16,7 @@ from foible.control.timed import pick_up, timed, usual_chance
 from foible.records.control import StationDoes, competition_by_id
 from foible.records.control.times import found_by_test
 from foible.rules.requirements import requirements
-from foible.services.control.testing import what_to_test, work_of_table
+from foible.services.control.testing import in_order, what_to_test, work_of_table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -96,11 +96,8 @@ def in_learnt_order(
         places = _KNOWN.setdefault(session.get_bind().engine, TTLCache(MOST_ORDERS, STANDS_S)).get(key)
     if places is None:
         chances = learnt_chances(session, edition, overlays=overlays)
-        by_station: dict[str, list[Requirement]] = {}
-        for each in wanted.values():
-            by_station.setdefault(each.station, []).append(each)
-        orders = [best_order(_timed(those, chances), pick_up()) for those in by_station.values()]
-        places = {test.name: place for place, test in enumerate(test for order in orders for test in order)}
+        means = {name: chance.mean for name, chance in chances.items()}
+        places = {each.id: place for place, each in enumerate(in_order(tuple(wanted.values()), chances=means))}
         with _KNOWING:
             _KNOWN[session.get_bind().engine][key] = places
     known = places
@@ -124,15 +121,11 @@ def orders_at(session: Session, number: int, *, overlays: Sequence[Path] = ()) -
 def _order(
     kind: str, weapon: str | None, does: StationDoes, wanted: Sequence[Requirement], chances: Mapping[str, Chance]
 ) -> StationOrder:
-    tests = _timed(wanted, chances)
+    tests = timed(wanted, chances={each.id: chances[each.id].mean for each in wanted})
     best, took = best_order(tests, pick_up()), pick_up()
     of = {each.id: each for each in wanted}
     lines = tuple((of[test.name], test, chances[test.name]) for test in best)
     return StationOrder(kind, weapon, does, lines, spent(best, took), spent(tests, took))
-
-
-def _timed(wanted: Sequence[Requirement], chances: Mapping[str, Chance]) -> tuple[TimedTest, ...]:
-    return timed(wanted, chances={each.id: chances[each.id].mean for each in wanted})
 
 
 def _kinds(edition: str, overlays: Sequence[Path]) -> list[tuple[str, str]]:

@@ -17,11 +17,11 @@ from foible.services.register.kinds import kinds
 from foible.tomlfile import Strict, read_model
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from foible.rules.requirements import Requirement
 
-__all__ = ["LINES", "Procedure", "ToTest", "WorkOfTable", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
+__all__ = ["LINES", "Procedure", "ToTest", "WorkOfTable", "in_order", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
 
 LINES = ("A", "B", "C")
 """The three lines of a cord, reel or cable, each with a reading of its own."""
@@ -65,6 +65,11 @@ class WorkOfTable(Strict):
     quotas: dict[str, str]
     marks: dict[str, str]
     procedure: tuple[Procedure, ...]
+
+    def comes_again(self, kind: str) -> bool:
+        """Return whether an item of a kind that failed may be handed in again."""
+        procedure = self.procedure_for(kind)
+        return procedure is None or not procedure.keeps_back
 
     def procedure_for(self, kind: str) -> Procedure | None:
         """Return what is done to an item of a kind that failed; None where the rules say nothing more than the form."""
@@ -129,7 +134,7 @@ def what_to_test(  # noqa: PLR0913 — an item, a station and the rules
 def _tests(edition: str, kind: str, weapon: str | None, overlays: tuple[Path, ...]) -> tuple[ToTest, ...]:
     typed, done_here = work_of_table().typed, work_of_table().done_here
     found = []
-    for each in _ordered(requirements(edition, kind=kind, weapon=weapon, overlays=overlays)):
+    for each in in_order(requirements(edition, kind=kind, weapon=weapon, overlays=overlays)):
         if each.id.startswith(done_here):
             continue
         lines = LINES if each.quantity.startswith(ONE_LINE) else ("",)
@@ -137,13 +142,16 @@ def _tests(edition: str, kind: str, weapon: str | None, overlays: tuple[Path, ..
     return tuple(found)
 
 
-def _ordered(wanted: Sequence[Requirement]) -> list[Requirement]:
-    """Return requirements in the order that finds most for the time at each station."""
+def in_order(wanted: Sequence[Requirement], *, chances: Mapping[str, float] | None = None) -> list[Requirement]:
+    """Return requirements in the order that finds most for the time at each station.
+
+    `chances`: how often each fails, by its id, where that is known better than what is usual.
+    """
     by_id = {each.id: each for each in wanted}
     found = []
     for station in dict.fromkeys(each.station for each in wanted):
         here = [each for each in wanted if each.station == station]
-        found += [by_id[test.name] for test in best_order(timed(here), pick_up())]
+        found += [by_id[test.name] for test in best_order(timed(here, chances=chances), pick_up())]
     return found
 
 
