@@ -27,8 +27,8 @@ AUDIT := .venv-audit
 QUICK := "not slow"
 # On every core; tests/together.py says which tests stay together.
 BESIDE := --numprocesses auto --no-loadscope-reorder
-# Of an environment that is used once and thrown away, only what is imported is worth compiling.
-PASSING := --quiet --disable-pip-version-check --no-compile
+# The lock files name everything that is needed, so pip has nothing to work out; only what is imported is worth compiling.
+PIP := --quiet --disable-pip-version-check --no-deps --no-compile
 CASE := examples/published/foil-valid-white-opponent-cord-a-line.toml
 
 # Matrices are small here; more threads only fight over the cores.
@@ -45,8 +45,9 @@ $(VENV)/ready: requirements.lock requirements-dev.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Foible needs Python 3.11 or later: make PYTHON=python3.12")'
 	@echo "Setting up in $(VENV) (once) …"
 	@$(PYTHON) -m venv $(VENV)
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --requirement requirements.lock --requirement requirements-dev.lock
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@$(BIN)/python -m pip install $(PIP) --requirement requirements.lock --requirement requirements-dev.lock
+	@$(BIN)/python -m pip install $(PIP) --no-build-isolation --editable .
+	@$(BIN)/python -m pip check
 	@touch $@
 
 run: setup
@@ -75,15 +76,16 @@ test-quick: setup
 # Old releases use what their own dependencies have since deprecated, which is neither their fault nor ours: here, and only here,
 # such a warning is no error.
 test-oldest: $(OLDEST)/ready
-	@$(OLDEST)/bin/python -m pytest -m "not slow and not once" $(BESIDE) -W default::DeprecationWarning -W default::PendingDeprecationWarning
+	@$(OLDEST)/bin/python -m pytest -m "not slow and not once" $(BESIDE) --assert=plain -W default::DeprecationWarning -W default::PendingDeprecationWarning
 
 oldest: $(OLDEST)/ready
 
 $(OLDEST)/ready: requirements-oldest.lock pyproject.toml
 	@echo "Setting up the oldest packages allowed in $(OLDEST) (once) …"
 	@$(PYTHON) -m venv $(OLDEST)
-	@$(OLDEST)/bin/python -m pip install $(PASSING) --requirement requirements-oldest.lock
-	@$(OLDEST)/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@$(OLDEST)/bin/python -m pip install $(PIP) --requirement requirements-oldest.lock
+	@$(OLDEST)/bin/python -m pip install $(PIP) --no-build-isolation --editable .
+	@$(OLDEST)/bin/python -m pip check
 	@touch $@
 
 lint: lint-rules lint-format lint-types lint-files
@@ -149,7 +151,7 @@ wheel: setup
 	@rm -rf $(WHEEL)
 	@$(BIN)/python -m build --wheel --no-isolation --outdir $(WHEEL) . >/dev/null
 	@$(PYTHON) -m venv $(WHEEL)/venv
-	@$(WHEEL)/venv/bin/python -m pip install $(PASSING) --requirement requirements.lock $(WHEEL)/foible-*.whl
+	@$(WHEEL)/venv/bin/python -m pip install $(PIP) --requirement requirements.lock $(WHEEL)/foible-*.whl
 	@$(WHEEL)/venv/bin/python -m pip check
 	@cd $(WHEEL) && venv/bin/foible --version && venv/bin/foible lamps sound >/dev/null && venv/bin/python $(CURDIR)/.ci/start.py
 	@rm -rf $(WHEEL)

@@ -16,13 +16,12 @@ from unittest.mock import patch
 from foible.cli.main import run
 from foible.services.reasoning import Reasoning
 from foible.situation import Situation
-from usual import REASONING
+from usual import PUBLISHED, REASONING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 ROOT = Path(__file__).parent.parent
-PUBLISHED = ROOT / "examples" / "published"
 CASE = PUBLISHED / "foil-valid-white-opponent-cord-a-line.toml"
 
 HERE = Situation()

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import gc
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from argon2 import PasswordHasher
 
+from foible.records import Database, database
+from foible.records.migrating import migrate
+from foible.services.register.secrets import Secrets
 from postgres import Server, programs
 from together import BROWSER, Together, group_of
 
@@ -14,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from sqlalchemy.engine import Engine
     from xdist.remote import Producer  # type: ignore[import-untyped]
 
 
@@ -34,6 +42,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: (group_of(item.nodeid) != BROWSER, group_of(item.nodeid) not in slow))
 
 
+def pytest_collection_finish() -> None:
+    """Leave what is there by now out of the search for garbage: thousands of tests, and the modules that they are in."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together:
     """Hand out the tests in groups, whatever the command line says."""
@@ -52,6 +66,29 @@ def pytest_sessionfinish() -> None:
         pytest.exit(
             f"tests that share a set-up ran in several processes: {', '.join(torn)} — see tests/together.py", returncode=1
         )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _beginnings(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Make empty databases from one that is made already, and hash at little cost: each takes a third of a second else.
+
+    The steps that make the tables, and the cost of a hash, have tests of their own, which call them by themselves.
+    """
+    made = tmp_path_factory.mktemp("made") / "empty.db"
+    Database(f"sqlite:///{made}").dispose()
+
+    def quickly(engine: Engine) -> None:
+        if engine.dialect.name == "sqlite":
+            with engine.connect() as connection, closing(sqlite3.connect(made)) as tables:
+                driver = connection.connection.driver_connection
+                if isinstance(driver, sqlite3.Connection) and not driver.execute("SELECT 1 FROM sqlite_master").fetchone():
+                    tables.backup(driver)
+        migrate(engine)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(database, "migrate", quickly)
+        patch.setattr(Secrets.__init__, "__defaults__", (PasswordHasher(time_cost=1, memory_cost=8, parallelism=1),))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -468,6 +468,6 @@ class TestCommand:
         monkeypatch.setattr("foible.services.reasoning.Reasoning", lambda **_: REASONING)
         monkeypatch.setattr(Path, "write_bytes", half)
         with pytest.raises(InputError, match="No space left"):
-            card(weapon="sabre", budget=0.5, out=path)
+            card(bench="left cord", budget=1, out=path)
         assert path.read_text(encoding="utf-8") == "the old card"
         assert [entry.name for entry in tmp_path.iterdir()] == ["card.txt"]

@@ -106,7 +106,7 @@ def cases_of(weapon: str) -> st.SearchStrategy[CaseTable]:
 
 TABLES = st.sampled_from(["foil", "épée", "sabre"]).flatmap(cases_of)
 BOTH_WAYS = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 
 

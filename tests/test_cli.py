@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from command import CASE, PUBLISHED, ROOT, foible, foible_apart, said
+from command import CASE, ROOT, foible, foible_apart, said
+from foible.services.reasoning import Reasoning
 from foible.trials import TrialTable
+from usual import PUBLISHED, REASONING, published_score
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -110,6 +112,13 @@ class TestRefusals:
 
 
 class TestLamps:
+    @pytest.fixture
+    def few_trials(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Leave only the hits on one place in the catalogue: the whole takes ten seconds to explain."""
+        few = [idea for idea in REASONING.strip_ideas("foil") if "front of the right lamé" in idea.say]
+        assert few
+        monkeypatch.setattr(Reasoning, "ideas", lambda *_: few)
+
     @pytest.mark.slow
     def test_of_sound_kit_are_those_every_armourer_knows(self) -> None:
         """Common practice, no source."""
@@ -120,13 +129,13 @@ class TestLamps:
         assert shown["press the left point on the front of the right lamé"]["coloured"] == 1
         assert len(shown) >= 60
 
-    @pytest.mark.slow
+    @pytest.mark.usefixtures("few_trials")
     def test_of_an_open_clip_show_white_on_the_lame_in_words(self) -> None:
         result = foible("lamps", "right cord clip bite: off, dirty or corroded", "--ohms", "1e9")
         line = next(line for line in result.stdout.splitlines() if "front of the right lamé" in line)
         assert line.split()[0] == "white"
 
-    @pytest.mark.slow
+    @pytest.mark.usefixtures("few_trials")
     def test_in_a_gap_are_given_with_their_chance(self) -> None:
         result = foible("lamps", "right cord clip bite: off, dirty or corroded", "--ohms", "900")
         assert "white 4" in result.stdout or "red 5" in result.stdout
@@ -185,7 +194,9 @@ class TestWeapon:
 
 @pytest.mark.slow
 class TestScore:
-    def test_prints_ranks_misses_and_totals(self) -> None:
+    def test_prints_ranks_misses_and_totals(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """The cases are not diagnosed anew: `make run` does that, and other tests have."""
+        monkeypatch.setattr("foible.services.scoring.score", lambda *_, **__: published_score())
         result = foible("score", PUBLISHED)
         assert result.returncode == 0
         assert "foil-sabre-socket-fitted" in said(result)

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from command import CASE, PUBLISHED, foible, said
+from command import CASE, foible, said
+from usual import PUBLISHED
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -132,7 +133,7 @@ class TestFormerNames:
         [
             (("times", "--weapon", "floret"), "floret", "foil"),
             (("kit", "--weapon", "floret"), "floret", "foil"),
-            (("card", "--weapon", "floret", "--budget", "0.5"), "floret", "foil"),
+            (("card", "--weapon", "floret", "--bench", "left cord", "--budget", "1"), "floret", "foil"),
             (("lamps", "left cord clip jaw: off, dirty or corroded"), "left cord clip jaw", "left cord clip bite"),
             (("diagnose", CASE, "--bench", "right lead"), "right lead", "right cord"),
         ],

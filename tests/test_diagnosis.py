@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -27,7 +27,6 @@ from foible.diagnosis.shown.hypotheses import PRIOR_UNKNOWN, Activity
 from foible.diagnosis.shown.lamps import Dictionary
 from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.kit import SIDES, load_setup, weapon_at
-from foible.services.scoring import score as score_of
 from foible.situation import Mode, Situation
 from foible.trials import (
     LIT_BEFORE,
@@ -43,11 +42,12 @@ from foible.trials import (
 )
 from foible.trials.trial import Seen
 from foil import arrangement, setup
-from usual import REASONING
+from usual import published_score
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 pytestmark = pytest.mark.once
-
-PUBLISHED = Path(__file__).parent.parent / "examples" / "published"
 
 
 def trial(**keys: object) -> Trial:
@@ -373,7 +373,7 @@ def _answered(made: Trial, table: TrialTable, phrases: list[str]) -> Trial:
 @pytest.mark.slow
 def test_published_cases_come_out() -> None:
     """examples/published: true part among the first three and true item first in at least 85 % of those expressible."""
-    score = score_of(REASONING, PUBLISHED)
+    score = published_score()
     assert len(score.cases) >= 25
     assert score.part_share >= 0.85
     assert score.item_share >= 0.85

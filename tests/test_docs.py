@@ -12,9 +12,8 @@ from benchmarks.accuracy import page as accuracy_page
 from docs.build import build
 
 from foible.kit import load_setup
-from foible.services.scoring import score as score_of
 from foible.trials import load_catalogue
-from usual import REASONING
+from usual import REASONING, published_score
 
 pytestmark = pytest.mark.once
 
@@ -128,7 +127,7 @@ def test_no_file_names_a_registry_host() -> None:
 
 @pytest.mark.slow
 def test_the_readme_states_the_score_of_the_published_cases_as_it_is() -> None:
-    score = score_of(REASONING, ROOT / "examples" / "published")
+    score = published_score()
     readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
     parts, items = sum(case.part_found for case in score.expressible), sum(case.item_found for case in score.expressible)
     assert f"{len(score.cases)} published fault-finding cases" in readme

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from itertools import chain, combinations
 from typing import TYPE_CHECKING
 
@@ -27,13 +28,20 @@ if TYPE_CHECKING:
 
 LISTED = list_lessons()
 SETUPS = {weapon.name: load_setup(weapon.name) for weapon in all_weapons()}
-LESSONS = {
-    (weapon.name, each.name): load_lesson(SETUPS[weapon.name], each.name)
-    for weapon in all_weapons()
-    for each in LISTED
-    if each.about(weapon)
-}
-QUESTIONS = [pytest.param(each, id=f"{name}/{each.name}") for (_, name), lesson in LESSONS.items() for each in lesson.questions]
+TAUGHT = [(weapon.name, each) for weapon in all_weapons() for each in LISTED if each.about(weapon)]
+QUESTIONS = [
+    pytest.param(weapon, each.name, place, id=f"{each.name}/{question.name}")
+    for weapon, each in TAUGHT
+    for place, question in enumerate(each.table.question if each.table else ())
+]
+
+
+@cache
+def lessons() -> dict[tuple[str, str], Lesson]:
+    """Return every lesson for every weapon that it is about; whoever only collects tests need not have them worked out."""
+    return {(weapon, each.name): load_lesson(SETUPS[weapon], each.name) for weapon, each in TAUGHT}
+
+
 ASKED = {
     "the circle that opens and closes": {"foil": "foil-loop", "épée": "epee-loop", "sabre": "sabre-loop"},
     "lines A, B, C": {"foil": "foil-lines", "épée": "epee-lines", "sabre": "sabre-lines"},
@@ -57,15 +65,15 @@ ASKED = {
 
 def test_there_are_lessons_on_every_subject_for_every_weapon_where_it_differs() -> None:
     wanted = {(weapon, name) for lessons in ASKED.values() for weapon, name in lessons.items()}
-    assert wanted == LESSONS.keys()
+    assert wanted == lessons().keys()
     assert len(wanted) >= 24
-    taught = {(lesson.table.subject, lesson.setup.weapon) for lesson in LESSONS.values()}
+    taught = {(lesson.table.subject, lesson.setup.weapon) for lesson in lessons().values()}
     assert {each.name for each in subjects()} == {subject for subject, _ in taught}
 
 
 def test_nothing_is_wrong_with_any_lesson_and_each_has_three_questions_a_trap_and_its_sources() -> None:
     assert not [problem for found in check_lessons([each.path for each in LISTED]).values() for problem in found]
-    for lesson in LESSONS.values():
+    for lesson in lessons().values():
         assert len(lesson.questions) >= 3, lesson.name
         assert any(question.table.trap for question in lesson.questions), lesson.name
         words = " ".join(lesson.table.sources)
@@ -74,18 +82,18 @@ def test_nothing_is_wrong_with_any_lesson_and_each_has_three_questions_a_trap_an
 
 def test_a_lesson_takes_five_minutes_at_most() -> None:
     """At 150 words a minute, slow for a reader of plain English (judgement), and the usual time of each question."""
-    for lesson in LESSONS.values():
+    for lesson in lessons().values():
         said = chain(lesson.table.say, *(step.table.say for step in lesson.steps), (each.table.ask for each in lesson.questions))
         words = sum(len(text.split()) for text in said)
         assert words / 150 + sum(each.table.usual_s for each in lesson.questions) / 60 <= 5, lesson.name
 
 
 def test_ten_weird_faults_are_ten() -> None:
-    assert sum(len(LESSONS[at, name].steps) for at, name in ASKED["ten weird faults"].items()) == 10
+    assert sum(len(lessons()[at, name].steps) for at, name in ASKED["ten weird faults"].items()) == 10
 
 
 def test_the_right_choice_does_not_always_stand_first() -> None:
-    first = [question.choices[0].right for lesson in LESSONS.values() for question in lesson.questions]
+    first = [question.choices[0].right for lesson in lessons().values() for question in lesson.questions]
     assert 0.2 < sum(first) / len(first) < 0.7
 
 
@@ -99,7 +107,7 @@ def seen_by_rule(situation: Situation, arrangement: Arrangement, made: list[tupl
 
 
 def _shown_steps() -> list[tuple[Lesson, LessonStep]]:
-    found = [(lesson, step) for lesson in LESSONS.values() for step in lesson.steps if step.situation]
+    found = [(lesson, step) for lesson in lessons().values() for step in lesson.steps if step.situation]
     return [(lesson, step) for lesson, step in found if not (step.situation and step.situation.trial.meter)]
 
 
@@ -136,7 +144,7 @@ TRADE = [
 
 @pytest.mark.parametrize(("weapon", "name", "step", "lamps", "source"), TRADE)
 def test_lamps_agree_with_what_the_trade_says(weapon: str, name: str, step: str, lamps: set[str], source: str) -> None:
-    found = next(each for each in LESSONS[weapon, name].steps if each.name == step)
+    found = next(each for each in lessons()[weapon, name].steps if each.name == step)
     assert found.situation
     assert found.situation.lamps == lamps, source
 
@@ -243,7 +251,7 @@ STIRS = {
 
 
 def _rule(question: Question, choice: Choice) -> bool:
-    name = next(f"{lesson.name}/{question.name}" for lesson in LESSONS.values() if question in lesson.questions)
+    name = next(f"{lesson.name}/{question.name}" for lesson in lessons().values() if question in lesson.questions)
     figure = choice.words.split(" ")[0]
     return LIMITS[name][0](math.inf if figure == "open" else float(figure))
 
@@ -258,8 +266,9 @@ JUDGES: dict[str, Callable[[Question, Choice], bool]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("question", QUESTIONS)
-def test_the_right_choices_are_those_of_an_independent_way(question: Question) -> None:
+@pytest.mark.parametrize(("weapon", "lesson", "place"), QUESTIONS)
+def test_the_right_choices_are_those_of_an_independent_way(weapon: str, lesson: str, place: int) -> None:
+    question = lessons()[weapon, lesson].questions[place]
     judge = JUDGES[question.table.kind]
     assert {each.words for each in question.choices if each.right} == {
         each.words for each in question.choices if judge(question, each)
@@ -267,12 +276,12 @@ def test_the_right_choices_are_those_of_an_independent_way(question: Question) -
 
 
 def test_every_kind_of_question_is_asked() -> None:
-    assert {question.table.kind for lesson in LESSONS.values() for question in lesson.questions} == JUDGES.keys()
+    assert {question.table.kind for lesson in lessons().values() for question in lesson.questions} == JUDGES.keys()
 
 
 def test_marking_tells_no_wrong_answer_as_right() -> None:
     """Every set of choices of every question: right only where it is the right ones and nothing else."""
-    for lesson in LESSONS.values():
+    for lesson in lessons().values():
         for question in lesson.questions:
             numbers = range(len(question.choices))
             right = [choice.words for choice in question.choices if choice.right]
@@ -282,7 +291,7 @@ def test_marking_tells_no_wrong_answer_as_right() -> None:
 
 @pytest.mark.parametrize("kind", JUDGES)
 def test_a_wrong_answer_is_told_why_by_the_model(kind: str) -> None:
-    question = next(each for lesson in LESSONS.values() for each in lesson.questions if each.table.kind == kind)
+    question = next(each for lesson in lessons().values() for each in lesson.questions if each.table.kind == kind)
     wrong = next(number for number, choice in enumerate(question.choices) if not choice.right)
     marked = question.marked([wrong])
     assert not marked.right
@@ -291,6 +300,6 @@ def test_a_wrong_answer_is_told_why_by_the_model(kind: str) -> None:
 
 
 def test_whoever_falls_into_a_trap_is_told_the_belief() -> None:
-    question = next(each for each in LESSONS["foil", "foil-loop"].questions if each.table.trap)
+    question = next(each for each in lessons()["foil", "foil-loop"].questions if each.table.trap)
     tempting = next(number for number, choice in enumerate(question.choices) if choice.tempting)
     assert any(question.table.belief in reason for reason in question.marked([tempting]).reasons)

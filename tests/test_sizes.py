@@ -57,19 +57,17 @@ def too_long(path: str, text: str) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=name)
-def test_a_source_module_is_neither_too_long_nor_too_short(path: Path) -> None:
-    assert wrong_size(name(path), path.read_text(encoding="utf-8")) is None
+def test_a_source_module_is_neither_too_long_nor_too_short() -> None:
+    assert [wrong for path in SOURCES if (wrong := wrong_size(name(path), path.read_text(encoding="utf-8")))] == []
 
 
-@pytest.mark.parametrize("path", BESIDE, ids=name)
-def test_what_stands_beside_the_source_is_not_too_long(path: Path) -> None:
-    assert lines(path.read_text(encoding="utf-8")) <= MOST_BESIDE
+def test_what_stands_beside_the_source_is_not_too_long() -> None:
+    assert [name(path) for path in BESIDE if lines(path.read_text(encoding="utf-8")) > MOST_BESIDE] == []
 
 
-@pytest.mark.parametrize("path", [*SOURCES, *BESIDE], ids=name)
-def test_a_long_function_says_why(path: Path) -> None:
-    assert too_long(name(path), path.read_text(encoding="utf-8")) == []
+def test_a_long_function_says_why() -> None:
+    files = [*SOURCES, *BESIDE]
+    assert [wrong for path in files for wrong in too_long(name(path), path.read_text(encoding="utf-8"))] == []
 
 
 def test_every_exception_is_still_one() -> None:

@@ -101,13 +101,18 @@ def answers(port: int) -> bool:
     return False
 
 
-def acknowledged(port: int) -> str:
-    """Keep a case and return its name, on a connection of its own, so that every process gets some."""
+def acknowledged(port: int, number: int) -> str:
+    """Register an item and return its code, on a connection of its own, so that every process gets some.
+
+    It is written as an answer of a case is, in one transaction, and nothing has to be worked out for it first.
+    """
     with closing(HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)) as connection:
-        connection.request("POST", "/api/cases", json.dumps({"weapon": "foil"}), {"Content-Type": "application/json"})
+        told = {"kind": "body cord", "weapon": "foil", "token": f"item-{number}"}
+        connection.request("POST", "/api/register/items", json.dumps(told), {"Content-Type": "application/json"})
         response = connection.getresponse()
-        assert response.status == 201
-        return str(json.load(response)["id"])
+        answer = response.read().decode()
+        assert response.status == 201, answer
+        return str(json.loads(answer)["code"])
 
 
 def marked(way: str, workers: int) -> tuple[pytest.MarkDecorator, ...]:
@@ -123,7 +128,7 @@ def test_the_one_file_holds_every_answer(tmp_path: Path, way: str, workers: int)
     data, port = tmp_path / "records.db", free_port()
     server, terminal = started(data, port, workers)
     try:
-        kept = {acknowledged(port) for _ in range(ANSWERS)}
+        kept = {acknowledged(port, number) for number in range(ANSWERS)}
         if way.startswith("killed"):
             os.killpg(server.pid, signal.SIGKILL)
             server.wait()
@@ -140,7 +145,7 @@ def test_the_one_file_holds_every_answer(tmp_path: Path, way: str, workers: int)
     assert not (tmp_path / "records.db-wal").exists()
     shutil.copy(data, tmp_path / "copy.db")
     with closing(sqlite3.connect(tmp_path / "copy.db")) as copy:
-        assert {name for (name,) in copy.execute("SELECT id FROM cases")} == kept
+        assert {code for (code,) in copy.execute("SELECT code FROM items")} == kept
         assert copy.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
 
 

@@ -229,9 +229,10 @@ def weapons_in(code: str) -> list[tuple[int, str]]:
     return found
 
 
-@pytest.mark.parametrize("path", sorted(SOURCES.rglob("*.py")), ids=lambda path: str(path.relative_to(SOURCES)))
-def test_no_module_names_a_weapon(path: Path) -> None:
-    assert weapons_in(path.read_text(encoding="utf-8")) == []
+def test_no_module_names_a_weapon() -> None:
+    found = {path: weapons_in(path.read_text(encoding="utf-8")) for path in SOURCES.rglob("*.py")}
+    assert len(found) > 100
+    assert {str(path.relative_to(SOURCES)): wrong for path, wrong in found.items() if wrong} == {}
 
 
 PAGES = [path for path in sorted((SOURCES / "web").rglob("*.*")) if path.suffix in COMMENTS and "vendor" not in path.parts]

@@ -28,7 +28,7 @@ __all__ = ["run"]
 
 SEED = 2026
 COUNTS = {"case": 1_350, "kit": 700}
-SHORT = {"case": 12, "kit": 10}
+SHORT = {"case": 6, "kit": 4}
 EVERY = 30
 MOST_S, MOST_KB = 2.0, 200_000
 """A file that is refused, in a fresh process."""

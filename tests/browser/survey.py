@@ -84,6 +84,13 @@ def violations(page: Page, *, rules: tuple[str, ...] = ()) -> list[Finding]:
     return [(each["id"], [f"{node['target']} {node['failureSummary']}" for node in each["nodes"]]) for each in found]
 
 
+def bytes_of(request: Request) -> int:
+    """Return the bytes that came as the answer: none where it has no end, failed, or fails while it is waited for."""
+    if request.url.endswith("/changes") or request.failure or request.response() is None:
+        return 0
+    return request.sizes()["responseBodySize"]
+
+
 def surveyed(browser: Browser, places: Places, name: str, *, patience_ms: float) -> Survey:
     """Look at a page with nothing kept from earlier visits."""
     context = browser.new_context(viewport=PHONE, has_touch=True)
@@ -108,8 +115,6 @@ def surveyed(browser: Browser, places: Places, name: str, *, patience_ms: float)
     made.findings["desktop, dark"] = violations(page)
     page.emulate_media(color_scheme="light")
     made.findings["desktop, light"] = violations(page, rules=COLOURS)
-    for request in asked:
-        without_end = request.url.endswith("/changes") or request.failure
-        made.loaded.append((request.url, 0 if without_end else request.sizes()["responseBodySize"]))
+    made.loaded = [(request.url, bytes_of(request)) for request in asked]
     context.close()
     return made

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
     from served import Served
 
+    from pages import Places
+
 pytestmark = pytest.mark.slow
 
 ENOUGH = 8
@@ -51,8 +53,7 @@ def case(desktop: Page, server: Served) -> CasePage:
     return opened
 
 
-@pytest.mark.parametrize("weapon", BREAKS)
-@pytest.mark.parametrize("hand", [Mouse, Finger, Keys])
+@pytest.mark.parametrize(("weapon", "hand"), [("foil", Mouse), ("foil", Finger), ("épée", Keys), ("sabre", Finger)])
 def test_a_case_leads_from_the_complaint_to_the_item_at_fault(
     weapon: str, hand: type[Hand], devices: Callable[..., BrowserContext], server: Served
 ) -> None:
@@ -235,7 +236,7 @@ AT_MOST_MS = 120_000
 """A case on which nothing is worked out yet takes its time where other tests run beside it."""
 
 
-def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: Served) -> None:
+def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: Served, places: Places) -> None:
     """Follow every kind of link there is, from the start page on: each leads somewhere, and from there back to the cases."""
     ask = devices().request
     waiting, seen = ["/"], {"/"}
@@ -248,6 +249,8 @@ def test_no_page_is_a_dead_end(devices: Callable[..., BrowserContext], server: S
         text = answer.text()
         assert re.search(r'<header.*?<a [^>]*href="/"', text, re.DOTALL), path
         for address in map(unescape, re.findall(r'<a [^>]*href="(/[^"#]*)', text)):
+            if address.startswith("/card/"):
+                address = places.paths["the field card"]  # noqa: PLW2901 — one card is worked out already
             kind = NAMES.sub("…", address)
             if not address.endswith((".json", "/file", "/health")) and "/photos/" not in address and kind not in seen:
                 seen.add(kind)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from foible.apparatus import Profile
     from foible.kit import Setup
-    from foible.trials import Idea
+    from foible.trials import Idea, Trial
 
 __all__ = ["Catalogue", "Kit", "Reasoners", "Remembered", "published", "telling_facts"]
 
@@ -34,11 +34,12 @@ LOOKED_AT = 256
 
 @dataclass(frozen=True)
 class Kit:
-    """What is reasoned about: a set-up, the profile its apparatus follows, and the items that are not in question."""
+    """What is reasoned about: a set-up, the profile its apparatus follows, and what is not in question."""
 
     setup: Setup
     profile: Profile
     known_good: tuple[str, ...] = ()
+    """Items, or parts of tools, that are not suspected."""
     facts: tuple[str, ...] = ()
     """What is known of the place and the kit."""
     rates: Rates = NO_RATES
@@ -85,6 +86,19 @@ class Reasoners:
                 known = Catalogue(setup, ideas, {idea.say: idea for idea in ideas})
                 self._catalogues[id(setup)] = known
             return known
+
+    def not_in_question(self, setup: Setup, item: str, trials: Sequence[Trial]) -> tuple[str, ...]:
+        """Return the items, and of the tools the parts, that cannot matter where one item alone is tried.
+
+        A gauge that nobody puts to it cannot have misled anybody.
+        """
+        others = [each.id for each in setup.items.values() if each.id != item and not each.tool]
+        tried = [*trials, *(idea.trial for idea in self.catalogue(setup).ideas if idea.item == item)]
+        used = {trial.gauge[1] for trial in tried if trial.gauge} | {"meter" for trial in tried if trial.meter}
+        looked_at = {part for trial in tried for part in trial.examine}
+        tools = [each for each in setup.failures.values() if setup.items[each.item].tool and each.item != item]
+        needed = {each.part for each in tools if each.part in looked_at or not used.isdisjoint((*each.gauges, each.spoils))}
+        return (*others, *dict.fromkeys(each.part for each in tools if each.part not in needed))
 
     @contextmanager
     def lent(self, kit: Kit) -> Iterator[Reasoner]:

@@ -317,13 +317,13 @@ class Reasoning:
     def _kit(self, case: Case, trials: Sequence[Trial]) -> Kit:
         """Return the kit of a case; items known to be good are not in question.
 
-        On the bench only the one that lies there is, nor is any other where one alone was tried.
+        On the bench only the one that lies there is, and the tools that it is tried with; so it is where one alone was tried.
         """
         situation = self._situated(case)
         item = situation.item or made_alone(case.setup, trials)
-        others = (each.id for each in case.setup.items.values() if each.id != item and each.kind != "tools")
         facts = telling_facts(case.setup, (*situation.facts, LYING_ALONE) if item else situation.facts)
-        return Kit(case.setup, case.profile, tuple(others) if item else case.known_good, facts, self.rates(case.setup))
+        good = self._reasoners.not_in_question(case.setup, item, trials) if item else case.known_good
+        return Kit(case.setup, case.profile, good, facts, self.rates(case.setup))
 
     def _key(self, diagnosis: Diagnosis) -> tuple[object, ...]:
         """Return what a diagnosis depends on."""

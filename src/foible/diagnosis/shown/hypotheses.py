@@ -155,13 +155,14 @@ def _steps(failure: Failure, *, whole: bool) -> list[tuple[float, float]]:
 
 
 def all_hypotheses(setup: Setup, known_good: Sequence[str] = (), facts: Sequence[str] = (), own: Rates = NO_RATES) -> Hypotheses:
-    """Return the hypotheses about `setup`; items in `known_good` are not suspected.
+    """Return the hypotheses about `setup`; items and parts in `known_good` are not suspected.
 
     `facts` change the rates of failures, and so do a club's `own`, which leave the hypotheses the same but for their prior.
     """
     order, times = {part: i for i, part in enumerate(setup.parts)}, dict(own.of)
     rates = {f.id: f.rate * times.get(f.id, 1.0) * prod(f.when.get(fact, 1.0) for fact in facts) for f in setup.failures.values()}
-    suspected = (f for f in setup.failures.values() if f.item not in known_good and rates[f.id] > 0)
+    good = {*known_good}
+    suspected = (f for f in setup.failures.values() if good.isdisjoint((f.item, f.part)) and rates[f.id] > 0)
     failures = tuple(sorted(suspected, key=lambda f: order[f.part]))
     whole = len({failure.item for failure in failures if not setup.items[failure.item].tool}) > 1
     columns: list[tuple[Failure, float]] = []
