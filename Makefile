@@ -10,7 +10,7 @@
 # make lock   write the lock files anew from pyproject.toml (make lock UPGRADE=1: with the newest releases)
 # make docs   remake the pictures and tables of the documentation, the one of who imports whom among them
 # make screenshots  take the pictures of Foible in the browser anew (needs Chromium)
-# make benchmark  the times that users wait for, each beside a peer (a quarter of an hour)
+# make benchmark  the times that users wait for, each beside a peer (twenty-five minutes)
 # make compare BEFORE=…  the times and the digits of the accuracy study, beside another checkout's (two hours)
 # make accuracy  simulate faults in many worlds, diagnose them with the whole program, write docs/accuracy.md (half an hour)
 # make faults  kill, fill, lock, damage, mutate, keep silent, guess: what is lost, into docs/reliability.md (40 minutes; PART=killed: one part)
@@ -123,6 +123,7 @@ benchmark: setup
 	@$(BIN)/python -m benchmarks.archive
 	@$(BIN)/python -m benchmarks.register
 	@$(BIN)/python -m benchmarks.startup
+	@$(BIN)/python -m benchmarks.practice
 
 compare: setup
 	@test -n "$(BEFORE)" || { echo "make compare BEFORE=PATH: name the other checkout"; exit 2; }

@@ -120,8 +120,10 @@ class TestLamps:
         monkeypatch.setattr(Reasoning, "ideas", lambda *_: few)
 
     @pytest.mark.slow
-    def test_of_sound_kit_are_those_every_armourer_knows(self) -> None:
+    def test_of_sound_kit_are_those_every_armourer_knows(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Common practice, no source."""
+        at_the_piste = REASONING.strip_ideas("foil")
+        monkeypatch.setattr(Reasoning, "ideas", lambda *_: at_the_piste)
         data = json.loads(foible("lamps", "sound", "--json").stdout)
         shown = {entry["say"]: entry["left"]["lamps"] for entry in data["trials"]}
         assert shown["leave the whole strip at rest"] == {"white": 0, "coloured": 0, "yellow": 0}

@@ -16,17 +16,17 @@ from benchmarks.server import environment
 from command import uncounted
 
 ROOT = Path(__file__).parents[1]
-OF_THE_NETWORK = {"connections", "guessing"}
-"""Parts whose short form is a file of tests of its own."""
+ELSEWHERE = {"connections", "guessing", "made_up"}
+"""Parts whose short form is a file of tests of its own: test_connections.py, test_guessing.py, test_api.py."""
 
-REASONS = {"files", "made_up"}
+REASONS = {"files"}
 """Parts that reason, which takes long to load."""
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that are copies")
 @pytest.mark.parametrize(
     "part",
-    [pytest.param(part, marks=pytest.mark.slow if part in REASONS else ()) for part in sorted(set(PARTS) - OF_THE_NETWORK)],
+    [pytest.param(part, marks=pytest.mark.slow if part in REASONS else ()) for part in sorted(set(PARTS) - ELSEWHERE)],
 )
 def test_a_short_form_of_each_part_loses_nothing(part: str) -> None:
     """In a process of its own: some parts run in copies of themselves, which must have no threads."""
@@ -40,5 +40,5 @@ def test_the_table_of_the_page_is_what_its_figures_give() -> None:
     figures = json.loads(FIGURES.read_text(encoding="utf-8"))
     page = PAGE.read_text(encoding="utf-8")
     assert with_table(page, figures) == page
-    assert set(PARTS) - OF_THE_NETWORK <= set(figures) <= set(PARTS)
+    assert set(PARTS) - ELSEWHERE <= set(figures) <= set(PARTS)
     assert sum(row["lost"] for part in figures.values() for row in part["rows"]) == 0

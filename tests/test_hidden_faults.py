@@ -229,7 +229,7 @@ def without_yellow(made: Hidden) -> Attempt:
     for _ in range(12):
         seen = [without_earth(table, word) for table in attempt.tables]
         diagnosis = REASONING.at(situation_of(made)).diagnose(case_of(made, seen))
-        idea = first_advice(diagnosis)
+        idea = first_advice(diagnosis, made.level)
         if idea is None or idea.trial not in places:
             break
         attempt = attempt.then(Step(Deed.TRIAL, places[idea.trial]))

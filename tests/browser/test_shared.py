@@ -10,7 +10,7 @@ import pytest
 from casework import CasePage
 from hands import Mouse
 from playwright.sync_api import expect
-from served import Served
+from served import PATIENCE_S, Served
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -223,6 +223,7 @@ def revived(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Itera
         one.set_offline(offline=True)  # so that what was noted before can be looked at first
         served.start()
         yield Revived(first, second, *stood, told)
+        other.request.get(second.page.url, timeout=4 * PATIENCE_S * 1000)  # what the pages have asked for is answered by then
         served.stop()  # while both pages still listen: open lines must not hold it up
         assert "Traceback" not in served.log
 

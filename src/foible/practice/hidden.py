@@ -148,11 +148,19 @@ def benched(setup: Setup) -> frozenset[str]:
     return frozenset(idea.item for idea in load_catalogue(setup, overlays=setup.overlays) if idea.item)
 
 
-def staged(setup: Setup, faults: Sequence[StagedFault], seed: int, level: Level = Level.STEADY) -> Hidden:
-    """Return faults of somebody's own making as hidden ones, with a complaint that they give rise to where there is one."""
+def staged(setup: Setup, faults: Sequence[StagedFault], seed: int, level: Level | None = None) -> Hidden:
+    """Return faults of somebody's own making as hidden ones, with a complaint that they give rise to where there is one.
+
+    `level`: by default that of such faults.
+    """
     rng = np.random.default_rng([seed, crc32(b"made")])
     fitting = list(_complaints(StagedKit(setup, faults, seed)))
-    return Hidden(setup, level, tuple(faults), fitting[int(rng.integers(len(fitting)))] if fitting else None, seed)
+    of_such = Level.TWO if len(faults) > 1 else Level.COMES_AND_GOES if any(map(_moving, faults)) else Level.STEADY
+    return Hidden(setup, level or of_such, tuple(faults), fitting[int(rng.integers(len(fitting)))] if fitting else None, seed)
+
+
+def _moving(fault: StagedFault) -> bool:
+    return fault.activity is not Activity.STEADY
 
 
 def _faults(setup: Setup, level: Level, rng: Generator) -> tuple[StagedFault, ...]:

@@ -18,6 +18,8 @@ __all__ = ["Chance", "Circuit", "Measured", "Namer", "SideFacts", "lamps_text"]
 SURE = 0.95
 """A lamp more likely than this is said to light, one less likely than 1 − this to stay dark."""
 PRESSED = "which is pressed"
+BACK = 3
+"""Stops of a path from which on it need not be told twice."""
 WHOLE_OHMS = 100.0
 """Resistances from here up are given without decimals [Ω]."""
 
@@ -65,12 +67,15 @@ class Namer:
         return " and ".join(dict.fromkeys(self.cut(branch) for branch in branches))
 
     def way(self, branches: Sequence[str]) -> str:
-        """Return a path as the items it passes, with whatever is remarkable on it."""
+        """Return a path as the items it passes, with whatever is remarkable on it; the same way back goes without saying."""
         stops: list[str] = []
         for branch in branches:
             stop = self._stop(branch)
             if stop and (not stops or stops[-1] != stop):
                 stops.append(stop)
+        there = len(stops) // 2 + 1
+        if there >= BACK and stops == stops[::-1]:
+            return f"{' → '.join(stops[:there])} and back"
         return " → ".join(stops)
 
     def measured(self, circuit: Circuit) -> str:

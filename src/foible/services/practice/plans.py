@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from cachetools import LRUCache, cached
 
 from foible.diagnosis import Kind, asking_s
-from foible.practice import NOTHING_WRONG, Attempt, Deed, Step, judged, shows_fault
+from foible.practice import NOTHING_WRONG, Attempt, Deed, Level, Step, judged, shows_fault
 from foible.services.practice.reasoned import advised, first_advice
 from foible.trials import read_trial
 
@@ -85,14 +85,17 @@ def _quickest(hidden: Hidden, ideas: Sequence[Idea]) -> list[tuple[float, int]]:
 def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea], *, most: int = MOST_TRIALS) -> Attempt:
     """Return what somebody does who follows this program's first advice until it says to act, and then acts.
 
-    Nobody twists and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again.
+    Nobody looks and taps for ever: after a dozen trials the item that is suspected most is exchanged, and it is tried again; on
+    the bench what is always there is then measured for, place by place.
     When they fence on and the fencer comes again, that is a trial too. On the bench nothing is mended before something was found.
     """
     number = {idea.trial: place for place, idea in enumerate(ideas)}
     attempt = Attempt(hidden, ideas, ())
     while attempt.trials_made + _calls(attempt) < most:
         diagnosis = advised(reasoning, attempt)
-        idea = first_advice(diagnosis) if attempt.trials_made < PATIENCE else _exchanging(attempt, diagnosis)
+        idea = first_advice(diagnosis, hidden.level)
+        if idea is not None and attempt.trials_made >= PATIENCE:
+            idea = (_measuring if hidden.item else _exchanging)(attempt, diagnosis) or idea
         if hidden.item and (idea is None or idea.repair) and not _shown(attempt):
             idea = next((each.idea for each in diagnosis.advice if not each.idea.repair), idea)
         if idea is None:
@@ -109,11 +112,17 @@ def following_advice(reasoning: Reasoning, hidden: Hidden, ideas: Sequence[Idea]
 
 
 def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
-    """Return what is advised next; where trials are advised by which the suspected item is exchanged, the first of those."""
-    idea, suspected = first_advice(diagnosis), {act.item for act in diagnosis.ending.acts} - {*attempt.swapped}
-    if idea is None:
+    """Return the first of the trials advised by which the suspected item is exchanged; None where there is none."""
+    suspected = {act.item for act in diagnosis.ending.acts} - {*attempt.swapped}
+    return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), None)
+
+
+def _measuring(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
+    """Return the first reading advised that was not taken yet, with nothing moved; None where a fault comes and goes."""
+    if attempt.hidden.level is not Level.STEADY:
         return None
-    return next((each.idea for each in diagnosis.advice if not suspected.isdisjoint(each.idea.trial.swapped)), idea)
+    still = (each.idea for each in diagnosis.advice if each.idea.trial.meter and not each.idea.trial.moves)
+    return next((idea for idea in still if not diagnosis.made_before(idea.trial)), None)
 
 
 def _fails_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import SOUND
-from foible.practice import NOTHING_WRONG
+from foible.practice import NOTHING_WRONG, Level
 from foible.services.acting import act_of
 from foible.situation import TOOLS, Mode, Situation
 from foible.trials import CaseTable, TrialTable, made_case
@@ -40,10 +40,16 @@ def advised(reasoning: Reasoning, attempt: Attempt, trials: int | None = None) -
     return reasoning.at(situation_of(attempt.hidden)).diagnose(case_of(attempt.hidden, tables))
 
 
-def first_advice(diagnosis: Diagnosis) -> Idea | None:
-    """Return the trial to make next; None where it is time to act."""
-    act = act_of(diagnosis)
-    return None if (act is not None and act.now) or not diagnosis.advice else diagnosis.advice[0].idea
+def first_advice(diagnosis: Diagnosis, level: Level) -> Idea | None:
+    """Return the trial to make next; None where it is time to act.
+
+    Whoever knows by the level that a fault is always there moves nothing to bring it about, and does nothing twice.
+    """
+    act, ideas = act_of(diagnosis), [each.idea for each in diagnosis.advice]
+    if (act is not None and act.now) or not ideas:
+        return None
+    steady = (each for each in ideas if not each.trial.moves and not diagnosis.made_before(each.trial))
+    return next(steady, ideas[0]) if level is Level.STEADY else ideas[0]
 
 
 def share_of(diagnosis: Diagnosis, item: str) -> float:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from foible.diagnosis import Activity, StagedFault
 from foible.errors import NotFoundError
 from foible.kit import SIDES, node_item
-from foible.practice import Attempt, Deed, Level, Step, hidden, level_named, read_steps, staged
+from foible.practice import Attempt, Deed, Step, hidden, level_named, read_steps, staged
 from foible.trials import TrialTable, read_trial, reported
 
 if TYPE_CHECKING:
@@ -207,4 +207,4 @@ def made_faults(setup: Setup, number: str) -> tuple[list[StagedFault], int]:
 
 def _made(setup: Setup, number: str) -> Hidden:
     faults, seed = made_faults(setup, number)
-    return staged(setup, faults, seed, Level.TWO if len(faults) > 1 else Level.STEADY)
+    return staged(setup, faults, seed)

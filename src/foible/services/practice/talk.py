@@ -112,7 +112,7 @@ def lines_about(reasoning: Reasoning, attempt: Attempt) -> tuple[TalkLine, ...]:
 
 
 def _line(reasoning: Reasoning, attempt: Attempt, done: Done, before: Diagnosis, after: Diagnosis) -> TalkLine:
-    best = first_advice(before)
+    best = first_advice(before, attempt.hidden.level)
     best_bits = next((each.bits for each in before.advice if each.idea == best), 0.0)
     bits = _bits(before, done)
     good = done.idea is not None and best is not None and (_same(done.idea, best) or bits >= AS_GOOD * best_bits > 0)
