@@ -190,3 +190,23 @@ def test_the_terminal_lists_checks_and_goes_through_lessons(ours: Path) -> None:
     told = practise("lesson", "foil-loop", keys="\n\n1\n\n1\n1\n").output
     assert re.search(r"[0-3] of 3 right", told)
     assert "The loop of lines B and C on the left" in told
+
+
+def test_once_answered_the_picture_is_of_the_fault_that_was_rightly_named(client: TestClient) -> None:
+    """The right choice of this question is a part of the weapon; the question itself was about a wire of the cord."""
+    here = "/practice/lessons/foil/foil-loop/what-could-it-be"
+    lesson = load_lesson(load_setup("foil"), "foil-loop")
+    (right,) = (number for number, choice in enumerate(lesson.questions[2].choices) if choice.right)
+    for taken in range(len(lesson.questions[2].choices)):  # whoever was wrong sees the right one
+        page = unescape(client.get(f"{here}?taken={taken}").text)
+        assert "Drawn with one that shows this: left weapon wire along the blade: broken in the groove." in page
+        assert ("Right." in page) is (taken == right)
+        assert "Thick line: the way, cut at the cross." in page
+    excluded = unescape(client.get("/practice/lessons/foil/foil-lamps/what-it-excludes?taken=0").text)
+    assert "Drawn with one that shows this: right cord clip bite: come off, or never put on." in excluded
+
+
+def test_no_cross_is_spoken_of_where_nothing_is_cut(client: TestClient) -> None:
+    steps = {name: client.get(f"/practice/lessons/foil/foil-loop/{name}").text for name in ("the-ring", "the-hit")}
+    assert "Thick line: the current." in steps["the-ring"]
+    assert "Thick line: the way, cut at the cross." in steps["the-hit"]

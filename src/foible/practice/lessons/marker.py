@@ -59,6 +59,10 @@ class Marker(ABC):
     def because(self, answer: Hashable) -> str:
         """Return the reason why a choice is right or wrong."""
 
+    def shown_by(self, answer: Hashable) -> Situation:  # noqa: ARG002 — where causes are asked for, it is the answer's own
+        """Return the situation to draw once it is known that a choice is right."""
+        return self.situation
+
     def seen(self) -> str:
         """Return what was seen, where a learner is told that; "" where it is what is asked."""
         return "" if self.tells_fault else seen_words(self.situation)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 from foible.errors import ImpossibleTrialError
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Hashable
 
     from foible.kit import Failure
+    from foible.practice.lessons.situation import Situation
 
 __all__ = ["CauseMarker", "ExcludesMarker"]
 
@@ -41,10 +43,8 @@ class CauseMarker(Marker):
 
     def because(self, answer: Hashable) -> str:
         """Return what would be seen with it."""
-        failures = cast("tuple[str, tuple[Failure, ...]]", answer)[1]
-        chances = {each.id: self.situation.chance_of_this(each) for each in failures}
-        best = max(failures, key=lambda each: chances[each.id])
-        could = chances[best.id] >= CAN
+        best = self._likeliest(answer)
+        could = self.situation.chance_of_this(best) >= CAN
         lead = f"{best.id}: that {'would show just this' if could else 'would show something else'}."
         if best.item in self.situation.trial.swapped:
             return f"The {best.item} was exchanged in this trial, and what was seen stayed: so nothing of it can be the cause."
@@ -59,6 +59,14 @@ class CauseMarker(Marker):
         if trial.gauge:
             return f"{lead} It fails the {trial.gauge[1]} about {round(10 * best.gauges.get(trial.gauge[1], 0))} times in 10."
         return f"{lead} {because_of_lamps(self.situation, made)}"
+
+    def shown_by(self, answer: Hashable) -> Situation:
+        """Return the situation with the failure that somebody named who was right."""
+        return replace(self.situation, failures=(self._likeliest(answer),)) if self.right(answer) else self.situation
+
+    def _likeliest(self, answer: Hashable) -> Failure:
+        failures = cast("tuple[str, tuple[Failure, ...]]", answer)[1]
+        return max(failures, key=self.situation.chance_of_this)
 
     def check(self) -> None:
         """Refuse a situation of which nobody can say what is seen."""
@@ -83,3 +91,7 @@ class ExcludesMarker(CauseMarker):
     def right(self, answer: Hashable) -> bool:
         """Return whether no failure of it could show this."""
         return not self._could(answer)
+
+    def shown_by(self, answer: Hashable) -> Situation:  # noqa: ARG002 — what is excluded shows something else
+        """Return the situation of the question."""
+        return self.situation

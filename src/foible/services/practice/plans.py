@@ -118,11 +118,11 @@ def _exchanging(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
 
 
 def _measuring(attempt: Attempt, diagnosis: Diagnosis) -> Idea | None:
-    """Return the first reading advised that was not taken yet, with nothing moved; None where a fault comes and goes."""
+    """Return the first measurement advised that was not made yet, with nothing moved; None where a fault comes and goes."""
     if attempt.hidden.level is not Level.STEADY:
         return None
-    still = (each.idea for each in diagnosis.advice if each.idea.trial.meter and not each.idea.trial.moves)
-    return next((idea for idea in still if not diagnosis.made_before(idea.trial)), None)
+    measured = (each.idea for each in diagnosis.advice if each.idea.trial.meter or each.idea.trial.gauge or each.idea.trial.box)
+    return next((idea for idea in measured if not (idea.trial.moves or diagnosis.made_before(idea.trial))), None)
 
 
 def _fails_again(attempt: Attempt, diagnosis: Diagnosis) -> Attempt | None:

@@ -43,13 +43,13 @@ def advised(reasoning: Reasoning, attempt: Attempt, trials: int | None = None) -
 def first_advice(diagnosis: Diagnosis, level: Level) -> Idea | None:
     """Return the trial to make next; None where it is time to act.
 
-    Whoever knows by the level that a fault is always there moves nothing to bring it about, and does nothing twice.
+    Whoever knows by the level that a fault is always there moves nothing to bring it about.
     """
     act, ideas = act_of(diagnosis), [each.idea for each in diagnosis.advice]
     if (act is not None and act.now) or not ideas:
         return None
-    steady = (each for each in ideas if not each.trial.moves and not diagnosis.made_before(each.trial))
-    return next(steady, ideas[0]) if level is Level.STEADY else ideas[0]
+    still = (each for each in ideas if not each.trial.moves)
+    return next(still, ideas[0]) if level is Level.STEADY else ideas[0]
 
 
 def share_of(diagnosis: Diagnosis, item: str) -> float:

@@ -18,7 +18,7 @@ from foible.services.practice.lessons import lesson_after, lesson_of, lessons_li
 from foible.trials import described
 from foible.web.lanes import reasons
 from foible.web.practice.learner import noted, shelves_of
-from foible.web.practice.lesson_pictures import answer_picture, asked_picture, bulbs, step_picture
+from foible.web.practice.lesson_pictures import answer_picture, answered, asked_picture, bulbs, has_cut, step_picture
 from foible.web.security import check_form
 from foible.web.shared import cases_of, drawn, in_address, redirect, render, weapon_of
 
@@ -156,12 +156,12 @@ def _step(lesson: Lesson, step: LessonStep) -> dict[str, object]:
 def _question(question: Question, taken: list[int], touched: int | None, address: str) -> dict[str, object]:
     """Return what the template of a question shows, before and after it is answered."""
     marked = _marked(question, taken) if taken else None
-    situation = question.situation
+    situation = answered(question, marked) if marked else question.situation
     trial = situation.trial
     tells = question.marker.tells_fault or marked
     looked = not (trial.meter or trial.box or trial.gauge)
     seen = question.marker.seen()
-    picture = answer_picture(question) if marked else asked_picture(question, touched, f"{address}?touched=")
+    picture = answer_picture(question, situation) if marked else asked_picture(question, touched, f"{address}?touched=")
     return {
         "question": question,
         "marked": marked,
@@ -170,6 +170,7 @@ def _question(question: Question, taken: list[int], touched: int | None, address
         "done": described(trial) if trial.unseen() != type(trial)() else "",
         "failed": [each.id for each in situation.failures] if tells else [],
         "told": question.marker.tells_fault,
+        "cut": marked is not None and has_cut(situation),
         "seen": seen,
         "chances": bulbs(situation) if looked and (seen or marked) and question.table.kind != "brings" else None,
         "picture": drawn(picture),

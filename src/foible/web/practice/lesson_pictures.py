@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from foible.diagnosis import Circuit
     from foible.kit import Setup
     from foible.practice import StepShown
-    from foible.practice.lessons import LessonStep, Question, Situation
+    from foible.practice.lessons import LessonStep, Marked, Question, Situation
 
-__all__ = ["answer_picture", "asked_picture", "bulbs", "step_picture"]
+__all__ = ["answer_picture", "answered", "asked_picture", "bulbs", "has_cut", "step_picture"]
 
 
 def step_picture(setup: Setup, step: LessonStep, shown: StepShown | None) -> str:
@@ -57,9 +57,20 @@ def asked_picture(question: Question, touched: int | None, address: str) -> str:
     return _done(question.situation, lamps, chosen=chosen, link=link)
 
 
-def answer_picture(question: Question) -> str:
+def answered(question: Question, marked: Marked) -> Situation:
+    """Return the situation to draw once a question is answered: that of the right choice taken, else of one that was missed."""
+    right = next((choice for choice in (*marked.taken, *marked.missed) if choice.right), None)
+    return question.marker.shown_by(right.answer) if right else question.situation
+
+
+def has_cut(situation: Situation) -> bool:
+    """Return whether the way that is drawn is cut."""
+    circuit = None if _tools(situation) else _circuit(situation)
+    return circuit is not None and bool(circuit.cuts)
+
+
+def answer_picture(question: Question, situation: Situation) -> str:
     """Return the picture of a question that has been answered: the way of the current, and where it is cut."""
-    situation = question.situation
     if _tools(situation) or question.table.kind == "brings":
         return asked_picture(question, None, "?touched=") if question.table.picture else _done(situation, {})
     circuit = _circuit(situation)
