@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 WARMING_S = 60.0
 """Until the server has worked out ahead of time what it can [s]."""
-THINKS_S = 6.0
+THINKS_S = 5.0
 """How long somebody thinks before each trial; judgement, no source [s]."""
-TRIALS, ATTEMPTS = 10, 3
+TRIALS, ATTEMPTS = 10, 2
 WEAPONS = ("foil", "epee", "sabre")
 TRIAL = re.compile(r"did=([\w-]*t\d+)(?=[&\"'#])")
 

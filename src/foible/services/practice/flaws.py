@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import TrialTable
 
-__all__ = ["Flaw", "flaws_of"]
+__all__ = ["Flaw", "flaws_of", "unseeing"]
 
 LITTLE = 0.35
 """Trials that tell less than this share of what the best would have told were not chosen for what they tell; judgement."""
@@ -55,19 +55,28 @@ def flaws_of(reasoning: Reasoning, attempt: Attempt, result: Judged, lines: Sequ
 def _earth_unseen(reasoning: Reasoning, attempt: Attempt, lines: Sequence[TalkLine]) -> Iterator[Flaw]:
     """Look for a step that makes sense only without the lamp of an earthed line, which had answered it or spoken against it."""
     word = attempt.setup.kind.lamp_word("yellow")
-    tables = list(attempt.tables)
-    blind = [without_earth(table, word) for table in tables]
     count = len(attempt.told)
     for number, line in enumerate(lines):
-        if line.best and blind[:count] != tables[:count] and (line.bits < MUCH or line.done.idea is None):
-            case = case_of(attempt.hidden, blind[:count])
-            without = reasoning.at(situation_of(attempt.hidden)).diagnose(case)
-            if _sensible(line, line.done.item, without):
-                seen = "was lit" if _lit(tables[:count], word) else "stayed dark"
+        if line.best and (line.bits < MUCH or line.done.idea is None):
+            without = unseeing(reasoning, attempt, count)
+            if without is not None and _sensible(line, line.done.item, without):
+                seen = "was lit" if _lit(attempt.tables[:count], word) else "stayed dark"
                 words = f"Step {number + 1} makes sense only to somebody who leaves out the {word} lamp, which {seen}."
                 yield Flaw("earth lamp not used", words)
                 return
         count += line.done.table is not None
+
+
+def unseeing(reasoning: Reasoning, attempt: Attempt, trials: int) -> Diagnosis | None:
+    """Return what is to be known after the first `trials` by somebody who never looks at the lamp of an earthed line.
+
+    None where that is the same.
+    """
+    tables, word = list(attempt.tables[:trials]), attempt.setup.kind.lamp_word("yellow")
+    blind = [without_earth(table, word) for table in tables]
+    if blind == tables:
+        return None
+    return reasoning.at(situation_of(attempt.hidden)).diagnose(case_of(attempt.hidden, blind))
 
 
 def _sensible(line: TalkLine, item: str, without: Diagnosis) -> bool:

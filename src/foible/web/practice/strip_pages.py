@@ -21,6 +21,7 @@ from foible.errors import InputError
 from foible.kit import SIDES
 from foible.practice import NOTHING_WRONG, Deed, Level, Step, level_named, written_steps
 from foible.services.practice.drills import once
+from foible.services.practice.flaws import unseeing
 from foible.services.practice.grading import result_of
 from foible.services.practice.plans import following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
@@ -43,8 +44,8 @@ router = APIRouter(include_in_schema=False, prefix="/practice/strip")
 Did = Annotated[str, Query(max_length=600)]
 NUMBERS = 1_000_000
 """Hidden faults of a level that are drawn from."""
-AHEAD = 14
-"""Trials of a master that are worked out ahead of the talk: most faults take fewer."""
+AHEAD = 20
+"""Trials of a master that are worked out ahead of the talk: after so many he gives up."""
 LIT = {"lit": 1.0, "flickers": 1.0, "sometimes": 1.0, "dark": 0.0}
 
 
@@ -172,6 +173,7 @@ async def _ahead(request: Request, attempt: Attempt) -> None:
     if not attempt.steps:
         await run_in_threadpool(knowing, attempt.hidden, attempt.ideas)
     await reason(partial(advised, reasoning, attempt))
+    await reason(partial(unseeing, reasoning, attempt, len(attempt.tables)))
     if not attempt.steps:
         for most in range(1, AHEAD):  # one more each time: what came before is remembered, and others get their turn between
             await reason(partial(following_advice, reasoning, attempt.hidden, attempt.ideas, most=most))
