@@ -47,7 +47,7 @@ $(VENV)/ready: requirements.lock requirements-dev.lock pyproject.toml
 	@$(PYTHON) -m venv $(VENV)
 	@$(BIN)/python -m pip install $(PIP) --requirement requirements.lock --requirement requirements-dev.lock
 	@$(BIN)/python -m pip install $(PIP) --no-build-isolation --editable .
-	@$(BIN)/python -m pip check
+	@$(BIN)/python -m pip check --quiet
 	@touch $@
 
 run: setup
@@ -85,7 +85,7 @@ $(OLDEST)/ready: requirements-oldest.lock pyproject.toml
 	@$(PYTHON) -m venv $(OLDEST)
 	@$(OLDEST)/bin/python -m pip install $(PIP) --requirement requirements-oldest.lock
 	@$(OLDEST)/bin/python -m pip install $(PIP) --no-build-isolation --editable .
-	@$(OLDEST)/bin/python -m pip check
+	@$(OLDEST)/bin/python -m pip check --quiet
 	@touch $@
 
 lint: lint-rules lint-format lint-types lint-files

@@ -12,6 +12,8 @@ import pytest
 from foible.diagnosis import Activity, StagedFault
 from foible.practice import NOTHING_WRONG, Attempt, Deed, Level, Step, judged, shows_fault, staged
 from foible.services.practice.plans import following_advice
+from foible.situation import Mode, Situation
+from foible.trials import CaseTable, made_case
 from usual import REASONING
 
 if TYPE_CHECKING:
@@ -24,8 +26,7 @@ def made(weapon: str, failure: str, seed: int, activity: Activity = Activity.STE
     """Return a fault of a weapon's kit as a hidden one."""
     setup = REASONING.setup(weapon)
     known = setup.failures[failure]
-    level = Level.STEADY if activity is Activity.STEADY else Level.COMES_AND_GOES
-    return staged(setup, [StagedFault(known, known.usual_ohms, activity)], seed, level)
+    return staged(setup, [StagedFault(known, known.usual_ohms, activity)], seed)
 
 
 def tried(hidden: Hidden, say: str) -> Attempt:
@@ -75,3 +76,27 @@ def test_whoever_is_called_again_looks_elsewhere() -> None:
     attempt = following_advice(REASONING, hidden, REASONING.ideas(hidden.setup))
     assert [naming.item for naming in attempt.namings][:2] == ["left weapon", NOTHING_WRONG]
     assert judged(attempt).right
+
+
+def test_on_the_bench_only_the_tools_that_an_item_is_tried_with_are_suspected() -> None:
+    """A cuff is measured and looked at; shims and weights go to points (m.19.4, m.11.3)."""
+
+    def tools(weapon: str, item: str) -> set[str]:
+        case = made_case(CaseTable(weapon=weapon))
+        situation = Situation(Mode.BENCH, item, ("meter", "weight", "shims", "screwdriver"))
+        suspects = REASONING.at(situation).diagnose(case).finding.suspects
+        return {each.part for each in suspects if each.item == "tools"}
+
+    assert tools("sabre", "left cuff") == tools("sabre", "left lamé") == {"tools meter"}
+    assert {"tools meter", "tools 0.5 mm shim", "tools 750 g weight"} <= tools("épée", "left weapon")
+
+
+def test_whoever_is_told_that_it_is_always_there_moves_nothing_and_measures_in_the_end() -> None:
+    """With this number an eye finds the guard fine; what the meter is then held to is common practice, no source."""
+    hidden = made("foil", "left weapon guard surface: oxidised, dirty or lacquered", 2)
+    assert hidden.level is Level.STEADY
+    attempt = following_advice(REASONING, hidden, REASONING.ideas(hidden.setup))
+    assert judged(attempt).right
+    trials = [each.idea.trial for each in attempt.done if each.idea]
+    assert not any(trial.moves for trial in trials)
+    assert any(trial.examine == ("left weapon guard surface",) for trial in trials)

@@ -64,7 +64,7 @@ ASKED = {
 
 
 def test_there_are_lessons_on_every_subject_for_every_weapon_where_it_differs() -> None:
-    wanted = {(weapon, name) for lessons in ASKED.values() for weapon, name in lessons.items()}
+    wanted = {(weapon, name) for of_weapons in ASKED.values() for weapon, name in of_weapons.items()}
     assert wanted == lessons().keys()
     assert len(wanted) >= 24
     taught = {(lesson.table.subject, lesson.setup.weapon) for lesson in lessons().values()}

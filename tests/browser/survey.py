@@ -69,7 +69,7 @@ class Survey:
     targets: list[Target] = field(default_factory=list)
     """On a phone."""
     findings: dict[str, list[Finding]] = field(default_factory=dict)
-    """What axe-core finds, at each size and in each light."""
+    """What axe-core finds, by size and light."""
 
 
 def violations(page: Page, *, rules: tuple[str, ...] = ()) -> list[Finding]:
@@ -109,9 +109,12 @@ def surveyed(browser: Browser, places: Places, name: str, *, patience_ms: float)
     made.width = page.evaluate("document.documentElement.scrollWidth")
     made.targets = [Target(**each) for each in page.evaluate(TARGETS)]
     made.findings["phone, light"] = violations(page)
-    page.emulate_media(color_scheme="dark")  # colours are the same at every size
+    page.emulate_media(color_scheme="dark")  # what is no matter of colour is the same in every light
+    made.findings["phone, dark"] = violations(page, rules=COLOURS)
     page.set_viewport_size(DESKTOP)
     made.findings["desktop, dark"] = violations(page)
+    page.emulate_media(color_scheme="light")
+    made.findings["desktop, light"] = violations(page, rules=COLOURS)
     made.loaded = [(request.url, bytes_of(request)) for request in asked]
     context.close()
     return made

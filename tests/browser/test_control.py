@@ -67,6 +67,7 @@ def test_a_page_of_the_table_violates_no_rule_of_accessibility_and_fits_every_sc
             assert desktop.evaluate("document.documentElement.scrollWidth") == size["width"], path
         assert not violations(desktop), path
         desktop.set_viewport_size(DESKTOP)
+        assert not violations(desktop, rules=COLOURS), path
         desktop.emulate_media(color_scheme="dark")
         assert not violations(desktop, rules=COLOURS), path
 

@@ -62,7 +62,7 @@ class CauseMarker(Marker):
 
     def shown_by(self, answer: Hashable) -> Situation:
         """Return the situation with the failure that somebody named who was right."""
-        return replace(self.situation, failures=(self._likeliest(answer),)) if self.right(answer) else self.situation
+        return replace(self.situation, failures=(self._likeliest(answer),))
 
     def _likeliest(self, answer: Hashable) -> Failure:
         failures = cast("tuple[str, tuple[Failure, ...]]", answer)[1]

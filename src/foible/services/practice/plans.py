@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from foible.services.verdict import Diagnosis
     from foible.trials import Idea, Trial
 
-__all__ = ["carried_out", "exchanging_in_turn", "following_advice", "knowing", "told_again"]
+__all__ = ["MOST_TRIALS", "carried_out", "exchanging_in_turn", "following_advice", "knowing", "told_again"]
 
 MOST_TRIALS = 20
 """Whoever follows the advice gives up after so many trials."""

@@ -23,7 +23,7 @@ from foible.practice import NOTHING_WRONG, Deed, Level, Step, level_named, writt
 from foible.services.practice.drills import once
 from foible.services.practice.flaws import unseeing
 from foible.services.practice.grading import result_of
-from foible.services.practice.plans import following_advice, knowing, told_again
+from foible.services.practice.plans import MOST_TRIALS, following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
 from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_at_rest, lamps_lit, repairs_of
 from foible.services.practice.talk import talk_about
@@ -44,8 +44,6 @@ router = APIRouter(include_in_schema=False, prefix="/practice/strip")
 Did = Annotated[str, Query(max_length=600)]
 NUMBERS = 1_000_000
 """Hidden faults of a level that are drawn from."""
-AHEAD = 20
-"""Trials of a master that are worked out ahead of the talk: after so many he gives up."""
 LIT = {"lit": 1.0, "flickers": 1.0, "sometimes": 1.0, "dark": 0.0}
 
 
@@ -175,7 +173,7 @@ async def _ahead(request: Request, attempt: Attempt) -> None:
     await reason(partial(advised, reasoning, attempt))
     await reason(partial(unseeing, reasoning, attempt, len(attempt.tables)))
     if not attempt.steps:
-        for most in range(1, AHEAD):  # one more each time: what came before is remembered, and others get their turn between
+        for most in range(1, MOST_TRIALS + 1):  # one more each time: others get their turn between
             await reason(partial(following_advice, reasoning, attempt.hidden, attempt.ideas, most=most))
 
 
