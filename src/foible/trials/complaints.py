@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
 from foible.apparatus import Lamp
 from foible.errors import Problem, ProblemsError, UnknownNameError
-from foible.kit import SIDES, filled, overlaid_file, plain, side_words
+from foible.kit import SIDES, filled, kit_stamp, overlaid_file, plain, side_words
 from foible.tomlfile import Strict, Words, line_of, read_model, read_table, toml_lines
 from foible.trials.catalogue import SHIPPED
 from foible.trials.read import TrialTable, read_trial
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from foible.trials.trial import Trial
 
 __all__ = ["Complaint", "complained_of", "complaint_named", "load_complaints", "with_unsaid"]
+
+SETUPS = 8
+"""Set-ups whose complaints stay in memory."""
 
 
 class ComplaintTable(Strict):
@@ -72,6 +76,13 @@ class Complaint:
 
 def load_complaints(setup: Setup, side: str) -> tuple[Complaint, ...]:
     """Return what a fencer on `side` may complain of. Raises ProblemsError where a file names something the kit does not have."""
+    return _loaded(setup, side, kit_stamp(setup.overlays))
+
+
+@lru_cache(maxsize=2 * SETUPS)
+def _loaded(setup: Setup, side: str, stamp: object) -> tuple[Complaint, ...]:
+    """Return the complaints, read again only where `stamp` shows that the overlay files have changed."""
+    del stamp
     path = overlaid_file(SHIPPED, "complaints", setup.kind.word, setup.overlays)
     complaints, problems = [], []
     for number, table in enumerate(read_model(ComplaintFile, path).complaint):

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 __all__ = ["former_names", "names_in", "names_of"]
 
+SETUPS = 8
+"""Set-ups whose names stay in memory."""
+
 
 def former_names(overlays: Sequence[Path] = ()) -> FormerNames:
     """Return the names that have changed. Raises ProblemsError where a folder's changes do not fit its kit.
@@ -29,6 +32,7 @@ def former_names(overlays: Sequence[Path] = ()) -> FormerNames:
     return _checked(tuple(overlays), kit_stamp(overlays))
 
 
+@lru_cache(maxsize=SETUPS)
 def names_of(setup: Setup) -> Mapping[What, Collection[str]]:
     """Return the names that belong to a set-up, by what they name."""
     return {

@@ -79,9 +79,15 @@ class StagedKit:
         self._sound_profile = load_profile(setup.profile, setup.overlays)
         self._network = self._own_values(setup.network)
         self._states: dict[tuple[Arrangement, tuple[str, ...], int], Mapping[tuple[str, Group], int]] = {}
+        self._answers: dict[tuple[Trial, int], Answer] = {}
 
     def answer(self, trial: Trial, turn: int) -> Answer:
         """Return what a trial shows as the `turn`-th that is made: the same turn shows the same again."""
+        if (trial, turn) not in self._answers:
+            self._answers[trial, turn] = self._answer(trial, turn)
+        return self._answers[trial, turn]
+
+    def _answer(self, trial: Trial, turn: int) -> Answer:
         if trial.gauge:
             return Answer("found", (FAILS if self._fails(trial, *trial.gauge) else PASSES,))
         if trial.examine:

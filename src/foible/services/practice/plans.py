@@ -34,7 +34,7 @@ PATIENCE = 12
 MOST_CALLS = 3
 """How often they fence on before whoever follows the advice gives up; judgement, no source."""
 KEPT = 64
-"""Hidden faults of which it is remembered how whoever knows them goes about it."""
+"""Hidden faults of which it is remembered how whoever knows them goes about it, and a beginner."""
 LOOKS_TWICE = 2
 """How often a beginner sees it work before believing it; judgement, no source."""
 
@@ -187,6 +187,7 @@ def named_by(hidden: Hidden, diagnosis: Diagnosis) -> Iterator[Step]:
             yield _naming(hidden, act.item, next(suspected, next(iter(sorted(act.parts)), "")))
 
 
+@cached(LRUCache(KEPT), key=_of, lock=Lock())
 def exchanging_in_turn(hidden: Hidden, ideas: Sequence[Idea]) -> Attempt:
     """Return what a beginner does: exchanges what fails most often first, and hits again each time, until it works twice."""
     again = told_again(hidden, ideas)

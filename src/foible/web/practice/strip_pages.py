@@ -22,8 +22,8 @@ from foible.kit import SIDES
 from foible.practice import NOTHING_WRONG, Deed, Level, Step, level_named, written_steps
 from foible.services.practice.drills import once
 from foible.services.practice.flaws import unseeing
-from foible.services.practice.grading import result_of
-from foible.services.practice.plans import MOST_TRIALS, following_advice, knowing, told_again
+from foible.services.practice.grading import result_of, subject_of
+from foible.services.practice.plans import MOST_TRIALS, exchanging_in_turn, following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
 from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_at_rest, lamps_lit, repairs_of
 from foible.services.practice.talk import talk_about
@@ -166,10 +166,12 @@ def talk(request: Request, word: str, level: str, number: str, did: Did = "") ->
 
 
 async def _ahead(request: Request, attempt: Attempt) -> None:
-    """Work out, once the page is out, what the talk will need: what was to be known by now, and how others go about it."""
+    """Work out, once the page is out, what the talk will need: what was to be known by now, how others go about it, its idea."""
     reasoning, reason = cases_of(request).reasoning, priority_of(request).reason
     if not attempt.steps:
-        await run_in_threadpool(knowing, attempt.hidden, attempt.ideas)
+        for others in (knowing, exchanging_in_turn):
+            await run_in_threadpool(others, attempt.hidden, attempt.ideas)
+        await run_in_threadpool(subject_of, attempt.hidden)
     await reason(partial(advised, reasoning, attempt))
     await reason(partial(unseeing, reasoning, attempt, len(attempt.tables)))
     if not attempt.steps:
