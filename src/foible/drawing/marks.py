@@ -37,6 +37,8 @@ class Marks:
     """Items that are left out of the strip."""
     failed: Mapping[str, str] = field(default_factory=dict)
     """What is taken to have failed, by item id and by part id: nobody suspects it, so no figure stands beside it."""
+    named: Collection[str] = ()
+    """The parts whose names stand on the picture of an item or a part, beside the chosen one; empty for all that have room."""
     lamps: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     """Chance that a lamp lights, by side and then by lamp: “white”, “coloured”, “yellow”."""
 

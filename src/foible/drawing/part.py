@@ -68,7 +68,7 @@ def framed(drawn: Sequence[str], window: Rectangle) -> str:
 
 
 def _nearest(scene: Scene, parts: Sequence[Part], chosen: Part) -> list[Part]:
-    """Return the parts in sight that are named, the chosen one first."""
+    """Return the parts in sight that can be named, the chosen one first."""
     here = scene.spots.get(chosen.id, (WIDTH / 2, VIEW / 2))
     others = [part for part in parts if part.id in scene.spots and part.id != chosen.id]
     others.sort(key=lambda part: distance(here, scene.spots[part.id]))

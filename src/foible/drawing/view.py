@@ -181,6 +181,8 @@ def named_parts(setup: Setup, scene: Scene, parts: Iterable[Part], marks: Marks)
     del setup
     notes = []
     for part in parts:
+        if marks.named and part.id not in {*marks.named, *marks.failed, marks.chosen}:
+            continue
         chance = marks.suspected(part.id)
         at = scene.spots.get(part.id, (scene.width / 2, scene.height / 2))
         note = Note(part.name, at, key=part.id, pill=percent(chance) if chance is not None else "", reach=7 if chance else 2.6)

@@ -184,6 +184,12 @@ class _Builder:
         for name, book in ((picture.item, self._setup.items), (picture.part, self._setup.parts)):
             if name and name not in book:
                 self._told((*where, "picture"), UnknownNameError(what=book.what, name=name, known=book))
+                return
+        item = self._setup.parts[picture.part].item if picture.part else self._setup.items.name(picture.item)
+        known = [part.id for part in self._setup.parts.values() if part.item == item]
+        for name in picture.names:
+            if name not in self._setup.parts or self._setup.parts[name].item != item:
+                self._told((*where, "picture"), UnknownNameError(what=f"part of the {item}", name=name, known=known))
 
     def _choice(self, where: Where, place: int, table: ChoiceTable, marker: Marker) -> Choice | None:
         self._check_text(where, table.say)

@@ -35,6 +35,8 @@ class PictureTable(Strict):
 
     item: str = ""
     part: str = ""
+    names: Words = ()
+    """The parts whose names stand on it, the part itself aside; all where left out."""
 
 
 class StepTable(Strict):

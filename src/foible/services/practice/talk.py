@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.diagnosis import SOUND, UNKNOWN
-from foible.practice import NOTHING_WRONG, Judged, judged, points
+from foible.practice import NOTHING_WRONG, Deed, Judged, judged, points
 from foible.services.practice.flaws import Flaw, flaws_of
-from foible.services.practice.plans import exchanging_in_turn, following_advice, knowing
+from foible.services.practice.plans import exchanging_in_turn, following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised, first_advice, share_of, situation_of
 
 if TYPE_CHECKING:
@@ -103,24 +103,26 @@ def lines_about(reasoning: Reasoning, attempt: Attempt) -> tuple[TalkLine, ...]:
     lines: list[TalkLine] = []
     count = len(attempt.told)
     before = advised(reasoning, attempt, count)
-    for done in attempt.done:
+    for number, done in enumerate(attempt.done):
         count += done.table is not None
         after = advised(reasoning, attempt, count) if done.table is not None else before
-        lines.append(_line(reasoning, attempt, done, before, after))
+        lines.append(_line(reasoning, attempt, number, before, after))
         before = after
     return tuple(lines)
 
 
-def _line(reasoning: Reasoning, attempt: Attempt, done: Done, before: Diagnosis, after: Diagnosis) -> TalkLine:
-    best = first_advice(before, attempt.hidden.level)
+def _line(reasoning: Reasoning, attempt: Attempt, number: int, before: Diagnosis, after: Diagnosis) -> TalkLine:
+    done, best = attempt.done[number], first_advice(before, attempt.hidden.level)
     best_bits = next((each.bits for each in before.advice if each.idea == best), 0.0)
     bits = _bits(before, done)
-    good = done.idea is not None and best is not None and (_same(done.idea, best) or bits >= AS_GOOD * best_bits > 0)
     if done.idea is None:
         share, cleared = share_of(before, done.item), _cleared(reasoning, attempt, before, done.item)
-        good = best is None and share >= max((part for _, part in _standing(before)), default=0.0) - 1e-9
+        highest = max((part for _, part in _standing(before)), default=0.0)
+        good = _begins(done, best) if best is not None else share >= highest - 1e-9
     else:
         share, cleared = 0.0, None
+        good = best is not None and (_same(done, best) or bits >= AS_GOOD * best_bits > 0)
+        good = good or _proving(attempt, number)
     return TalkLine(
         done=done,
         bits=bits,
@@ -154,11 +156,32 @@ def _bits(before: Diagnosis, done: Done) -> float:
     """Return what a trial was expected to tell; one that is not worth offering tells nothing."""
     if done.idea is None:
         return 0.0
-    return next((each.bits for each in before.advice if _same(each.idea, done.idea)), 0.0)
+    return next((each.bits for each in before.advice if _same(done, each.idea)), 0.0)
 
 
-def _same(one: Idea, other: Idea) -> bool:
-    return one.trial.with_own_kit() == other.trial.with_own_kit() and set(one.trial.swapped) >= set(other.trial.swapped)
+def _same(done: Done, idea: Idea) -> bool:
+    """Return whether what was done is a trial, what it would have exchanged being exchanged by then."""
+    if done.idea is None or done.table is None:
+        return False
+    return done.idea.trial.with_own_kit() == idea.trial.with_own_kit() and {*done.table.swapped} >= {*idea.trial.swapped}
+
+
+def _begins(done: Done, best: Idea) -> bool:
+    """Return whether an exchange or a repair is how the best trial begins."""
+    if done.step.deed is Deed.EXCHANGE:
+        return done.item in best.trial.swapped
+    return done.step.deed is Deed.MEND and done.say in best.trial.mended
+
+
+def _proving(attempt: Attempt, number: int) -> bool:
+    """Return whether a trial does again what had been told or done before something was put right."""
+    before = attempt.done[number - 1] if number else None
+    if before is None or before.idea is not None or before.item == NOTHING_WRONG:
+        return False
+    idea = attempt.done[number].idea
+    earlier = (each.idea for each in attempt.done[:number] if each.idea)
+    again = told_again(attempt.hidden, attempt.ideas)
+    return idea in earlier or (again is not None and idea == attempt.ideas[again])
 
 
 def _standing(diagnosis: Diagnosis) -> tuple[tuple[str, float], ...]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.practice import StepShown
     from foible.practice.lessons import LessonStep, Marked, Question, Situation
+    from foible.practice.lessons.tables import PictureTable
 
 __all__ = ["answer_picture", "answered", "asked_picture", "bulbs", "has_cut", "step_picture"]
 
@@ -23,9 +24,9 @@ def step_picture(setup: Setup, step: LessonStep, shown: StepShown | None) -> str
     """Return the picture of a step: the one it names, the way of the current, or how the trial is made; "" without any."""
     named = step.table.picture
     if named and named.part:
-        return part_svg(setup, named.part, Marks(chosen=setup.parts.name(named.part)))
+        return part_svg(setup, named.part, Marks(chosen=setup.parts.name(named.part), named=_named(setup, named)))
     if named:
-        return item_svg(setup, named.item)
+        return item_svg(setup, named.item, Marks(named=_named(setup, named)))
     if shown is not None:
         marks = Marks(
             way=shown.circuit.way,
@@ -50,9 +51,9 @@ def asked_picture(question: Question, touched: int | None, address: str) -> str:
         return f"{address}{numbers[name]}" if name in numbers else None
 
     if named and named.part:
-        return part_svg(setup, named.part, Marks(chosen=setup.parts.name(named.part)), link=link)
+        return part_svg(setup, named.part, Marks(chosen=setup.parts.name(named.part), named=_named(setup, named)), link=link)
     if named:
-        return item_svg(setup, named.item, Marks(chosen=chosen), link=link)
+        return item_svg(setup, named.item, Marks(chosen=chosen, named=_named(setup, named)), link=link)
     lamps = bulbs(question.situation) if question.marker.seen() and not _tools(question.situation) else {}
     return _done(question.situation, lamps, chosen=chosen, link=link)
 
@@ -116,6 +117,10 @@ def _done(
         return how_svg(situation.setup, situation.trial)
     marks = Marks(trial=situation.trial, chosen=chosen, lamps=lamps, hidden=_hidden(situation.setup))
     return strip_svg(situation.setup, marks, link=link)
+
+
+def _named(setup: Setup, picture: PictureTable) -> list[str]:
+    return [setup.parts.name(name) for name in picture.names]
 
 
 def _tools(situation: Situation) -> bool:

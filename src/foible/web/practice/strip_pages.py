@@ -108,6 +108,7 @@ def strip(
     at_rest = lamps_at_rest(attempt) if put_right else {}
     values = {
         "at_rest": at_rest,
+        "put_right": put_right,
         "repairs": repairs_of(attempt, last.naming.part) if last and last.naming and last.naming.part else (),
         "here": here,
         "attempt": attempt,
