@@ -86,6 +86,18 @@ def test_a_cord_goes_over_the_table_and_its_form_says_why_it_was_rejected(client
     assert again.url.path == sent_again.url.path, "one card, however often it is asked for"
 
 
+def test_what_is_handed_in_as_a_fencer_is_entered_is_tested_next_and_both_are_entered_or_neither(
+    client: TestClient, competition: str
+) -> None:
+    item = send(client, competition, f"{competition}/fencers", name="Perrin Invented", kind="cord|sabre")
+    assert re.fullmatch(rf"{competition}/items/\d+", item.url.path)
+    assert "Sabre body cord" in item.text
+    assert "Perrin Invented" in item.text
+    refused = send(client, competition, f"{competition}/fencers", name="Sorrel Invented", kind="reel|sabre")
+    assert refused.status_code == 422
+    assert "Sorrel Invented" not in client.get(f"{competition}/fencers").text
+
+
 def test_nothing_that_has_to_be_tested_is_passed_over_unmarked(client: TestClient, competition: str) -> None:
     item = taken_in(client, fencer(client, competition, "Osric Invented"), "cord|foil")
     page = enter(client, item, {"cord-wire|A": "0.4"}, comes_to="rest is good")

@@ -87,6 +87,12 @@ SLIPS = [
     ("left cord A wire, middle", "left cord Z wire", 28, "choice 2: there is no failure, part or item called “left cord Z wire”"),
     ('kind = "cause"', 'kind = "riddle"', 25, "kind"),
     ('ask = "Which could', 'after = "later"\nask = "Which could', 26, "no step called “later”"),
+    (
+        'say = "Nobody',
+        'picture = { item = "left cord", names = ["left weapon grip nut"] }\nsay = "Nobody',
+        10,
+        "no part of the left cord called “left weapon grip nut”",
+    ),
 ]
 
 
@@ -201,12 +207,25 @@ def test_once_answered_the_picture_is_of_the_fault_that_was_rightly_named(client
         page = unescape(client.get(f"{here}?taken={taken}").text)
         assert "Drawn with one that shows this: left weapon wire along the blade: broken in the groove." in page
         assert ("Right." in page) is (taken == right)
-        assert "Thick line: the way, cut at the cross." in page
+        assert "Thick line: the way of the current, and where it is open." in page
     excluded = unescape(client.get("/practice/lessons/foil/foil-lamps/what-it-excludes?taken=0").text)
     assert "Drawn with one that shows this: right cord clip bite: come off, or never put on." in excluded
 
 
-def test_no_cross_is_spoken_of_where_nothing_is_cut(client: TestClient) -> None:
+def test_only_where_the_way_is_open_is_that_spoken_of(client: TestClient) -> None:
     steps = {name: client.get(f"/practice/lessons/foil/foil-loop/{name}").text for name in ("the-ring", "the-hit")}
     assert "Thick line: the current." in steps["the-ring"]
-    assert "Thick line: the way, cut at the cross." in steps["the-hit"]
+    assert "Thick line: the way of the current, and where it is open." in steps["the-hit"]
+
+
+def test_a_picture_names_only_the_parts_that_a_lesson_speaks_of(client: TestClient) -> None:
+    page = client.get("/practice/lessons/foil/foil-lines/which-pin").text
+    assert 'data-part="left cord reel plug B pin"' in page
+    assert 'data-part="left cord sheath"' not in page
+
+
+def test_once_answered_the_way_is_drawn_that_the_fault_cuts(client: TestClient) -> None:
+    """A clip wire is no part of the loop, which the press has opened: FIE Material Rules, August 2026, Annex B, A.1."""
+    page = client.get("/practice/lessons/foil/foil-lines/whose-fault?taken=1").text
+    assert "cut here" in page
+    assert "failed here" not in page

@@ -6,7 +6,7 @@ Nothing of it has to be kept: what a strip shows follows from its number, so a w
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
@@ -186,11 +186,18 @@ class Attempt:
         if step.deed is Deed.TRIAL:
             return self._tried(step, turn, last)
         if step.deed is Deed.NAME:
-            return self._named(step, last)
+            return self._named(step, last) if step.number == 0 else self._looked(self._named(step, last), turn)
         if step.deed is Deed.EXCHANGE:
             item = self._at(list(self.setup.items), step.number, "item")
-            return self._exchanged(step, item, last)
-        return self._mended(step, self._at(self.jobs, step.number, "repair"), last)
+            return self._looked(self._exchanged(step, item, last), turn)
+        return self._looked(self._mended(step, self._at(self.jobs, step.number, "repair"), last), turn)
+
+    def _looked(self, done: Done, turn: int) -> Done:
+        """Return something put right with the lamps as everybody sees them then, nobody doing anything; on the bench as it is."""
+        if self.hidden.item or done.table is None:
+            return done
+        trial, _ = read_trial(self.setup, done.table, answered=False)
+        return replace(done, table=done.table.model_copy(update={"saw": self.hidden.kit.answer(trial, turn).told}))
 
     def _tried(self, step: Step, turn: int, last: TrialTable | None) -> Done:
         idea = self._at(self.ideas, step.number, "trial")

@@ -10,7 +10,6 @@ from foible.diagnosis import Activity, StagedFault
 from foible.errors import NotFoundError
 from foible.kit import SIDES, node_item
 from foible.practice import Attempt, Deed, Step, hidden, level_named, read_steps, staged
-from foible.trials import TrialTable, read_trial, reported
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from foible.kit import Failure, Setup
     from foible.practice import Hidden
     from foible.services.reasoning import Reasoning
-    from foible.trials import Idea
+    from foible.trials import Idea, TrialTable
 
 __all__ = [
     "MADE",
@@ -26,7 +25,6 @@ __all__ = [
     "attempt_at",
     "doable_at",
     "hidden_at",
-    "lamps_at_rest",
     "lamps_lit",
     "made_address",
     "made_faults",
@@ -119,16 +117,6 @@ def lamps_lit(setup: Setup, table: TrialTable | None) -> Mapping[str, Mapping[st
             if side in shown and word == lamp.word:
                 shown[side][lamp.kind] = "lit" if not manner or manner == ["all", "along"] else manner[0]
     return shown
-
-
-def lamps_at_rest(attempt: Attempt) -> Mapping[str, Mapping[str, str]]:
-    """Return the lamps as they are when nobody does anything, with what is exchanged and put right by now; empty on the bench."""
-    if attempt.hidden.item or not attempt.tables:
-        return {}
-    table = reported(TrialTable(), "saw", (), last=attempt.tables[-1])
-    trial, _ = read_trial(attempt.setup, table, answered=False)
-    answer = attempt.hidden.kit.answer(trial, len(attempt.steps))
-    return lamps_lit(attempt.setup, table.model_copy(update={"saw": answer.told}))
 
 
 def repairs_of(attempt: Attempt, part: str) -> tuple[str, ...]:

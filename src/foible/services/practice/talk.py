@@ -179,9 +179,9 @@ def _proving(attempt: Attempt, number: int) -> bool:
     if before is None or before.idea is not None or before.item == NOTHING_WRONG:
         return False
     idea = attempt.done[number].idea
-    earlier = (each.idea for each in attempt.done[:number] if each.idea)
+    earlier = [each.idea for each in attempt.done[:number]]
     again = told_again(attempt.hidden, attempt.ideas)
-    return idea in earlier or (again is not None and idea == attempt.ideas[again])
+    return idea is not None and (idea in earlier or (again is not None and idea == attempt.ideas[again]))
 
 
 def _standing(diagnosis: Diagnosis) -> tuple[tuple[str, float], ...]:

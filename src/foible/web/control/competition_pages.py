@@ -34,7 +34,8 @@ from foible.services.control.competition import (
     overview,
 )
 from foible.services.control.instruments import UNITS, tool_words
-from foible.services.control.testing import work_of_table
+from foible.services.control.testing import kinds_for, work_of_table
+from foible.services.register.kinds import kinds
 from foible.web.control.asking import Number, competition_of, overlays_of, register_of, show
 from foible.web.lanes import looks_up
 from foible.web.register.asking import Checked, Short, Token, day_in, number_in, version_in
@@ -129,8 +130,10 @@ def table(request: Request, number: Number) -> HTMLResponse:
 
     with in_address():
         found = register_of(request).read(look)
-    competition = found["seen"].competition
-    return show(request, "table.html", competition, listed=LISTED, does=list(StationDoes), work=work_of_table(), **found)
+    competition, overlays = found["seen"].competition, overlays_of(request)
+    offers = {weapon: kinds_for(competition.edition, weapon, overlays) for weapon in kinds()["weapon"].weapons}
+    found |= {"offers": offers, "listed": LISTED, "does": list(StationDoes), "work": work_of_table()}
+    return show(request, "table.html", competition, **found)
 
 
 @router.get("/{number:int}/setup")

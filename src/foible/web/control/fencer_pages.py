@@ -57,6 +57,8 @@ class FencerForm(BaseModel):
     contact: Short = ""
     number: Short = ""
     weapon: list[Short] = []
+    kind: Short = ""
+    """What they hand in at once, “kind|weapon”; empty for nothing yet."""
     token: Token = ""
 
 
@@ -83,19 +85,23 @@ def fencers(
 @router.post("/{number:int}/fencers", dependencies=[Checked])
 @looks_up
 def fencer_entered(request: Request, number: Number, told: Annotated[FencerForm, Form()]) -> Response:
-    """Enter a fencer, and go on to what they hand in."""
+    """Enter a fencer, and go on to what they hand in; what is handed in at once is tested next."""
     given = number_in(told.number, "the number")
     if given is not None and (given != int(given) or not 1 <= given <= HIGHEST_NUMBER):
         raise InputError(seen=f"number {told.number[:20]}", remedy=f"give a whole number from 1 to {HIGHEST_NUMBER}, or none")
     person = NewPerson(told.name, club=told.club, contact=told.contact, token=told.token or None)
     weapons = [word for word in told.weapon if word in kinds()["weapon"].weapons]
 
-    def change(turn: Turn) -> Entrant:
-        return enter_fencer(turn, number, person, weapons=weapons, number=None if given is None else int(given))
+    kind, _, weapon = told.kind.partition("|")
+
+    def change(turn: Turn) -> tuple[Entrant, HandedIn | None]:
+        made = enter_fencer(turn, number, person, weapons=weapons, number=None if given is None else int(given))
+        new = NewHandedIn(kind, weapon or None, token=told.token or None)
+        return made, take_in(turn, made.id, new) if kind else None
 
     with in_address():
-        made = register_of(request).write(change, by=who(request), what="the fencer")
-    return redirect(request, f"/control/{number}/fencers/{made.id}")
+        made, item = register_of(request).write(change, by=who(request), what="the fencer")
+    return redirect(request, f"/control/{number}/items/{item.id}" if item else f"/control/{number}/fencers/{made.id}")
 
 
 @router.get("/{number:int}/found")

@@ -94,9 +94,13 @@ def bulbs(situation: Situation) -> Mapping[str, Mapping[str, float]]:
 
 
 def _circuit(situation: Situation) -> Circuit | None:
-    """Return the measurement to draw: the one asked about, else the one that makes a lamp light, else the first."""
+    """Return the measurement to draw: the one asked about, else one cut by the fault, one that lights a lamp, the first."""
     found, weapon = explained(situation), situation.setup.kind
     side, name = situation.side, situation.circuit
+    failed = {failure.part for failure in situation.failures}
+    at_fault = [each for one in SIDES for each in found[one].circuits if each.way and not failed.isdisjoint(each.cuts)]
+    if not name and at_fault:
+        return at_fault[0]
     if not name:
         lit = [(one, lamp) for one in SIDES for lamp in weapon.lamps if f"{one} {lamp.kind}" in situation.lamps]
         side = lit[0][0] if lit else situation.trial.arrangement.press or side

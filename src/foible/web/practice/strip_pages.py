@@ -25,7 +25,7 @@ from foible.services.practice.flaws import unseeing
 from foible.services.practice.grading import result_of, subject_of
 from foible.services.practice.plans import MOST_TRIALS, exchanging_in_turn, following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised
-from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_at_rest, lamps_lit, repairs_of
+from foible.services.practice.strip import attempt_at, doable_at, hidden_at, lamps_lit, repairs_of
 from foible.services.practice.talk import talk_about
 from foible.trials import read_trial
 from foible.web.lanes import looks_up, on_loop, reasons
@@ -102,10 +102,10 @@ def strip(
     attempt, setup = here.attempt, here.attempt.setup
     item = setup.items.name(at) if at else (attempt.hidden.item or "")
     last = attempt.done[-1] if attempt.done else None
-    shown = lamps_lit(setup, last.table if last else None)
+    lamps = lamps_lit(setup, last.table if last else None)
     put_right = last is not None and last.idea is None and last.item != NOTHING_WRONG
     again = told_again(attempt.hidden, attempt.ideas)
-    at_rest = lamps_at_rest(attempt) if put_right else {}
+    shown, at_rest = ({}, lamps) if put_right else (lamps, {})
     values = {
         "at_rest": at_rest,
         "put_right": put_right,
@@ -117,7 +117,7 @@ def strip(
         "item": item,
         "doable": doable_at(attempt, item) if item else None,
         "again": None if again is None else here.then(Step(Deed.TRIAL, again)),
-        "drawing": drawn(_drawing(here, item, shown or at_rest)),
+        "drawing": drawn(_drawing(here, item, lamps)),
         "sides": SIDES,
         "weapon": setup.weapon,
     }

@@ -12,8 +12,21 @@
     return given && ((lower !== undefined && value < Number(lower)) || (upper !== undefined && value > Number(upper)));
   };
 
+  const usual = new WeakMap();
+
+  /** Once something fails, the button that saves it says what comes of it, and is the chief one. */
+  const saying = (form) => {
+    const save = form?.querySelector("[data-fails]");
+    if (!save) return;
+    if (!usual.has(save)) usual.set(save, save.textContent);
+    const fails = form.querySelector("[data-reading].past, [data-bad]:checked") !== null;
+    save.textContent = fails ? save.dataset.fails : usual.get(save);
+    for (const button of form.querySelectorAll(".at-thumb button")) button.classList.toggle("chief", (button === save) === fails);
+  };
+
   document.addEventListener("input", (event) => {
     if (event.target.matches("[data-reading]")) event.target.classList.toggle("past", past(event.target));
+    saying(event.target.form);
   });
 
   document.addEventListener("keydown", (event) => {

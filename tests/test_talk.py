@@ -1,0 +1,57 @@
+"""The talk afterwards: an exchange that begins the best trial, its proof, and what everybody saw when something was put right.
+
+That a repair is proved by doing again what failed is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from foible.diagnosis import StagedFault
+from foible.practice import Attempt, Deed, Level, Step, staged
+from foible.services.practice.plans import told_again
+from foible.services.practice.talk import lines_about
+from usual import REASONING
+
+pytestmark = pytest.mark.once
+
+BROKEN = "right cord C wire at the reel plug: broken where it leaves the plug"
+
+
+@pytest.fixture(scope="module")
+def attempt() -> Attempt:
+    """Return how a newcomer found a broken cord: the weapon exchanged, the cord exchanged and named, and tried again."""
+    setup = REASONING.setup("foil")
+    known = setup.failures[BROKEN]
+    hidden, ideas = staged(setup, [StagedFault(known, known.usual_ohms)], 1), REASONING.ideas(setup)
+    again, items = told_again(hidden, ideas), list(setup.items)
+    assert hidden.level is Level.STEADY
+    assert again is not None
+    steps = (
+        Step(Deed.TRIAL, again),
+        Step(Deed.EXCHANGE, items.index("right weapon")),
+        Step(Deed.EXCHANGE, items.index("right cord")),
+        Step(Deed.NAME, items.index("right cord") + 1),
+        Step(Deed.TRIAL, again),
+    )
+    return Attempt(hidden, ideas, steps)
+
+
+def test_lamps_that_stay_lit_once_an_item_is_out_speak_against_it(attempt: Attempt) -> None:
+    """Line C is part of the loop, which is closed at rest: FIE Material Rules, August 2026, Annex B, A.1."""
+    first, weapon, cord = (each.table for each in attempt.done[:3])
+    assert first is not None
+    assert weapon is not None
+    assert cord is not None
+    assert "right white" in weapon.saw
+    assert "right white" not in cord.saw
+    standing = lines_about(REASONING, attempt)[1].standing
+    assert dict(standing).get("right weapon", 0.0) < 0.1
+
+
+def test_the_trial_that_proves_is_as_good_as_any_and_an_exchange_begins_the_best(attempt: Attempt) -> None:
+    lines = lines_about(REASONING, attempt)
+    assert lines[-1].best == ""
+    for number, line in enumerate(lines):
+        if line.done.step.deed is Deed.EXCHANGE and line.best.startswith("exchange the"):
+            assert line.done.item not in line.best.partition(" for ")[0], number
