@@ -72,7 +72,7 @@ def test_a_cord_goes_over_the_table_and_its_form_says_why_it_was_rejected(client
     item = taken_in(client, wren, "cord|foil")
     form = enter(client, item, {"cord-wire|A": "0.4", "cord-wire|B": "1,4", "cord-wire|C": "0.5"})
     assert "/rejects/" in form.url.path
-    assert "line B: 1.4 Ω" in form.text
+    assert "line B (middle pin): 1.4 Ω" in form.text, "where the line is: m.29.2.a"
     assert "≤ 1 Ω (m.29.1.c)" in form.text
     assert "line A" not in form.text, "what passed does not stand on the form"
     assert "after everybody" in form.text

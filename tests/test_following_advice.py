@@ -100,3 +100,13 @@ def test_whoever_is_told_that_it_is_always_there_moves_nothing_and_measures_in_t
     trials = [each.idea.trial for each in attempt.done if each.idea]
     assert not any(trial.moves for trial in trials)
     assert any(trial.examine == ("left weapon guard surface",) for trial in trials)
+
+
+def test_white_at_an_epee_is_reported_where_the_apparatus_is_set_to_another_weapon() -> None:
+    """An épée's loop is open at rest, which is white at sabre: FIE Material Rules, August 2026, Annex B, A.2 and C."""
+    hidden = made("épée", "apparatus weapon setting: set to sabre", 0)
+    ideas = REASONING.ideas(hidden.setup)
+    exchanged = Attempt(hidden, ideas, (Step(Deed.EXCHANGE, list(hidden.setup.items).index("left weapon")),)).done[0]
+    assert exchanged.table is not None
+    assert {"left white", "right white"} <= {*exchanged.table.saw}
+    assert judged(following_advice(REASONING, hidden, ideas)).right

@@ -30,7 +30,8 @@ def lamps_report(kind: Weapon, looks: Looks, *, moving: bool) -> tuple[str, ...]
     """Return what is reported of both sides: what lit, and what stayed dark beside it.
 
     `looks`: the states of two looks, by side and group. A lamp that changes between them flickers where something was `moving`,
-    else it lights only sometimes. One that an apparatus need not have says nothing while it stays dark.
+    else it lights only sometimes. One that an apparatus need not have says nothing while it stays dark. White that lights at a
+    weapon that has none, as with an apparatus that is set to another weapon, is reported all the same.
     """
     manner = " flickers" if moving else " sometimes"
     return tuple(phrase for side in SIDES for phrase in _side(kind, looks, side, manner))
@@ -45,6 +46,9 @@ def _side(kind: Weapon, looks: Looks, side: str, manner: str) -> Iterator[str]:
         times = {lamp: _times(lamp, looks[side, earth if lamp.kind == "yellow" else hit]) for lamp in kind.lamps}
         own = [f"{side} {lamp.word}{'' if count > 1 else manner}" for lamp, count in times.items() if count]
         lit = {lamp.kind for lamp, count in times.items() if count}
+        if not any(lamp.kind == "white" for lamp in kind.lamps):
+            white = sum(state in LIT[Lamp.WHITE] for state in looks[side, hit])
+            own += [f"{side} white{'' if white > 1 else manner}"] if white else []
     if not own:
         yield f"{side} nothing"
         return

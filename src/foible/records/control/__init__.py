@@ -22,6 +22,7 @@ from foible.records.control.competitions import (
     competitions,
     instruments_of,
     open_station,
+    station_by_id,
     stations_of,
 )
 from foible.records.control.entries import (
@@ -119,6 +120,7 @@ __all__ = [
     "seen_before",
     "send_reject_to",
     "standing",
+    "station_by_id",
     "stations_of",
     "steps_of",
     "tick_step",

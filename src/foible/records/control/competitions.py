@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "add_competition", "add_instrument", "change_competition", "change_instrument", "close_station", "competition_by_id",
-    "competitions", "instruments_of", "open_station", "stations_of",
+    "competitions", "instruments_of", "open_station", "station_by_id", "stations_of",
 ]  # fmt: skip
 
 MOST_STATIONS = 60
@@ -106,6 +106,12 @@ def stations_of(session: Session, competition: int, *, open_only: bool = False) 
     if open_only:
         chosen = chosen.where(StationRow.closed.is_(None))
     return tuple(map(_station, session.scalars(chosen)))
+
+
+def station_by_id(session: Session, number: int) -> Station | None:
+    """Return a station; None where there is no such one."""
+    row = session.get(StationRow, number)
+    return None if row is None else _station(row)
 
 
 def open_station(turn: Turn, competition: int, does: StationDoes, *, team: int = 1, token: str | None = None) -> Station:

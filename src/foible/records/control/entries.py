@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 __all__ = ["add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "standing"]
 
 ENTRY_FIELDS = tuple(each.name for each in fields(ControlEntry) if each.name not in {"outcome", "withdrawn"})
+CHOSEN = select(*(getattr(ControlEntryRow, name) for name in ENTRY_FIELDS), ControlEntryRow.outcome, WithdrawalRow.id).outerjoin(
+    WithdrawalRow, WithdrawalRow.entry_id == ControlEntryRow.id
+)
+"""The columns of entries, and what has withdrawn each: plain rows, of which a table has many."""
 AT_A_TIME = 500
 """Items that one statement asks for: below what any database takes."""
 MOST_ENTRIES = 400
@@ -40,15 +44,17 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
     began: datetime,
     token: str,
     station_id: int | None = None,
+    there: Sequence[ControlEntry] | None = None,
 ) -> tuple[ControlEntry, ...]:
     """Keep tests of an item, as one change of it; what a known token has brought is there already. Returns what counts now.
 
-    `seen` is the version of the item that whoever tested had before them. An entry withdraws what stood for the same test by
-    then. What another station has entered since stays beside it: `clashes` finds where the two say different things.
-    Raises NotFoundError, and InputError where the item is no longer at the table.
+    `seen` is the version of the item that whoever tested had before them, `there` the entries of this attempt where they are
+    known already. An entry withdraws what stood for the same test by then. What another station has entered since stays beside
+    it: `clashes` finds where the two say different things. Raises NotFoundError, and InputError where the item is no longer at
+    the table.
     """
     row = handed_in_row(turn.session, number, lock=True)
-    there = entries_of(turn.session, number, attempt=row.attempt)
+    there = entries_of(turn.session, number, attempt=row.attempt) if there is None else there
     if _brought(turn.session, token):
         return standing(there)
     _check_in_room(row)
@@ -63,7 +69,7 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
     ]
     with turn.session.no_autoflush:
         turn.session.execute(insert(ControlEntryRow), told)
-        mine = _chosen().where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
+        mine = CHOSEN.where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
         made = tuple(_entries(turn.session, mine.order_by(ControlEntryRow.id)))
         counts = _withdrawn(turn, there, made, seen)
     row.version += 1
@@ -104,7 +110,7 @@ def choose_entry(turn: Turn, number: int, entry_id: int) -> tuple[ControlEntry, 
 
 def entries_of(session: Session, number: int, *, attempt: int | None = None) -> tuple[ControlEntry, ...]:
     """Return the entries of an item in the order in which they were kept, withdrawn ones among them."""
-    chosen = _chosen().where(ControlEntryRow.control_item_id == number).order_by(ControlEntryRow.id)
+    chosen = CHOSEN.where(ControlEntryRow.control_item_id == number).order_by(ControlEntryRow.id)
     if attempt is not None:
         chosen = chosen.where(ControlEntryRow.attempt == attempt)
     return tuple(_entries(session, chosen))
@@ -112,7 +118,7 @@ def entries_of(session: Session, number: int, *, attempt: int | None = None) -> 
 
 def entries_at(session: Session, competition: int | None = None) -> tuple[ControlEntry, ...]:
     """Return every entry of a competition, of all competitions where none is named, withdrawn ones among them."""
-    chosen = _chosen().order_by(ControlEntryRow.id)
+    chosen = CHOSEN.order_by(ControlEntryRow.id)
     if competition is not None:
         chosen = chosen.where(ControlEntryRow.competition_id == competition)
     return tuple(_entries(session, chosen))
@@ -123,7 +129,7 @@ def entries_of_items(session: Session, numbers: Iterable[int]) -> dict[int, tupl
     found: dict[int, list[ControlEntry]] = {each: [] for each in numbers}
     wanted = list(found)
     for start in range(0, len(wanted), AT_A_TIME):
-        chosen = _chosen().where(ControlEntryRow.control_item_id.in_(wanted[start : start + AT_A_TIME]))
+        chosen = CHOSEN.where(ControlEntryRow.control_item_id.in_(wanted[start : start + AT_A_TIME]))
         for each in _entries(session, chosen.order_by(ControlEntryRow.id)):
             found[each.control_item_id].append(each)
     return {number: tuple(those) for number, those in found.items()}
@@ -152,11 +158,7 @@ def _brought(session: Session, token: str) -> bool:
     return session.scalar(select(ControlEntryRow.id).where(ControlEntryRow.token == f"{token}-0")) is not None
 
 
-def _chosen() -> Select[ControlEntryRow, int]:
-    return select(ControlEntryRow, WithdrawalRow.id).outerjoin(WithdrawalRow, WithdrawalRow.entry_id == ControlEntryRow.id)
-
-
-def _entries(session: Session, chosen: Select[ControlEntryRow, int]) -> Iterator[ControlEntry]:
-    for row, withdrawn in session.execute(chosen):
-        given = {name: getattr(row, name) for name in ENTRY_FIELDS}
-        yield ControlEntry(**given, outcome=EntryOutcome(row.outcome), withdrawn=withdrawn is not None)
+def _entries(session: Session, chosen: Select[Any]) -> Iterator[ControlEntry]:
+    for *given, outcome, withdrawn in session.execute(chosen):
+        known: dict[str, Any] = dict(zip(ENTRY_FIELDS, given, strict=True))
+        yield ControlEntry(**known, outcome=EntryOutcome(outcome), withdrawn=withdrawn is not None)

@@ -18,7 +18,7 @@ from foible.records.control import (
     reject_of,
     seen_before,
     standing,
-    stations_of,
+    station_by_id,
 )
 from foible.records.people import names_of
 from foible.records.register import items_by_ids, jobs_of, readings_of
@@ -129,7 +129,7 @@ def item_view(session: Session, competition: int, number: int, station: int | No
     if item.competition_id != competition:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())
     entrant = entrant_by_id(session, item.entrant_id)
-    mine = next((each for each in stations_of(session, competition) if each.id == station), None)
+    mine = _station_of(session, competition, station)
     does = mine.does if mine else StationDoes.ALL
     every = entries_of(session, number, attempt=item.attempt)
     entries = standing(every)
@@ -163,9 +163,13 @@ def item_view(session: Session, competition: int, number: int, station: int | No
 
 def station_does(session: Session, competition: int, number: int | None) -> StationDoes:
     """Return what a station of a competition does; everything where there is no such station."""
-    if number is None:
-        return StationDoes.ALL
-    return next((each.does for each in stations_of(session, competition) if each.id == number), StationDoes.ALL)
+    station = _station_of(session, competition, number)
+    return station.does if station else StationDoes.ALL
+
+
+def _station_of(session: Session, competition: int, number: int | None) -> Station | None:
+    station = None if number is None else station_by_id(session, number)
+    return station if station and station.competition_id == competition else None
 
 
 def _history(session: Session, item: HandedIn) -> History | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from foible.control.conformity import DecisionRule, conformity
 from foible.control.shims import tolerance_of
@@ -112,19 +112,21 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     if unknown:
         raise InputError(seen=f"“{unknown[0]}” is no test of this item", remedy="reload the page: the edition may have changed")
     found = {test: each for test, each in told.found.items() if each.says_something}
+    there = entries_of(turn.session, number, attempt=item.attempt)
     if told.rest_is_good:
-        there = {each.test for each in standing(entries_of(turn.session, number, attempt=item.attempt))}
+        tested = {each.test for each in standing(there)}
         found |= {
             each.test: Found(good=True)
             for each in what_to_test(competition.edition, item.kind, item.weapon, told.does, overlays=overlays)
-            if each.test not in found and each.test not in there and not each.typed
+            if each.test not in found and each.test not in tested and not each.typed
         }
     if not found:
         raise InputError(seen="nothing was entered", remedy="type a reading, or say what is good or bad")
     typed = any(each.reading is not None for each in found.values())
     instruments = instruments_of(turn.session, competition.id) if typed else ()
     new = [entry_for(known[test], each, competition, instruments) for test, each in found.items()]
-    counts = add_entries(turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id)
+    given: dict[str, Any] = {"seen": told.seen, "began": told.began, "token": told.token, "station_id": told.station_id}
+    counts = add_entries(turn, number, new, **given, there=there)
     item = come_to(turn, number, overlays=overlays, entries=counts)
     left = missing(competition, item, counts, told.does, overlays=overlays)
     close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)

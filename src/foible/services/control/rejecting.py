@@ -25,7 +25,7 @@ from foible.records.control import (
 from foible.records.people import names_of, person_by_id
 from foible.records.register import NewItem, NewJob, NewReading, add_item, add_reading, items_by_ids
 from foible.rules.requirements import editions, requirements
-from foible.services.control.testing import kind_words, work_of_table
+from foible.services.control.testing import PINS, kind_words, work_of_table
 from foible.services.register.jobs import begun
 from foible.services.register.kinds import kind_named
 
@@ -214,7 +214,7 @@ def _reason(at: Competition, item: HandedIn, entry: ControlEntry, overlays: Sequ
     if entry.conforms is not None and entry.u is not None:
         doubt = f"± {2 * entry.u:.2g} {requirement.unit} (k = 2); chance that it keeps to the limit: {_chance(entry.conforms)}"
     return Reason(
-        what=test_words(requirement, entry.line),
+        what=test_words(requirement, entry.line) + (f" ({PINS[entry.line]})" if entry.line in PINS else ""),
         found=found_words(entry, requirement.unit),
         demanded=requirement.figure if requirement.has_figure else requirement.quantity,
         clause=requirement.clause,

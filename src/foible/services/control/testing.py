@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 
     from foible.rules.requirements import Requirement
 
-__all__ = ["LINES", "Procedure", "ToTest", "WorkOfTable", "in_order", "kind_words", "kinds_for", "what_to_test", "work_of_table"]
+__all__ = [
+    "LINES", "PINS", "Procedure", "ToTest", "WorkOfTable", "in_order",
+    "kind_words", "kinds_for", "what_to_test", "work_of_table",
+]  # fmt: skip
 
 LINES = ("A", "B", "C")
 """The three lines of a cord, reel or cable, each with a reading of its own."""

@@ -9,7 +9,7 @@ from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.errors import InputError
-from foible.records.control import HandedInState, StationDoes, choose_entry, handed_in_by_id, reject_of
+from foible.records.control import HandedInState, StationDoes, choose_entry, reject_of
 from foible.services.control.at_station import item_view, station_does
 from foible.services.control.entry import Found, Told, come_to, decide, enter
 from foible.services.control.handing import hand_back, keep_back, mark, retest, tick
@@ -213,7 +213,6 @@ def _changed(
 def _view(request: Request, number: int, item: int, station: int) -> Any:  # noqa: ANN401 — an ItemView
     overlays = overlays_of(request)
     with in_address():
-        register_of(request).read(lambda session: handed_in_by_id(session, item))
         return register_of(request).read(lambda session: item_view(session, number, item, station or None, overlays=overlays))
 
 
