@@ -139,6 +139,22 @@ def test_a_trainer_touches_an_item_a_part_and_a_failure_and_gets_an_address_that
     page(client, f"/practice/trainer/foil?failure={CLIP}&step=x", 422)
 
 
+def test_what_is_exchanged_leads_to_its_proof_and_can_be_put_back(client: TestClient, reasoning: Reasoning) -> None:
+    """That what failed is done again once something was exchanged is common practice, no source."""
+    setup = reasoning.setup()
+    made = made_by_hand(reasoning, setup.weapon, [chosen_fault(setup, CLIP)], 1)
+    again = re.search(r'class="button chief" href="([^"]*)">do what the fencer did<', page(client, made.address))
+    assert again
+    exchanged = page(client, f"{again[1]}-x{list(setup.items).index('right cord')}")
+    assert re.search(r'class="button chief" href="[^"]*">do what the fencer did again<', exchanged)
+    assert "nobody doing anything" in exchanged
+    back = re.search(r'href="([^"]*)">Put the old one back<', exchanged)
+    assert back
+    assert back[1] == again[1]
+    steps = exchanged[exchanged.index("Your steps so far") :]
+    assert "exchange the right cord: left nothing" in steps
+
+
 # --- the big screen ---------------------------------------------------------------------------------------------------
 
 

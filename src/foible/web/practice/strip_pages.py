@@ -66,6 +66,11 @@ class _Address:
         """The attempt as a word."""
         return written_steps(self.attempt.steps)
 
+    @property
+    def before(self) -> str:
+        """The address as it was before the last step."""
+        return self.page(did=written_steps(self.attempt.steps[:-1]))
+
     def then(self, step: Step) -> str:
         """Return the address with one more step."""
         return self.page(did=written_steps((*self.attempt.steps, step)))
