@@ -76,6 +76,7 @@ def test_a_cord_goes_over_the_table_and_its_form_says_why_it_was_rejected(client
     assert "≤ 1 Ω (m.29.1.c)" in form.text
     assert "line A" not in form.text, "what passed does not stand on the form"
     assert "after everybody" in form.text
+    assert "7 other tests were not made this time." in form.text, "three of ten were"
     printed = client.get(f"{form.url.path}/form.pdf")
     assert printed.headers["content-type"] == "application/pdf"
     assert "m.29.1.c" in words_of(printed.content)

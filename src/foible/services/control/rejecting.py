@@ -5,7 +5,7 @@ What failed of a mask or a blade is told, and never how to use or mend it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from foible.control.conformity import DecisionRule
@@ -25,6 +25,7 @@ from foible.records.control import (
 from foible.records.people import names_of, person_by_id
 from foible.records.register import NewItem, NewJob, NewReading, add_item, add_reading, items_by_ids
 from foible.rules.requirements import editions, requirements
+from foible.services.control.entry import missing
 from foible.services.control.testing import PINS, kind_words, work_of_table
 from foible.services.register.jobs import begun
 from foible.services.register.kinds import kind_named
@@ -134,13 +135,19 @@ def reject_sheet(session: Session, competition: int, number: int, *, overlays: S
         reasons=tuple(_reason(at, item, each, overlays) for each in failed),
         steps=tuple(StepDone(each.id, each.say, done.get(each.id)) for each in procedure.step) if procedure else (),
         caution=caution,
-        then=NEVER if caution else AGAIN,
+        then=NEVER if caution else AGAIN + _untested(at, replace(item, attempt=form.attempt), entries, overlays),
         words=form.words,
         at=form.at,
         by=names_of(session, [form.by_id]).get(form.by_id or 0, ""),
         job_id=form.job_id,
         may_be_mended=not caution,
     )
+
+
+def _untested(at: Competition, item: HandedIn, entries: Sequence[ControlEntry], overlays: Sequence[Path]) -> str:
+    """Return how much of an item nobody has looked at in an attempt, as whoever takes it home should know; "" for nothing."""
+    count = len(missing(at, item, entries, overlays=overlays))
+    return f" {count} other test{' was' if count == 1 else 's were'} not made this time." if count else ""
 
 
 def decision_words(competition: Competition) -> str:
