@@ -55,3 +55,23 @@ def test_the_trial_that_proves_is_as_good_as_any_and_an_exchange_begins_the_best
     for number, line in enumerate(lines):
         if line.done.step.deed is Deed.EXCHANGE and line.best.startswith("exchange the"):
             assert line.done.item not in line.best.partition(" for ")[0], number
+
+
+def test_whoever_knows_the_item_may_look_for_the_part() -> None:
+    """What is exchanged can no longer be looked at: common practice, no source."""
+    setup = REASONING.setup("foil")
+    known = setup.failures["left weapon wire along the blade: broken in the groove"]
+    hidden, ideas = staged(setup, [StagedFault(known, known.usual_ohms)], 1), REASONING.ideas(setup)
+    told = told_again(hidden, ideas)
+    assert told is not None
+
+    def trial(say: str) -> Step:
+        return Step(Deed.TRIAL, next(place for place, idea in enumerate(ideas) if idea.say == say and idea.item is None))
+
+    bridged = trial("unplug the left weapon and hold both pins of its cord on the guard")
+    look = next(
+        Step(Deed.TRIAL, place) for place, idea in enumerate(ideas) if idea.trial.examine == ("left weapon wire along the blade",)
+    )
+    lines = lines_about(REASONING, Attempt(hidden, ideas, (Step(Deed.TRIAL, told), bridged, look)))
+    assert lines[1].standing[0][0] == "left weapon"
+    assert lines[2].best == ""

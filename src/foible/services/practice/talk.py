@@ -24,6 +24,8 @@ SHOWN = 3
 """Items whose standing is told after each step."""
 SUSPECTED, RULED_OUT = 0.03, 0.02
 """An item is suspected from the one probability on, and ruled out below the other; judgement, no source."""
+KNOWN = 0.8
+"""An item is as good as known from this probability on; judgement, no source."""
 AS_GOOD = 0.8
 """A trial that tells this share of what the best one tells in the same time is as good; judgement, no source."""
 
@@ -122,7 +124,7 @@ def _line(reasoning: Reasoning, attempt: Attempt, number: int, before: Diagnosis
     else:
         share, cleared = 0.0, None
         good = best is not None and (_same(done, best) or bits >= AS_GOOD * best_bits > 0)
-        good = good or _proving(attempt, number)
+        good = good or _proving(attempt, number) or _after_the_part(before, done)
     return TalkLine(
         done=done,
         bits=bits,
@@ -164,6 +166,15 @@ def _same(done: Done, idea: Idea) -> bool:
     if done.idea is None or done.table is None:
         return False
     return done.idea.trial.with_own_kit() == idea.trial.with_own_kit() and {*done.table.swapped} >= {*idea.trial.swapped}
+
+
+def _after_the_part(before: Diagnosis, done: Done) -> bool:
+    """Return whether a trial looks for the part at an item that is as good as known: an exchange would not tell that."""
+    first, trial = before.finding.belief.by_item()[0], done.idea.trial if done.idea else None
+    if trial is None or first.probability < KNOWN:
+        return False
+    held = (*trial.examine, *(trial.meter or ()), trial.box or "", f"{trial.gauge[0]} weapon" if trial.gauge else "")
+    return any(name.startswith(first.name) for name in held)
 
 
 def _begins(done: Done, best: Idea) -> bool:
