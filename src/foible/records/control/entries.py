@@ -62,11 +62,9 @@ def add_entries(  # noqa: PLR0913 — what an entry is told with
         raise InputError(seen=f"this item has {len(there)} entries already", remedy="decide about it, and hand it in again")
     common: dict[str, Any] = {"station_id": station_id, "began": began, "at": turn.at, "by_id": turn.by.person_id}
     common |= {"control_item_id": number, "attempt": row.attempt, "device": turn.by.device}
-    common |= {"seen": seen, "made": row.version + 1}
-    told = [
-        asdict(each) | common | {"competition_id": row.competition_id, "outcome": each.outcome.value, "token": f"{token}-{place}"}
-        for place, each in enumerate(new)
-    ]
+    common |= {"competition_id": row.competition_id, "seen": seen, "made": row.version + 1}
+    own = ({"outcome": each.outcome.value, "token": f"{token}-{place}"} for place, each in enumerate(new))
+    told = [asdict(each) | common | more for each, more in zip(new, own, strict=True)]
     with turn.session.no_autoflush:
         turn.session.execute(insert(ControlEntryRow), told)
         mine = CHOSEN.where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
