@@ -99,6 +99,21 @@ def test_what_is_handed_in_as_a_fencer_is_entered_is_tested_next_and_both_are_en
     assert "Sorrel Invented" not in client.get(f"{competition}/fencers").text
 
 
+@pytest.mark.parametrize(
+    ("decision", "says"),
+    [("guarded against false fail", "save it, past its limit"), ("plain limits", "it fails: write its form")],
+)
+def test_nobody_is_told_that_it_fails_where_a_figure_past_its_limit_may_be_too_close(
+    client: TestClient, decision: str, says: str
+) -> None:
+    """A rule guarded against false rejection needs more than the limit: JCGM 106:2012, 8.3.3 (from memory)."""
+    at = send(
+        client, "/control", "/control", name=f"{decision} (invented)", day="2026-10-03", edition="fie-2026", decision=decision
+    )
+    page = send(client, at.url.path, f"{at.url.path}/fencers", name="Teal Invented", kind="cord|foil")
+    assert f'data-fails="{says}"' in page.text
+
+
 def test_nothing_that_has_to_be_tested_is_passed_over_unmarked(client: TestClient, competition: str) -> None:
     item = taken_in(client, fencer(client, competition, "Osric Invented"), "cord|foil")
     page = enter(client, item, {"cord-wire|A": "0.4"}, comes_to="rest is good")

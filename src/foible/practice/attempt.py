@@ -185,12 +185,16 @@ class Attempt:
     def _done(self, step: Step, turn: int, last: TrialTable | None) -> Done:
         if step.deed is Deed.TRIAL:
             return self._tried(step, turn, last)
+        if step.deed is Deed.NAME and step.number == 0:
+            return self._fenced_on(step, last)
+        return self._looked(self._put_right(step, last), turn)
+
+    def _put_right(self, step: Step, last: TrialTable | None) -> Done:
         if step.deed is Deed.NAME:
-            return self._named(step, last) if step.number == 0 else self._looked(self._named(step, last), turn)
+            return self._named(step, last)
         if step.deed is Deed.EXCHANGE:
-            item = self._at(list(self.setup.items), step.number, "item")
-            return self._looked(self._exchanged(step, item, last), turn)
-        return self._looked(self._mended(step, self._at(self.jobs, step.number, "repair"), last), turn)
+            return self._exchanged(step, self._at(list(self.setup.items), step.number, "item"), last)
+        return self._mended(step, self._at(self.jobs, step.number, "repair"), last)
 
     def _looked(self, done: Done, turn: int) -> Done:
         """Return something put right with the lamps as everybody sees them then, nobody doing anything; on the bench as it is."""
@@ -227,8 +231,6 @@ class Attempt:
 
     def _named(self, step: Step, last: TrialTable | None) -> Done:
         """Return that something was named, and put right at once: exchanged where it can be, else mended."""
-        if step.number == 0:
-            return self._fenced_on(step, last)
         item = self._at(list(self.setup.items), step.number - 1, "item")
         part = "" if step.part is None else self._at(list(self.setup.parts), step.part, "part")
         seconds = self.setup.items[item].exchange_s

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from foible.control.conformity import DecisionRule, conformity
 from foible.control.shims import tolerance_of
@@ -125,8 +125,9 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     typed = any(each.reading is not None for each in found.values())
     instruments = instruments_of(turn.session, competition.id) if typed else ()
     new = [entry_for(known[test], each, competition, instruments) for test, each in found.items()]
-    given: dict[str, Any] = {"seen": told.seen, "began": told.began, "token": told.token, "station_id": told.station_id}
-    counts = add_entries(turn, number, new, **given, there=there)
+    counts = add_entries(
+        turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id, there=there
+    )
     item = come_to(turn, number, overlays=overlays, entries=counts)
     left = missing(competition, item, counts, told.does, overlays=overlays)
     close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)

@@ -25,6 +25,7 @@ __all__ = [
     "attempt_at",
     "doable_at",
     "hidden_at",
+    "items_of",
     "lamps_lit",
     "made_address",
     "made_faults",
@@ -143,12 +144,12 @@ def _by_item(setup: Setup, ideas: tuple[Idea, ...]) -> dict[str, list[int]]:
     for place, idea in enumerate(ideas):
         if idea.trial.swapped or idea.repair:
             continue  # an exchange is a step of its own
-        for item in dict.fromkeys(_items_of(setup, idea)):
+        for item in dict.fromkeys(items_of(setup, idea)):
             found.setdefault(item, []).append(place)
     return found
 
 
-def _items_of(setup: Setup, idea: Idea) -> Iterable[str]:
+def items_of(setup: Setup, idea: Idea) -> Iterable[str]:
     """Yield the items that a trial touches, presses, moves, unplugs, looks at or measures."""
     trial, arrangement = idea.trial, idea.trial.arrangement
     if idea.item:

@@ -11,6 +11,7 @@ from foible.practice import NOTHING_WRONG, Deed, Judged, judged, points
 from foible.services.practice.flaws import Flaw, flaws_of
 from foible.services.practice.plans import exchanging_in_turn, following_advice, knowing, told_again
 from foible.services.practice.reasoned import advised, first_advice, share_of, situation_of
+from foible.services.practice.strip import items_of
 
 if TYPE_CHECKING:
     from foible.practice import Attempt, Done
@@ -124,7 +125,7 @@ def _line(reasoning: Reasoning, attempt: Attempt, number: int, before: Diagnosis
     else:
         share, cleared = 0.0, None
         good = best is not None and (_same(done, best) or bits >= AS_GOOD * best_bits > 0)
-        good = good or _proving(attempt, number) or _after_the_part(before, done)
+        good = good or _proving(attempt, number) or _after_the_part(attempt, before, done.idea)
     return TalkLine(
         done=done,
         bits=bits,
@@ -168,13 +169,13 @@ def _same(done: Done, idea: Idea) -> bool:
     return done.idea.trial.with_own_kit() == idea.trial.with_own_kit() and {*done.table.swapped} >= {*idea.trial.swapped}
 
 
-def _after_the_part(before: Diagnosis, done: Done) -> bool:
+def _after_the_part(attempt: Attempt, before: Diagnosis, idea: Idea) -> bool:
     """Return whether a trial looks for the part at an item that is as good as known: an exchange would not tell that."""
-    first, trial = before.finding.belief.by_item()[0], done.idea.trial if done.idea else None
-    if trial is None or first.probability < KNOWN:
+    first, trial = before.finding.belief.by_item()[0], idea.trial
+    if first.probability < KNOWN:
         return False
-    held = (*trial.examine, *(trial.meter or ()), trial.box or "", f"{trial.gauge[0]} weapon" if trial.gauge else "")
-    return any(name.startswith(first.name) for name in held)
+    finds = trial.examine or trial.meter or trial.box or trial.gauge
+    return bool(finds) and first.name in items_of(attempt.setup, idea)
 
 
 def _begins(done: Done, best: Idea) -> bool:
