@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
 ON = "My white lamp is on all the time"
+LIT = "The small yellow lamp on my side is lit"
 COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
 
@@ -54,6 +55,15 @@ def test_an_exchange_that_does_not_help_leads_on() -> None:
     on = after("foil", ON, {**SHORTED, "saw": ["nothing"]}, {"swapped": ["left weapon"], "saw": ["left white"]})
     assert not on.decision.enough
     assert all(advice.idea.trial.swapped[-1:] != ("left weapon",) for advice in on.advice)
+
+
+@pytest.mark.parametrize("named", ["apparatus weapon setting", "apparatus: set the apparatus to the weapon"])
+def test_what_was_mended_is_done_whether_its_part_or_its_repair_is_named(named: str) -> None:
+    """The apparatus was set to another weapon; it is set right, and what was complained of does not come back: fence on."""
+    seen: dict[str, object] = {"examine": ["apparatus weapon setting"], "found": ["wrong setting"]}
+    passed = after("foil", LIT, seen, {"mended": [named]}, {"mended": [named], "saw": ["left nothing", "right nothing"]})
+    assert passed.ending.done
+    assert passed.decision.enough
 
 
 def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:

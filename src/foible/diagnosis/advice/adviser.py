@@ -104,6 +104,10 @@ class Adviser:
         self._unacted = Chooser(self.model)
         self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
         self._proving = Proving(self.ground, prior, mode)
+        self._acts = {name: {i} for name, i in number.items()}
+        for failure in hypotheses.failures:
+            if failure.job in number:  # a part that is said to be mended is mended in every way
+                self._acts.setdefault(failure.part, set()).add(number[failure.job])
 
     def _covered(self, number: Mapping[str, int]) -> tuple[tuple[int, tuple[int, ...]], ...]:
         """Return the aims that put others right as well: exchanging an item cures what could be mended on it in seconds."""
@@ -247,7 +251,7 @@ class Adviser:
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:
         """Return the aims that trials have acted on."""
-        acted = {self._number[name] for trial in made for name in (*trial.swapped, *trial.mended) if name in self._number}
+        acted = {aim for trial in made for name in (*trial.swapped, *trial.mended) for aim in self._acts.get(name, ())}
         return acted | {each for group, others in self.model.covered if group in acted for each in others}
 
     def _elsewhere(self, chooser: Chooser, again: Sequence[Idea], made: Sequence[Trial]) -> Chooser:
