@@ -99,6 +99,18 @@ def test_what_is_handed_in_as_a_fencer_is_entered_is_tested_next_and_both_are_en
     assert "Sorrel Invented" not in client.get(f"{competition}/fencers").text
 
 
+def test_whoever_has_something_to_test_is_listed_and_no_longer_once_it_is_tested(client: TestClient) -> None:
+    at = send(client, "/control", "/control", name="Evening Open (invented)", day="2026-10-04", edition="fie-2026")
+    waits, through = (fencer(client, at.url.path, f"{name} Invented") for name in ("Linnet", "Dunnock"))
+    taken_in(client, waits, "cord|foil")
+    enter(client, taken_in(client, through, "cord|foil"), {"cord-wire|A": "1.4"})
+    page = client.get(f"{at.url.path}/fencers?to_test=1").text
+    assert "Linnet" in page
+    assert "Dunnock" not in page
+    assert "Dunnock" in client.get(f"{at.url.path}/fencers").text
+    assert "to_test=1" in client.get(at.url.path).text, "the count leads there"
+
+
 @pytest.mark.parametrize(
     ("decision", "says"),
     [("guarded against false fail", "save it, past its limit"), ("plain limits", "it fails: write its form")],

@@ -69,17 +69,22 @@ def fencers(
     number: Number,
     words: Annotated[str, Query(max_length=100)] = "",
     offset: Annotated[int, Query(ge=0, le=FARTHEST)] = 0,
+    to_test: bool = False,  # noqa: FBT001, FBT002 — a query
 ) -> HTMLResponse:
-    """Show fencers by number, with what each has handed in."""
+    """Show fencers by number, with what each has handed in; `to_test`: only those of whom something is still to be tested."""
     competition = competition_of(request, number)
 
     def look(session: Session) -> dict[str, Any]:
         found = entrants_found(session, number, words) if words else entrants(session, number)
+        if to_test:
+            states = [state for state in HandedInState if state.to_test]
+            waiting = {item.entrant_id for item in items_at(session, number, *states)}
+            found = tuple(each for each in found if each.id in waiting)
         some = found[offset : offset + LISTED]
         return {"fencers": some, "more": len(found) > offset + LISTED, "total": len(found), **_with_items(session, some)}
 
     values = register_of(request).read(look)
-    return show(request, "fencers.html", competition, words=words, offset=offset, listed=LISTED, **values)
+    return show(request, "fencers.html", competition, words=words, offset=offset, to_test=to_test, listed=LISTED, **values)
 
 
 @router.post("/{number:int}/fencers", dependencies=[Checked])
