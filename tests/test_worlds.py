@@ -208,6 +208,23 @@ def test_of_two_that_both_make_the_complaint_both_have_to_go() -> None:
     assert cured(cases, 0, [Deed("exchange", "left weapon")], ("left cord",))
 
 
+@pytest.mark.slow
+def test_a_clip_that_was_off_is_put_on_and_the_case_goes_on_where_that_does_not_help() -> None:
+    """A clip off and its wire broken: on first sight the clip is named, with the clip on it is white still, and the cord goes."""
+    faults = tuple(
+        fault_of(f"right cord {name}", np.inf)
+        for name in ("clip bite: come off, or never put on", "A wire at the clip: broken at the clip")
+    )
+    entry = next(each for each in cases_of("foil", "own").told if each.complaint.say == "I hit the lamé and it came up white")
+    ready = tuple(AsModel(setup_of("foil"), fault, np.random.default_rng(1)) for fault in faults)
+    cases = Cases(networks_of(faults), (entry,), (entry.trial,), (ready,))
+    runs = [run for seed in range(3) for run in play(Program("foil"), cases, seed, misread=0.0)]
+    mended = [run for run in runs if "done: right cord: clip it on" in run.story]
+    assert mended
+    assert all(run.right and not run.at_once and "exchange" in run.story[-1] for run in mended)
+    assert all(len(run.steps) > 1 for run in mended)
+
+
 def test_calibration_counts_every_bin_by_its_moments() -> None:
     """By hand: (|0.9 − 0.8| · 30 + |0.2 − 0.5| · 10) / 40 = 0.15."""
     assert ece([[0.9, 0.8, 30], [0.2, 0.5, 10]]) == pytest.approx(0.15)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.random import Generator
     from numpy.typing import NDArray
 
+    from benchmarks.accuracy.faults import Fault
     from benchmarks.accuracy.networks import Networks
     from benchmarks.accuracy.readiness import Readiness
     from foible.kit import Failure, Setup
@@ -106,7 +107,7 @@ class Kit:
         looks = [0, 0]
         for number, (fault, ready) in enumerate(zip(self.faults, self._ready, strict=True)):
             chance, flickers = ready.shows(trial)
-            if gone(fault.item, trial) or self._rng.random() >= chance:
+            if gone(fault, trial.swapped, trial.mended) or self._rng.random() >= chance:
                 continue
             if self._rng.random() < flickers:
                 looks[int(self._rng.integers(2))] |= 1 << number
@@ -118,7 +119,7 @@ class Kit:
         """Return what the eye finds: a sign of a fault there, now and then a false one, else nothing."""
         looked = set(trial.examine)
         for fault in self.faults:
-            if fault.failure and {fault.part, fault.item} & looked and not gone(fault.item, trial):
+            if fault.failure and {fault.part, fault.item} & looked and not gone(fault, trial.swapped, trial.mended):
                 drawn = self._rng.random()
                 for sign, share in fault.failure.signs.items():
                     drawn -= share
@@ -131,9 +132,9 @@ class Kit:
         return ("fine",)
 
 
-def gone(item: str, trial: Trial) -> bool:
-    """Return whether a trial is made with another item in its place."""
-    return item in trial.swapped
+def gone(fault: Fault, swapped: Collection[str], mended: Collection[str]) -> bool:
+    """Return whether another item is in a fault's place, or it was put right, by exchanges and repairs (“item: repair”)."""
+    return fault.item in swapped or (fault.failure is not None and fault.failure.job in mended)
 
 
 def said(setup: Setup, trial: Trial, seen: Mapping[tuple[str, Group], Look]) -> tuple[str, ...]:
@@ -164,7 +165,7 @@ def _phrases(side: str, look: Look, lamps: Mapping[str, Collection[int]], manner
 def expecting(setup: Setup, trial: Trial, suspect: tuple[Failure, float]) -> Answer:
     """Return the report of a person who sees what a suspect, at a severity [Ω], would show."""
     failure, ohms = suspect
-    there = not gone(failure.item, trial)
+    there = failure.item not in trial.swapped and failure.job not in trial.mended
     if trial.examine:
         named = bool({failure.part, failure.item} & set(trial.examine)) and there
         signs = failure.signs if named else {}

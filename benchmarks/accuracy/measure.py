@@ -53,6 +53,7 @@ def summary(runs: Sequence[Played]) -> dict[str, Any]:
         "cases": len(runs),
         "faults": len(faults),
         "right": _mean(run.right for run in faults),
+        "right_at_once": _mean(run.at_once for run in faults),
         "nothing_of_fault": _mean(run.nothing for run in faults),
         "sound": len(sound),
         "left_alone": _mean(run.wasted == 0 for run in sound),

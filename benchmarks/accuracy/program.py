@@ -37,6 +37,11 @@ class Deed:
     repair: str = ""
     parts: frozenset[str] = frozenset()
 
+    @property
+    def done(self) -> str:
+        """The repair, or the item that is exchanged; "" where nothing is done at the piste."""
+        return self.repair or (self.item if self.kind == EXCHANGE else "")
+
 
 @dataclass(frozen=True)
 class Said:
@@ -55,6 +60,8 @@ class Said:
     table: TrialTable | None
     """The trial to make next; None where it is time to act."""
     say: str = ""
+    done: bool = False
+    """Whether all of the ending was carried out, and what failed has passed since."""
 
 
 class Program:
@@ -93,6 +100,7 @@ def _said(diagnosis: Diagnosis) -> Said:
         suspect=(suspects[0].failure, suspects[0].ohms) if suspects else None,
         table=idea.table if idea else None,
         say=idea.say if idea else "",
+        done=hasattr(diagnosis, "ending") and diagnosis.ending.done,
     )
 
 
