@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
 ON = "My white lamp is on all the time"
 LIT = "The small yellow lamp on my side is lit"
+ON_ME = "Good cuts on me give no light"
 COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
 
@@ -75,6 +76,20 @@ def test_what_comes_and_goes_is_done_again_with_the_new_item_in() -> None:
     assert not once.decision.enough
     assert first(once).trial == brought_on
     assert twice.decision.enough or first(twice).trial != brought_on
+
+
+def test_what_never_showed_the_fault_is_not_done_again_to_prove_the_exchange() -> None:
+    """With another cord the tug is quiet twice; feeling the other's grip then says nothing of the cord, and is not done again."""
+    cut: dict[str, object] = {"cut": "right", "on": "left lamé front", "saw": ["right coloured"]}
+    tug: dict[str, object] = {**cut, "move": ["tug left cord clip", "tug left cord reel plug"]}
+    quiet: dict[str, object] = {**tug, "swapped": ["left cord"]}
+    felt = ["right weapon grip nut", "right weapon socket nut"]
+    feel: dict[str, object] = {"examine": felt, "found": ["fine"], "swapped": ["left cord"]}
+    looked: dict[str, object] = {"examine": ["right weapon blade", "left cord clip bite"], "found": ["fine"]}
+    begun = [looked, {**cut, "on": "left cord clip"}, cut, {**tug, "saw": ["right coloured sometimes"]}, quiet]
+    assert first(after("sabre", ON_ME, *begun)).trial.moves == ("tug left cord clip", "tug left cord reel plug"), "it did show it"
+    last = after("sabre", ON_ME, *begun, quiet, feel)
+    assert last.decision.enough or first(last).trial.examine != tuple(felt)
 
 
 def test_what_was_moved_when_the_fault_showed_is_exchanged_at_once() -> None:

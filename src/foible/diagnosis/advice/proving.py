@@ -89,12 +89,13 @@ class Proving:
         return item in {movements[move] for move in trial.moves if move in movements}
 
     def repeats(self, made: Sequence[Trial]) -> Idea | None:
-        """Return the last trial to be made again: once is not enough to show that a fault which comes and goes is gone."""
+        """Return the last trial to be made again, if it does what showed a fault that comes and goes: once does not show it gone."""
         last = made[-1].unseen()
         shown = self.shown([trial for trial in made if not trial.swapped])
+        if shown is None or not (shown.unsteady or shown.moves) or last.with_own_kit() != shown.with_own_kit():
+            return None
         passed = sum(trial.times for trial in made if trial.unseen() == last)
-        unsteady = shown is not None and (shown.unsteady or bool(shown.moves))
-        return repeated(self._outcome_tables.setup, last, self._says) if unsteady and passed < TWICE else None
+        return repeated(self._outcome_tables.setup, last, self._says) if passed < TWICE else None
 
     def once_more(self, made: Sequence[Trial]) -> Idea | None:
         """Return the gauge that has just failed on the bench for the first time: nothing is taken apart before it fails again.
