@@ -89,7 +89,7 @@ class Proving:
         return item in {movements[move] for move in trial.moves if move in movements}
 
     def repeats(self, made: Sequence[Trial]) -> Idea | None:
-        """Return the last trial to be made again, if it does what showed a fault that comes and goes: once does not show it gone."""
+        """Return the last trial to be made again, if it does what showed a fault that comes and goes: once is not enough."""
         last = made[-1].unseen()
         shown = self.shown([trial for trial in made if not trial.swapped])
         if shown is None or not (shown.unsteady or shown.moves) or last.with_own_kit() != shown.with_own_kit():
