@@ -147,6 +147,14 @@ def test_a_second_reading_teaches_more_of_the_items_than_one() -> None:
     assert score[0] < score[1]
 
 
+@pytest.mark.parametrize("item", [(0.6,), (0.9,), (0.9, 0.9)])
+def test_a_hundred_items_that_read_the_same_are_learnt_from_as_well(item: tuple[float, ...]) -> None:
+    """A display of coarse steps, or a table that types what it is used to: what fits far worse than the best u is left out."""
+    found = learnt([item] * 100, Scatter(0.0818), 1.0).probability(NEAR, LIMIT)
+    assert np.all((found >= 0) & (found <= 1))
+    assert np.all(np.diff(found) <= 0)
+
+
 def test_it_is_learnt_anew_each_time_there_are_a_third_more() -> None:
     steps = sorted({due(count) for count in range(1000)})
     assert steps[:5] == [0, 10, 14, 18, 24]  # by hand: 10, 13.3, 17.8, 23.7, each rounded up

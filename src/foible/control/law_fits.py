@@ -21,7 +21,22 @@ if TYPE_CHECKING:
     from foible.control.priors import Floats
     from foible.control.repeats import Scatter
 
-__all__ = ["BENDS", "CELLS", "SPIKES", "Bins", "Fit", "Models", "Seen", "Tried", "bins_of", "counted", "fitted", "models_of"]
+__all__ = [
+    "BENDS",
+    "BEYOND",
+    "CELLS",
+    "REACH",
+    "SPIKES",
+    "Bins",
+    "Fit",
+    "Models",
+    "Seen",
+    "Tried",
+    "bins_of",
+    "counted",
+    "fitted",
+    "models_of",
+]
 
 REACH = 6
 """How far from the limit readings are used [u]."""

@@ -151,7 +151,9 @@ def learnt(items: Sequence[Sequence[float]], scatter: Scatter, limit: float, bef
             top = max(float(fit.evidence.max()) for fit in fits)
             kept = [fit.models.only(fit.evidence > top - SURELY) for fit in fits if fit.evidence.max() > top - SURELY]
         found.append((u * math.exp(steps[place]), likely[place], fits))
-    best = max(float(fit.evidence.max()) + chance for _, chance, fits in found for fit in fits)
+    tops = [max(float(fit.evidence.max()) for fit in fits) + chance for _, chance, fits in found]
+    best = max(tops)
+    found = [each for each, top in zip(found, tops, strict=True) if top > best - SURELY]
     priors, weights = zip(*(_averaged(fits, limit, u, best - chance) for _, chance, fits in found), strict=True)
     return Learnt(np.array([each for each, _, _ in found]), priors, np.array(weights) / math.fsum(weights))
 

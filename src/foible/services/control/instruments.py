@@ -13,14 +13,14 @@ import numpy as np
 
 from foible.control.conformity import DecisionRule, conformity
 from foible.control.instruments import Instrument, instrument_named, instruments, leads_known, leads_unknown
-from foible.control.repeats import STATED
+from foible.control.repeats import STATED, Scatter
 from foible.control.shims import tolerance_of
 from foible.errors import InputError, UnknownNameError
 from foible.rules import tools_of_rules
 from foible.services.control.figures import figure, figure_or_none
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from foible.control.conformity import Conformity
     from foible.records.control import Instrument as KeptInstrument
@@ -39,6 +39,7 @@ __all__ = [
     "of_uncertainty",
     "one_of_each_tool",
     "reads",
+    "scatter_of",
     "told",
     "tool_words",
     "usual_for",
@@ -64,6 +65,8 @@ FIELDS = {
     "repeat": "repeat",
 }
 _MADE_UP_OF = Instrument("", "", "", step=1.0).made_up_of
+UNMEASURED = 0.01
+"""Of the limit, where no usual instrument reads its unit, such as newtons: judgement, no source."""
 MOST_ROWS, SPAN, SCANNED = 15, 3.5, 2000
 """Rows that are shown, how far from the limit they reach [u], and readings that are tried at most."""
 
@@ -179,6 +182,22 @@ def usual_for(requirement: Requirement) -> Instrument:
     if not fitting:
         raise InputError(seen=f"no instrument reads {requirement.unit}", remedy="give one of your own")
     return fitting[0]
+
+
+def scatter_of(requirement: Requirement, instruments: Iterable[KeptInstrument]) -> tuple[Scatter, int | None]:
+    """Return the scatter of a reading near a limit [the requirement's unit], and the instrument's id.
+
+    An instrument of the same tool is taken; failing that, one as they usually are, and the id is None.
+    """
+    near = max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
+    for each in instruments:
+        kept = instrument_of(each)
+        if each.tool == requirement.tool and reads(kept, requirement.unit):
+            return kept.within(requirement.unit).scatter(near), each.id
+    try:
+        return usual_for(requirement).within(requirement.unit).scatter(near), None
+    except InputError:
+        return Scatter(UNMEASURED * near), None
 
 
 def told(instrument: Instrument | str, requirement: Requirement, *, rule: DecisionRule, risk: float = 0.05) -> Told:
