@@ -50,6 +50,20 @@ def test_readings_teach_which_items_come_as_closely_as_knowing_their_law() -> No
     assert np.abs(found - known).mean() < np.abs(thought - known).mean() / 5
 
 
+def test_what_all_readings_are_off_by_alike_widens_what_is_told_and_is_not_learnt() -> None:
+    """By hand: items read N(0.9, 0.06² + 0.05²), all off by a zero of which 0.07 is known.
+
+    Given r they are N(c, v²), c = (0.06² r + 0.05² · 0.9)/(0.06² + 0.05²), 1/v² = 1/0.06² + 1/0.05² (JCGM 106:2012, A.4), and
+    √(v² + 0.07²) with the zero.
+    """
+    rng = np.random.default_rng(11)
+    items = [(reading,) for reading in rng.normal(0.9, math.hypot(0.06, U), 4000)]
+    found = learnt(items, Scatter(U, 0.07, random_freedom=1e6), 1.0, THOUGHT).probability(NEAR, LIMIT)
+    centre = (0.06**2 * NEAR + U**2 * 0.9) / (0.06**2 + U**2)
+    spread = math.sqrt(1 / (1 / 0.06**2 + 1 / U**2) + 0.07**2)
+    assert found == pytest.approx(stats.norm.cdf((1 - centre) / spread), abs=0.03)
+
+
 def test_without_readings_what_was_thought_stands() -> None:
     found = once([]).probability(NEAR, LIMIT)
     # Half of the belief is that there may be a spike somewhere: the smooth part is the prior, the whole is near it.

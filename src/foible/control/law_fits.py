@@ -150,14 +150,14 @@ def models_of(bend: float, thought: Floats) -> Models:
 
 def counted(items: Sequence[Sequence[float]], known: Scatter, limit: float) -> Seen:
     """Return items with their readings, those that first read near the limit, by how often they were read."""
-    u, reach = known.uncertainty(), REACH * known.uncertainty()
+    u, reach = known.random, REACH * known.random
     near = [readings for readings in items if readings and abs(readings[0] - limit) < reach]
     means: dict[int, list[float]] = {1: []}
     for readings in near:
         means.setdefault(len(readings), []).append((math.fsum(readings) / len(readings) - limit) / u)
     edges = tuple(EDGES if times == 1 else MEAN_EDGES for times in means)
     counts = [np.histogram(np.clip(each, ends[0], ends[-1]), ends)[0] for each, ends in zip(means.values(), edges, strict=True)]
-    return Seen(np.concatenate(counts).astype(np.float64), edges, tuple(known.uncertainty(times) / u for times in means))
+    return Seen(np.concatenate(counts).astype(np.float64), edges, tuple(1 / math.sqrt(times) for times in means))
 
 
 def bins_of(seen: Seen, times: float) -> Bins:

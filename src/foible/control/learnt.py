@@ -13,10 +13,13 @@ all are averaged by their evidence (Laplace). Readings further than `REACH` from
 does not matter.
 
 An item that was read n times counts with all of it: given its true value, its readings are as likely as their mean, N(x, u²/n),
-times what their differences say of u alone. Items close to the limit are read again, and those are the ones that matter. u itself
-is in doubt, and law and u are in doubt **together**: an item is read again because it first read close, some do so by chance, and
-the differences of such pairs alone make u look too small (by 6 %, with a quarter of the items just over the limit and true u
-× 1.25). So the law is learnt for several u, and these too are averaged by their evidence.
+times what their differences say of u alone. Items close to the limit are read again, and those are the ones that matter. u
+itself is in doubt, and law and u are in doubt **together**: an item is read again because it first read close, some do so by
+chance, and the differences of such pairs alone make u look too small (by 6 %, with a quarter of the items just over the limit
+and true u × 1.25). So the law is learnt for several u, and these too are averaged by their evidence.
+
+u is what changes from reading to reading. What all readings are off by alike, such as a zero, shows in none of this: the law
+that is learnt is off by it too, and it counts when a probability is told.
 
 The smooth part is Efron's deconvolution (Biometrika 103, 2016, 1–20) with another penalty. Averaging by evidence is that of
 Gelman et al., Bayesian Data Analysis, 3rd ed., 7.4 and 13.3; that the decision to read again needs no model of its own is 8.1
@@ -66,6 +69,8 @@ class LearntPrior(Prior):
     widths: Floats
     shares: Floats
     """How much of the prior is in each."""
+    shift: float = 0.0
+    """Standard uncertainty of what all readings are off by alike: these are the items as they were read, all off by it."""
 
     def weigh(self, readings: Floats, uncertainty: Floats, low: float, high: float) -> tuple[Floats, Floats]:
         """Return the logarithm of the evidence of each reading, and the share of what it leaves that lies in [low, high]."""
@@ -77,10 +82,17 @@ class LearntPrior(Prior):
         grid, spikes = np.exp(grid - top[..., None]), np.exp(spikes - top[..., None])
         centre = (r * self.widths**2 + self.places * u**2) / both**2
         left = self.widths * u / both
-        inside = (self.cells >= low) & (self.cells <= high)
-        kept = grid[..., inside].sum(axis=-1) + (spikes * within((low - centre) / left, (high - centre) / left)).sum(axis=-1)
+        left = np.hypot(left, self.shift)
+        kept = (grid * self._inside(low, high)).sum(axis=-1)
+        kept += (spikes * within((low - centre) / left, (high - centre) / left)).sum(axis=-1)
         total = grid.sum(axis=-1) + spikes.sum(axis=-1)
         return top + np.log(total), kept / total
+
+    def _inside(self, low: float, high: float) -> Floats:
+        """Return the chance that an item of each cell truly lies in [low, high]."""
+        if self.shift:
+            return within((low - self.cells) / self.shift, (high - self.cells) / self.shift)
+        return np.asarray((self.cells >= low) & (self.cells <= high), dtype=np.float64)
 
     def log_density(self, values: Floats) -> Floats:
         """Return ln g at some values, −∞ further from the limit than it reaches."""
@@ -98,14 +110,14 @@ class Learnt:
     """What readings have taught of the items near a limit and of u: for each u that there may be, a prior, and its weight."""
 
     uncertainties: Floats
-    """Of one reading, shape (K,)."""
+    """Of one reading, without what is the same all day, shape (K,)."""
     priors: tuple[LearntPrior, ...]
     weights: Floats
     """How likely each is, shape (K,)."""
 
     @property
     def uncertainty(self) -> float:
-        """The standard uncertainty of one reading: the root of the mean square."""
+        """What changes of a reading from one to the next, as a standard uncertainty: the root of the mean square."""
         return math.sqrt(float(self.weights @ self.uncertainties**2))
 
     def probability(self, readings: Floats, tolerance: Tolerance) -> Floats:
@@ -135,7 +147,7 @@ def learnt(items: Sequence[Sequence[float]], scatter: Scatter, limit: float, bef
     where it allows no value near the limit, nothing either.
     """
     known = learnt_scatter(scatter, items)
-    u, freedom = known.uncertainty(), known.freedom()
+    u, freedom = known.random, known.random_freedom
     seen = counted(items, known, limit)
     steps = (np.arange(DOUBTS) - DOUBTS // 2) * max(1 / math.sqrt(2 * freedom), LEAST_DOUBT)
     likely = freedom * (0.5 - steps - np.exp(-2 * steps) / 2)
@@ -154,7 +166,7 @@ def learnt(items: Sequence[Sequence[float]], scatter: Scatter, limit: float, bef
     tops = [max(float(fit.evidence.max()) for fit in fits) + chance for _, chance, fits in found]
     best = max(tops)
     found = [each for each, top in zip(found, tops, strict=True) if top > best - SURELY]
-    priors, weights = zip(*(_averaged(fits, limit, u, best - chance) for _, chance, fits in found), strict=True)
+    priors, weights = zip(*(_averaged(fits, limit, u, best - chance, known.fixed) for _, chance, fits in found), strict=True)
     return Learnt(np.array([each for each, _, _ in found]), priors, np.array(weights) / math.fsum(weights))
 
 
@@ -164,7 +176,7 @@ def _thought(before: Prior | None, limit: float, u: float) -> Floats:
     return np.maximum(thought - thought.max(), -50.0) if np.isfinite(thought.max()) else np.zeros_like(thought)
 
 
-def _averaged(fits: Sequence[Fit], limit: float, u: float, best: float) -> tuple[LearntPrior, float]:
+def _averaged(fits: Sequence[Fit], limit: float, u: float, best: float, fixed: float) -> tuple[LearntPrior, float]:
     """Return the prior of models, averaged by their evidence beside the best, and how much of all it is."""
     weights, shares = np.zeros(len(CELLS)), np.zeros(1 + len(SPIKES))
     for models, tried, window, evidence in fits:
@@ -173,7 +185,7 @@ def _averaged(fits: Sequence[Fit], limit: float, u: float, best: float) -> tuple
         shares[models.which] += by * tried.share
     whole = float(weights.sum() + shares.sum())
     cells, places = limit + u * CELLS, limit + u * SPIKES[:, 0]
-    return LearntPrior(cells, weights / whole, places, u * SPIKES[:, 1], shares[1:] / whole), whole
+    return LearntPrior(cells, weights / whole, places, u * SPIKES[:, 1], shares[1:] / whole, fixed), whole
 
 
 def _log_normal(away: Floats, spread: Floats) -> Floats:

@@ -28,7 +28,7 @@ from foible.records.control import (
     reject,
     standing,
 )
-from foible.services.control.instruments import scatter_of
+from foible.services.control.instruments import instrument_for, near_limit
 from foible.services.control.taught import DECIDED, taught_of_late
 from foible.services.control.testing import what_to_test
 from foible.services.control.verdicts import EVER, NEVER
@@ -51,6 +51,8 @@ __all__ = [
 
 MOST = 1e6
 """The largest figure that is kept."""
+UNMEASURED = 0.01
+"""Of the limit, where no usual instrument reads its unit, such as newtons: judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -197,8 +199,9 @@ def uncertainty_of(requirement: Requirement, instruments: Iterable[Instrument]) 
 
     An instrument of the same tool is taken; failing that, one as they usually are, and the id is None.
     """
-    scatter, instrument = scatter_of(requirement, instruments)
-    return scatter.uncertainty(), instrument
+    near = near_limit(requirement)
+    instrument, number = instrument_for(requirement, instruments)
+    return (instrument.uncertainty(near) if instrument else UNMEASURED * near), number
 
 
 def missing(

@@ -13,7 +13,7 @@ import numpy as np
 
 from foible.control.conformity import DecisionRule, conformity
 from foible.control.instruments import Instrument, instrument_named, instruments, leads_known, leads_unknown
-from foible.control.repeats import STATED, Scatter
+from foible.control.repeats import STATED
 from foible.control.shims import tolerance_of
 from foible.errors import InputError, UnknownNameError
 from foible.rules import tools_of_rules
@@ -34,12 +34,13 @@ __all__ = [
     "Told",
     "ToldEnd",
     "fields_of",
+    "instrument_for",
     "instrument_in",
     "instrument_of",
+    "near_limit",
     "of_uncertainty",
     "one_of_each_tool",
     "reads",
-    "scatter_of",
     "told",
     "tool_words",
     "usual_for",
@@ -65,8 +66,6 @@ FIELDS = {
     "repeat": "repeat",
 }
 _MADE_UP_OF = Instrument("", "", "", step=1.0).made_up_of
-UNMEASURED = 0.01
-"""Of the limit, where no usual instrument reads its unit, such as newtons: judgement, no source."""
 MOST_ROWS, SPAN, SCANNED = 15, 3.5, 2000
 """Rows that are shown, how far from the limit they reach [u], and readings that are tried at most."""
 
@@ -184,20 +183,24 @@ def usual_for(requirement: Requirement) -> Instrument:
     return fitting[0]
 
 
-def scatter_of(requirement: Requirement, instruments: Iterable[KeptInstrument]) -> tuple[Scatter, int | None]:
-    """Return the scatter of a reading near a limit [the requirement's unit], and the instrument's id.
+def instrument_for(requirement: Requirement, instruments: Iterable[KeptInstrument]) -> tuple[Instrument | None, int | None]:
+    """Return the instrument of a competition that a requirement is read with, in its unit, and the id.
 
-    An instrument of the same tool is taken; failing that, one as they usually are, and the id is None.
+    One of the same tool is taken; failing that, one as they usually are, and the id is None; None where there is none of these.
     """
-    near = max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
     for each in instruments:
         kept = instrument_of(each)
         if each.tool == requirement.tool and reads(kept, requirement.unit):
-            return kept.within(requirement.unit).scatter(near), each.id
+            return kept.within(requirement.unit), each.id
     try:
-        return usual_for(requirement).within(requirement.unit).scatter(near), None
+        return usual_for(requirement).within(requirement.unit), None
     except InputError:
-        return Scatter(UNMEASURED * near), None
+        return None, None
+
+
+def near_limit(requirement: Requirement) -> float:
+    """Return a reading near a limit, at which an uncertainty is told."""
+    return max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
 
 
 def told(instrument: Instrument | str, requirement: Requirement, *, rule: DecisionRule, risk: float = 0.05) -> Told:

@@ -4,6 +4,7 @@ It is learnt when a station has an item before it, one limit a page and each tim
 remembered in the process: an entry asks nothing of the database for it. A verdict once kept is not changed by what is learnt
 later. Readings of one limit by instruments of one stated uncertainty teach each other, those of earlier competitions too. An item
 was read again where its first reading was too close to call; what else was entered twice was a slip, and the last of it counts.
+An instrument of which nobody has said how far readings of one item scatter teaches nothing.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from foible.control.law_fits import BEYOND, REACH
 from foible.control.learnt import due, learnt
 from foible.records.control import EntryOutcome, instruments_of
 from foible.records.control.times import readings_of_test
-from foible.services.control.instruments import scatter_of
+from foible.services.control.instruments import instrument_for, near_limit
 from foible.services.control.verdicts import has_instrument
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from foible.control.conformity import Tolerance
+    from foible.control.instruments import Instrument
     from foible.control.learnt import Learnt
     from foible.records.control import Competition
     from foible.records.control.times import TakenReading
@@ -39,8 +41,9 @@ if TYPE_CHECKING:
 
 __all__ = ["DECIDED", "FEW", "Taught", "TaughtOfLate", "look_again", "taught_of_late"]
 
-FEW = 30
-"""Items near a limit below which nothing is taken as known: judgement, no source."""
+FEW, FINE = 30, 0.25
+"""Items near a limit below which nothing is taken as known, and how far readings of one item have to scatter, in steps of the
+display, so that steps are no law of the items: judgement, no source."""
 STANDS_S, MOST_LIMITS = 300.0, 2000
 """How long nobody looks whether there are more readings [s]."""
 DECIDED = "decided by the officials"
@@ -53,7 +56,8 @@ class Taught:
 
     items: int
     limit: float
-    u: float
+    reach: float
+    """How far from the limit they read."""
     learnt: Learnt
 
     @property
@@ -63,7 +67,7 @@ class Taught:
 
     def conforms(self, reading: float, tolerance: Tolerance) -> float | None:
         """Return the probability that an item conforms; None where its reading is too far from the limit to have been learnt."""
-        if abs(reading - self.limit) >= REACH * self.u:
+        if abs(reading - self.limit) >= self.reach:
             return None
         return float(self.learnt.probability(np.array(reading), tolerance))
 
@@ -110,23 +114,31 @@ def look_again(session: Session, competition: Competition, wanted: Iterable[Requ
     stale = late.stale(competition.id, wanted)
     instruments = instruments_of(session, competition.id) if stale else ()
     for requirement in stale:
-        scatter, _ = scatter_of(requirement, instruments)
-        u = scatter.uncertainty()
-        items = _items(readings_of_test(session, requirement.id, u))
-        for limit in _ends(requirement, u):
-            near = [each for each in items if abs(each[0] - limit) < REACH * u]
-            key, count = (requirement.id, limit, u), due(len(near))
-            if len(near) >= FEW and late.known.get(key, (0, None))[0] != count:
-                late.known[key] = count, Taught(len(near), limit, u, learnt(near, scatter, limit))
-                return
+        instrument, _ = instrument_for(requirement, instruments)
+        teaches = instrument and has_instrument(requirement) and instrument.repeat >= instrument.step * FINE
+        if instrument and teaches and _learnt_one(session, requirement, instrument, late):
+            return
         late.was_looked_at(competition.id, requirement)
+
+
+def _learnt_one(session: Session, requirement: Requirement, instrument: Instrument, late: TaughtOfLate) -> bool:
+    """Learn about the first limit that has a third more readings near it; return whether there was one."""
+    near_it = near_limit(requirement)
+    scatter, u = instrument.scatter(near_it), instrument.uncertainty(near_it)
+    items = _items(readings_of_test(session, requirement.id, u))
+    for limit in _ends(requirement, scatter.random):
+        near = [each for each in items if abs(each[0] - limit) < REACH * scatter.random]
+        key, count = (requirement.id, limit, u), due(len(near))
+        if len(near) >= FEW and late.known.get(key, (0, None))[0] != count:
+            late.known[key] = count, Taught(len(near), limit, REACH * scatter.random, learnt(near, scatter, limit))
+            return True
+    return False
 
 
 def _ends(requirement: Requirement, u: float) -> tuple[float, ...]:
     """Return the limits to learn about; none where two are so close that a reading near one says something of the other."""
     ends = tuple(end for end in (requirement.lower, requirement.upper) if end is not None)
-    close = len(ends) > 1 and ends[1] - ends[0] < 2 * BEYOND * u
-    return () if close or not has_instrument(requirement) else ends
+    return () if len(ends) > 1 and ends[1] - ends[0] < 2 * BEYOND * u else ends
 
 
 def _items(readings: Iterable[TakenReading]) -> list[list[float]]:
