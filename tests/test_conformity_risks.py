@@ -1,4 +1,4 @@
-"""Global risks and guard bands against simulation and quadrature; what the day's readings teach, against laws that are known."""
+"""Global risks and guard bands against simulation and quadrature."""
 
 from __future__ import annotations
 
@@ -8,10 +8,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from foible.control.conformity import DecisionRule, Tolerance, probability
-from foible.control.learnt import learnt_prior
+from foible.control.conformity import DecisionRule, Tolerance
 from foible.control.priors import GammaPrior, LognormalPrior, NormalPrior
-from foible.control.repeats import Scatter, learnt_scatter
 from foible.control.risks import Accepted, RiskKind, accepted, global_risks, outcome_within
 from foible.errors import InputError
 
@@ -100,56 +98,3 @@ def test_no_guard_band_helps_where_the_uncertainty_is_wider_than_the_tolerance()
 @pytest.mark.parametrize(("reading", "outcome"), [(0.89, "pass"), (0.95, "too close to call"), (1.05, "fail")])
 def test_between_limit_and_limit_of_acceptance_it_is_too_close(reading: float, outcome: str) -> None:
     assert outcome_within(reading, LIMIT, Accepted(None, 0.9, 0.1)) == outcome
-
-
-def test_readings_teach_which_items_come_as_closely_as_knowing_their_law() -> None:
-    """Items are N(0.9, 0.06), thought to be lognormal: the normal prior's closed form is what there was to learn."""
-    rng = np.random.default_rng(6)
-    readings = rng.normal(0.9, math.hypot(0.06, 0.05), 4000)
-    learnt = learnt_prior(readings, 0.05, 1.0, LognormalPrior(0.75, 0.25))
-    near = np.linspace(0.9, 1.1, 21)
-    known = probability(near, 0.05, LIMIT, prior=NormalPrior(0.9, 0.06))
-    thought = probability(near, 0.05, LIMIT, prior=LognormalPrior(0.75, 0.25))
-    found = probability(near, 0.05, LIMIT, prior=learnt)
-    assert np.abs(found - known).max() < 0.05
-    assert np.abs(found - known).mean() < np.abs(thought - known).mean() / 5
-
-
-def test_without_readings_what_was_thought_stands() -> None:
-    thought = LognormalPrior(0.75, 0.25)
-    near = np.linspace(0.9, 1.1, 21)
-    found = probability(near, 0.05, LIMIT, prior=learnt_prior([], 0.05, 1.0, thought))
-    # Half of the belief is that there may be a spike somewhere: the smooth part is the prior, the whole is near it.
-    assert found == pytest.approx(probability(near, 0.05, LIMIT, prior=thought), abs=0.06)
-
-
-def test_items_made_just_to_the_limit_show_as_even_odds() -> None:
-    """Half of the items are 1 Ω to a hundredth: each of them keeps the limit as likely as not, whatever it reads."""
-    rng = np.random.default_rng(7)
-    true = np.where(rng.random(3000) < 0.5, rng.normal(1.0, 0.01, 3000), rng.lognormal(math.log(0.75), 0.25, 3000))
-    learnt = learnt_prior(true + rng.normal(0, 0.05, 3000), 0.05, 1.0, LognormalPrior(0.75, 0.25))
-    assert float(probability(1.02, 0.05, LIMIT, prior=learnt)) == pytest.approx(0.5, abs=0.1)
-    assert float(probability(1.02, 0.05, LIMIT)) < 0.35
-
-
-def test_a_learnt_density_adds_up_and_ends_where_it_knows_nothing() -> None:
-    learnt = learnt_prior([0.9, 0.95, 1.0], 0.05, 1.0)
-    grid = np.linspace(0.55, 1.45, 4001)
-    assert np.trapezoid(np.exp(learnt.log_density(grid)), grid) == pytest.approx(1, abs=0.02)
-    assert learnt.log_density(np.array([3.0]))[0] == -math.inf
-
-
-def test_second_readings_teach_how_far_readings_scatter() -> None:
-    """By hand: ν₀ = 8 at 0.1 and pairs (1.0, 1.2), (0.8, 0.8) give 8 · 0.01 + 0.02 + 0 = 0.1 over 10 degrees of freedom."""
-    learnt = learnt_scatter(Scatter(0.1), [(1.0, 1.2), (0.8, 0.8), (0.5,)])
-    assert learnt.random == pytest.approx(0.1)
-    assert learnt.random_freedom == 10
-    assert learnt_scatter(Scatter(0.1), [(1.0, 1.0)] * 32).random == pytest.approx(0.1 * math.sqrt(8 / 40))
-
-
-def test_degrees_of_freedom_are_those_of_welch_and_satterthwaite() -> None:
-    """JCGM 100:2008, G.4.1, equation G.2b: parts of 3 and 4 with 8 and 20 degrees have 5⁴ / (3⁴/8 + 4⁴/20) = 27.3."""
-    scatter = Scatter(3.0, 4.0, 8.0, 20.0)
-    assert scatter.uncertainty() == pytest.approx(5.0)
-    assert scatter.freedom() == pytest.approx(27.27, abs=0.01)
-    assert scatter.uncertainty(9) == pytest.approx(math.sqrt(17))

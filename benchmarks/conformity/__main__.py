@@ -2,8 +2,9 @@
 
     python -m benchmarks.conformity [DAYS]
 
-prints the tables of docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day
-is judged as it goes: a reading by what earlier ones have taught, with the prior learnt anew after 25, 75, 200 and 450.
+prints the tables of docs/conformity.md. Calibration is counted over readings within 2 u of the limit only. Each day is
+judged as it goes: ten readings of one wire in the morning, then a reading by what earlier ones have taught, learnt anew
+each time they are a third more. The same days, five by five, are then seasons: what one day taught is there for the next.
 """
 
 from __future__ import annotations
@@ -13,17 +14,17 @@ from itertools import pairwise
 
 import numpy as np
 
-from benchmarks.conformity.worlds import LIMIT, STATED_U, THOUGHT, WORLDS, Day, drawn
+from benchmarks.conformity.worlds import ITEMS, LIMIT, STATED_U, THOUGHT, WORLDS, Day, drawn
 from foible.control.conformity import DecisionRule, Tolerance, probability
-from foible.control.learnt import learnt_prior
+from foible.control.learnt import due, learnt
 from foible.control.priors import GammaPrior, LognormalPrior, NormalPrior
 from foible.control.repeats import Scatter, learnt_scatter
 from foible.control.risks import RiskKind, accepted
 
 DAYS = 60
 BINS = 10
-BLOCKS = (0, 25, 75, 200, 450, 900)
-"""After how many readings the prior is learnt anew."""
+SEASON = 5
+"""Days that teach each other."""
 FACTORS = (0.75, 1.0, 1.25)
 DRAWS = 2_000_000
 TOLERANCE = Tolerance(upper=LIMIT)
@@ -36,10 +37,10 @@ OWN: dict[str, LognormalPrior | NormalPrior | GammaPrior] = {
 
 def main(days: int) -> None:
     """Print both tables."""
-    print("| items | true u | readings | nothing known | as thought beforehand | learnt as the day goes | in its second half |")
-    print("| --- | --- | --- | --- | --- | --- | --- |")
+    print("| items | true u | readings | nothing known | as thought | learnt | its second half | a season | its later days |")
+    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- |")
     for name, prior in OWN.items():
-        print(f"| own law, {name} | × 1 | {_own(prior)} |  |  |")
+        print(f"| own law, {name} | × 1 | {_own(prior)} |  |  |  |  |")
     for world in WORLDS:
         for factor in FACTORS:
             print(f"| {world} | × {factor:g} | {_row([drawn(world, factor, seed) for seed in range(days)])} |", flush=True)
@@ -83,23 +84,31 @@ def _own(prior: LognormalPrior | NormalPrior | GammaPrior) -> str:
 def _row(days: list[Day]) -> str:
     right = np.concatenate([day.true[day.near] <= LIMIT for day in days])
     near = np.concatenate([day.first[day.near] for day in days])
-    learnt = np.concatenate([_learnt(day) for day in days])
-    told = [probability(near, STATED_U, TOLERANCE), probability(near, STATED_U, TOLERANCE, prior=THOUGHT), learnt]
-    late = np.concatenate([np.flatnonzero(day.near) >= BLOCKS[-2] for day in days])
-    errors = [*(calibration_error(each, right) for each in told), calibration_error(learnt[late], right[late])]
+    told = [probability(near, STATED_U, TOLERANCE), probability(near, STATED_U, TOLERANCE, prior=THOUGHT)]
+    errors = [calibration_error(each, right) for each in told]
+    late = np.concatenate([np.flatnonzero(day.near) >= ITEMS // 2 for day in days])
+    errors += _errors(np.concatenate([_learnt([day]) for day in days]), right, late)
+    seasons = [days[first : first + SEASON] for first in range(0, len(days), SEASON)]
+    later = np.concatenate([np.full(day.near.sum(), place > 0) for season in seasons for place, day in enumerate(season)])
+    errors += _errors(np.concatenate([_learnt(season) for season in seasons]), right, later)
     return f"{len(near):,} | " + " | ".join(f"{error:.3f}" for error in errors)
 
 
-def _learnt(day: Day) -> np.ndarray:
-    """Return the probabilities of a day's readings near the limit, each told by what came before it."""
-    told = []
-    for first, last in pairwise(BLOCKS):
-        again = day.near[:first]
-        scatter = learnt_scatter(Scatter(STATED_U), zip(day.first[:first][again], day.second[:first][again], strict=True))
-        u, now = scatter.uncertainty(), day.near[first:last]
-        prior = learnt_prior(day.first[:first], u, LIMIT, THOUGHT)
-        readings = day.first[first:last][now]
-        told.append(probability(readings, u, TOLERANCE, prior=prior, freedom=scatter.freedom()))
+def _errors(told: np.ndarray, right: np.ndarray, some: np.ndarray) -> list[float]:
+    return [calibration_error(told, right), calibration_error(told[some], right[some]) if some.any() else np.nan]
+
+
+def _learnt(days: list[Day]) -> np.ndarray:
+    """Return the probabilities of readings near the limit, each told by what came before it on its day and earlier ones."""
+    told, scatter, items = [], Scatter(STATED_U), list[tuple[float, ...]]()
+    for day in days:
+        scatter, known = learnt_scatter(scatter, [tuple(day.morning)]), len(items)
+        items += [(a, b) if twice else (a,) for a, b, twice in zip(day.first, day.second, day.near, strict=True)]
+        blocks = sorted({known, *(due(count) for count in range(known + 1, len(items))), len(items)} - set(range(known)))
+        for first, last in pairwise(blocks):
+            now = slice(first - known, last - known)
+            taught = learnt(items[:first], scatter, LIMIT, THOUGHT)
+            told.append(taught.probability(day.first[now][day.near[now]], TOLERANCE))
     return np.concatenate(told)
 
 

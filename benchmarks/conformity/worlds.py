@@ -1,7 +1,7 @@
 """Invented laws of items near a limit, and a day at the table: what each item is, and what it reads, twice.
 
 All are of one wire of a body cord, ≤ 1 Ω, read with a standard uncertainty of 0.05 Ω. A day is 300 fencers with three cords each
-(m.38.1), each cord's worst wire.
+(m.38.1), each cord's worst wire. Before it begins, one wire is read ten times.
 """
 
 from __future__ import annotations
@@ -19,19 +19,22 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["LIMIT", "STATED_U", "THOUGHT", "WORLDS", "Day", "drawn"]
+__all__ = ["ITEMS", "LIMIT", "STATED_U", "THOUGHT", "WORLDS", "Day", "drawn"]
 
 LIMIT, STATED_U, ITEMS = 1.0, 0.05, 900
+SPECIMEN, TIMES = 0.5, 10
+"""What is read in the morning, taken off and put on each time [Ω], and how often."""
 THOUGHT = LognormalPrior(0.75, 0.25)
 """What is thought of the items beforehand: the law of the first world, and wrong in all others."""
 
 
 class Day(NamedTuple):
-    """What the items of a day are and what they read, the first and the second time."""
+    """What the items of a day are and what they read, the first and the second time; and ten readings of one, that morning."""
 
     true: Floats
     first: Floats
     second: Floats
+    morning: Floats
 
     @property
     def near(self) -> NDArray[np.bool_]:
@@ -64,4 +67,4 @@ def drawn(world: str, factor: float, seed: int) -> Day:
     rng = np.random.default_rng([seed, round(100 * factor), list(WORLDS).index(world)])
     true = WORLDS[world](rng, ITEMS)
     first, second = (true + rng.normal(0, STATED_U * factor, ITEMS) for _ in range(2))
-    return Day(true, first, second)
+    return Day(true, first, second, SPECIMEN + rng.normal(0, STATED_U * factor, TIMES))

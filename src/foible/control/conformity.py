@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from foible.control.priors import Floats, Prior
 
-__all__ = ["Conformity", "DecisionRule", "Outcome", "Tolerance", "conformity", "probability"]
+__all__ = ["Conformity", "DecisionRule", "Outcome", "Tolerance", "conformity", "decided", "probability"]
 
 Outcome = Literal["pass", "fail", "too close to call"]
 LEAST_FREEDOM, MOST_FREEDOM = 3.0, 300.0
@@ -118,6 +118,11 @@ def conformity(  # noqa: PLR0913 — three facts of the reading, and how to deci
     if not 0 < risk < 0.5:  # noqa: PLR2004 — even odds
         raise InputError(seen=f"a risk of {risk:g}", remedy="give one above 0 and below 0.5, such as 0.05")
     conforms = float(probability(reading, uncertainty, tolerance, prior=prior, freedom=freedom))
+    return decided(reading, conforms, tolerance, rule=rule, risk=risk)
+
+
+def decided(reading: float, conforms: float, tolerance: Tolerance, *, rule: DecisionRule, risk: float) -> Conformity:
+    """Return what a reading comes to whose item conforms with a probability."""
     outcome = _outcome(tolerance.kept(reading), conforms, rule, risk)
     return Conformity(conforms, outcome, false_pass=1 - conforms, false_fail=conforms)
 

@@ -10,49 +10,50 @@ with g₀ the prior of beforehand. The tilt, in each u, has a standard deviation
 in a smoothing spline). With few readings g₀ stands, with many the readings decide. The second term is a spike, which a smooth law
 cannot follow: none, or one of several places m and widths s. Each is fitted by Fisher scoring of the penalised likelihood, and
 all are averaged by their evidence (Laplace). Readings further than `REACH` from the limit are left out: what happens elsewhere
-does not matter. The smooth part is Efron's deconvolution (Biometrika 103, 2016, 1–20) with another penalty; averaging by evidence
-is that of Gelman et al., Bayesian Data Analysis, 3rd ed., 7.4 and 13.3. All constants are judgement, and `benchmarks.conformity`
-shows what comes of them.
+does not matter.
+
+An item that was read n times counts with all of it: given its true value, its readings are as likely as their mean, N(x, u²/n),
+times what their differences say of u alone. Items close to the limit are read again, and those are the ones that matter. u
+itself is in doubt, and law and u are in doubt **together**: an item is read again because it first read close, some do so by
+chance, and the differences of such pairs alone make u look too small (by 6 %, with a quarter of the items just over the limit
+and true u × 1.25). So the law is learnt for several u, and these too are averaged by their evidence.
+
+u is what changes from reading to reading. What all readings are off by alike, such as a zero, shows in none of this: the law
+that is learnt is off by it too, and it counts when a probability is told.
+
+The smooth part is Efron's deconvolution (Biometrika 103, 2016, 1–20) with another penalty. Averaging by evidence is that of
+Gelman et al., Bayesian Data Analysis, 3rd ed., 7.4 and 13.3; that the decision to read again needs no model of its own is 8.1
+there. All constants are judgement, and `benchmarks.conformity` shows what comes of them.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import special
 
+from foible.control.law_fits import BENDS, CELLS, SPIKES, bins_of, counted, fitted, models_of
 from foible.control.priors import FlatPrior, Prior, within
+from foible.control.repeats import learnt_scatter
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
+    from collections.abc import Sequence
 
+    from foible.control.conformity import Tolerance
+    from foible.control.law_fits import Fit, Models
     from foible.control.priors import Floats
+    from foible.control.repeats import Scatter
 
-__all__ = ["LearntPrior", "learnt_prior"]
+__all__ = ["Learnt", "LearntPrior", "due", "learnt"]
 
-REACH = 6
-"""How far from the limit readings are used [u]."""
-BEYOND = 8
-"""How far from it true values are thought of [u]."""
-PER = 4
-"""Cells and bins in one u."""
-TILT, BENDS = 1.0, (0.2, 0.8)
-"""Standard deviation of the tilt [1/u], and how rough the bend can be [u⁻³ᐟ²], each as likely beforehand."""
-KEPT = 9
-"""Parameters that are left of tilt and bend: the principal ones."""
-PLACES, WIDTHS = np.arange(-2.0, 2.01, 0.25), (0.05, 0.3)
-"""Where a spike can be, and how wide it can be [u]."""
-AT_THE_LIMIT = 1 / 3
-"""How likely a spike is at the limit itself: things are made, cut and filed until they just pass."""
-A_SPIKE = 0.5
-"""How likely it is that there is a spike at all."""
-SHARE = (-2.0, 1.5)
-"""Mean and standard deviation of ln(w / (1 − w)): half of the spikes hold 5 to 27 % of the items nearby."""
-STEPS, HALVINGS, SETTLED = 15, 6, 1e-3
-"""How often a fit is improved, a step shortened, and by how much less a logarithm of evidence has to grow for the fit to end."""
+DOUBTS, LEAST_DOUBT = 5, 0.05
+"""How many u are thought of, and how far apart at least [ratio − 1]; else by a standard deviation of what is known of u."""
+SURELY = 10.0
+"""Below which logarithm of evidence, beside the best, a model or a u is left out."""
+FIRST, GROWTH = 10, 4 / 3
+"""After how many items is learnt, and then each time there are so many times as many."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +69,8 @@ class LearntPrior(Prior):
     widths: Floats
     shares: Floats
     """How much of the prior is in each."""
+    shift: float = 0.0
+    """Standard uncertainty of what all readings are off by alike: these are the items as they were read, all off by it."""
 
     def weigh(self, readings: Floats, uncertainty: Floats, low: float, high: float) -> tuple[Floats, Floats]:
         """Return the logarithm of the evidence of each reading, and the share of what it leaves that lies in [low, high]."""
@@ -79,10 +82,17 @@ class LearntPrior(Prior):
         grid, spikes = np.exp(grid - top[..., None]), np.exp(spikes - top[..., None])
         centre = (r * self.widths**2 + self.places * u**2) / both**2
         left = self.widths * u / both
-        inside = (self.cells >= low) & (self.cells <= high)
-        kept = grid[..., inside].sum(axis=-1) + (spikes * within((low - centre) / left, (high - centre) / left)).sum(axis=-1)
+        left = np.hypot(left, self.shift)
+        kept = (grid * self._inside(low, high)).sum(axis=-1)
+        kept += (spikes * within((low - centre) / left, (high - centre) / left)).sum(axis=-1)
         total = grid.sum(axis=-1) + spikes.sum(axis=-1)
         return top + np.log(total), kept / total
+
+    def _inside(self, low: float, high: float) -> Floats:
+        """Return the chance that an item of each cell truly lies in [low, high]."""
+        if self.shift:
+            return within((low - self.cells) / self.shift, (high - self.cells) / self.shift)
+        return np.asarray((self.cells >= low) & (self.cells <= high), dtype=np.float64)
 
     def log_density(self, values: Floats) -> Floats:
         """Return ln g at some values, −∞ further from the limit than it reaches."""
@@ -95,134 +105,87 @@ class LearntPrior(Prior):
             return np.asarray(np.where(there, np.log(smooth + spikes.sum(axis=-1)), -np.inf))
 
 
-def learnt_prior(readings: ArrayLike, uncertainty: float, limit: float, before: Prior | None = None) -> LearntPrior:
-    """Return the prior of items near a limit, learnt from readings of different items, one each; all in one unit.
+@dataclass(frozen=True, eq=False)
+class Learnt:
+    """What readings have taught of the items near a limit and of u: for each u that there may be, a prior, and its weight."""
 
-    `uncertainty`: the standard uncertainty of a reading; of several instruments, the root mean square. `before`: what was thought
-    of the items beforehand, nothing by default; where it allows no value on the reading's side of the limit, none is learnt.
+    uncertainties: Floats
+    """Of one reading, without what is the same all day, shape (K,)."""
+    priors: tuple[LearntPrior, ...]
+    weights: Floats
+    """How likely each is, shape (K,)."""
+
+    @property
+    def uncertainty(self) -> float:
+        """What changes of a reading from one to the next, as a standard uncertainty: the root of the mean square."""
+        return math.sqrt(float(self.weights @ self.uncertainties**2))
+
+    def probability(self, readings: Floats, tolerance: Tolerance) -> Floats:
+        """Return the probability that each item conforms that was read once, in the shape of the readings."""
+        each = [
+            prior.weigh(readings, np.full_like(readings, u), tolerance.low, tolerance.high)
+            for u, prior in zip(self.uncertainties, self.priors, strict=True)
+        ]
+        evidence = np.stack([logs for logs, _ in each])
+        shares = np.stack([share for _, share in each])
+        likely = np.exp(evidence - evidence.max(axis=0)) * self.weights.reshape(-1, *[1] * readings.ndim)
+        return np.asarray((likely * shares).sum(axis=0) / likely.sum(axis=0))
+
+
+def due(count: int) -> int:
+    """Return after how many items, of those so far, it was last worth learning anew: each time they are a third more."""
+    if count < FIRST:
+        return 0
+    steps = math.floor(math.log(count / FIRST) / math.log(GROWTH) + 1e-9)
+    return math.ceil(FIRST * GROWTH**steps - 1e-9)
+
+
+def learnt(items: Sequence[Sequence[float]], scatter: Scatter, limit: float, before: Prior | None = None) -> Learnt:
+    """Return what the readings of some items have taught; all in one unit, each item with its readings in their order.
+
+    `scatter`: what is known of it without these items. `before`: what was thought of the items beforehand, nothing by default;
+    where it allows no value near the limit, nothing either.
     """
-    seen = (np.asarray(readings, dtype=np.float64).ravel() - limit) / uncertainty
-    shape = _geometry(BENDS[0])
+    known = learnt_scatter(scatter, items)
+    u, freedom = known.random, known.random_freedom
+    seen = counted(items, known, limit)
+    steps = (np.arange(DOUBTS) - DOUBTS // 2) * max(1 / math.sqrt(2 * freedom), LEAST_DOUBT)
+    likely = freedom * (0.5 - steps - np.exp(-2 * steps) / 2)
+    order = sorted(np.flatnonzero(likely > -SURELY), key=lambda place: abs(steps[place]))
+    kept: list[Models] = []
+    found = []
+    for place in order:
+        bins = bins_of(seen, math.exp(steps[place]))
+        fits = [
+            fitted(models, seen, bins) for models in (kept or [models_of(bend, _thought(before, limit, u)) for bend in BENDS])
+        ]
+        if not kept:
+            top = max(float(fit.evidence.max()) for fit in fits)
+            kept = [fit.models.only(fit.evidence > top - SURELY) for fit in fits if fit.evidence.max() > top - SURELY]
+        found.append((u * math.exp(steps[place]), likely[place], fits))
+    tops = [max(float(fit.evidence.max()) for fit in fits) + chance for _, chance, fits in found]
+    best = max(tops)
+    found = [each for each, top in zip(found, tops, strict=True) if top > best - SURELY]
+    priors, weights = zip(*(_averaged(fits, limit, u, best - chance, known.fixed) for _, chance, fits in found), strict=True)
+    return Learnt(np.array([each for each, _, _ in found]), priors, np.array(weights) / math.fsum(weights))
+
+
+def _thought(before: Prior | None, limit: float, u: float) -> Floats:
     with np.errstate(divide="ignore"):
-        thought = (before or FlatPrior()).log_density(limit + uncertainty * shape.cells)
-    thought = np.maximum(thought - thought.max(), -50.0) if np.isfinite(thought.max()) else np.zeros_like(thought)
-    counts = np.histogram(seen, shape.edges)[0].astype(np.float64)
-    fits = [_fitted(_geometry(bend), thought, counts) for bend in BENDS]
-    best = max(float(evidence.max()) for _, evidence in fits)
-    weights, shares = np.zeros(len(shape.cells)), np.zeros(len(shape.spikes))
-    for fit, evidence in fits:
-        by = np.exp(evidence - best) / fit.bins.sum(axis=1)
-        weights += ((by * (1 - fit.share))[:, None] * fit.cells).sum(axis=0)
-        shares += (by * fit.share)[1:]
-    whole = weights.sum() + shares.sum()
-    return LearntPrior(
-        cells=limit + uncertainty * shape.cells,
-        weights=weights / whole,
-        places=limit + uncertainty * shape.spikes[:, 0],
-        widths=uncertainty * shape.spikes[:, 1],
-        shares=shares / whole,
-    )
+        thought = (before or FlatPrior()).log_density(limit + u * CELLS)
+    return np.maximum(thought - thought.max(), -50.0) if np.isfinite(thought.max()) else np.zeros_like(thought)
 
 
-class _Geometry(NamedTuple):
-    """What does not depend on the readings; in units of u about the limit."""
-
-    cells: Floats
-    edges: Floats
-    basis: Floats
-    """Tilt and bend as independent standard normal parameters, shape (cells, `KEPT`)."""
-    caught: Floats
-    """The chance that an item of a cell is read in a bin, shape (bins, cells)."""
-    spikes: Floats
-    """Place and width of each, shape (S, 2)."""
-    spiked: Floats
-    """The chance that an item of a spike is read in a bin, shape (1 + S, bins); the first is no spike, and none is."""
-    log_prior: Floats
-    """Of no spike and each of them, shape (1 + S,)."""
-
-
-class _Fit(NamedTuple):
-    """M models: the density of their cells, the share of their spike, and the chance of each bin."""
-
-    cells: Floats
-    share: Floats
-    smooth: Floats
-    bins: Floats
-
-
-@lru_cache(maxsize=len(BENDS))
-def _geometry(bend: float) -> _Geometry:
-    cells = (np.arange(-BEYOND * PER, BEYOND * PER) + 0.5) / PER
-    edges = np.arange(-REACH * PER, REACH * PER + 1) / PER
-    near, far = (pick(np.abs(cells)[:, None], np.abs(cells)) for pick in (np.minimum, np.maximum))
-    one_side = np.sign(cells)[:, None] == np.sign(cells)
-    covariance = TILT**2 * np.outer(cells, cells) + bend**2 * one_side * near**2 * (3 * far - near) / 6
-    values, vectors = np.linalg.eigh(covariance)
-    spikes = np.array([(place, width) for place in PLACES for width in WIDTHS])
-    at_limit = np.abs(spikes[:, 0]) < 1 / PER / 2
-    likely = np.where(at_limit, AT_THE_LIMIT / at_limit.sum(), (1 - AT_THE_LIMIT) / (~at_limit).sum())
-    spiked = np.diff(special.ndtr((edges - spikes[:, :1]) / np.sqrt(1 + spikes[:, 1:] ** 2)), axis=1)
-    return _Geometry(
-        cells,
-        edges,
-        basis=vectors[:, -KEPT:] * np.sqrt(values[-KEPT:]),
-        caught=np.diff(special.ndtr(edges[:, None] - cells), axis=0),
-        spikes=spikes,
-        spiked=np.vstack([np.zeros(len(edges) - 1), spiked]),
-        log_prior=np.log(np.concatenate([[1 - A_SPIKE], A_SPIKE * likely])),
-    )
-
-
-def _fitted(shape: _Geometry, thought: Floats, counts: Floats) -> tuple[_Fit, Floats]:
-    """Return all models at the top of their penalised likelihood, and the logarithms of their evidence, shape (1 + S,)."""
-    at = np.zeros((len(shape.spiked), KEPT + 1))
-    fit, now = _tried(shape, thought, counts, at)
-    curvature = np.broadcast_to(np.eye(KEPT + 1), (len(at), KEPT + 1, KEPT + 1))
-    for _ in range(STEPS):
-        slopes = _slopes(shape, fit)
-        curvature = counts.sum() * np.matmul((slopes * _chances(fit)[:, :, None]).swapaxes(1, 2), slopes) + np.eye(KEPT + 1)
-        uphill = np.matmul(slopes.swapaxes(1, 2), counts) - at
-        step = np.linalg.solve(curvature, uphill[:, :, None])[:, :, 0]
-        for _ in range(HALVINGS):
-            fit, then = _tried(shape, thought, counts, at + step)
-            worse = then < now - SETTLED / 10
-            if not worse.any():
-                break
-            step = np.where(worse[:, None], step / 3, step)
-        else:
-            step = np.where(worse[:, None], 0.0, step)
-            fit, then = _tried(shape, thought, counts, at + step)
-        at, gained, now = at + step, float((then - now).max()), then
-        if gained < SETTLED:
-            break
-    return fit, now + shape.log_prior - np.linalg.slogdet(curvature)[1] / 2
-
-
-def _tried(shape: _Geometry, thought: Floats, counts: Floats, at: Floats) -> tuple[_Fit, Floats]:
-    """Return models with some parameters, and the logarithms of their penalised likelihood."""
-    logs = thought + at[:, :KEPT] @ shape.basis.T
-    cells = np.exp(logs - logs.max(axis=1, keepdims=True))
-    cells /= cells.sum(axis=1, keepdims=True)
-    share = special.expit(SHARE[0] + SHARE[1] * at[:, KEPT])
-    share[0] = 0.0
-    smooth = cells @ shape.caught.T
-    bins = (1 - share)[:, None] * smooth + share[:, None] * shape.spiked
-    likelihood = np.log(np.maximum(bins, 1e-300)) @ counts - counts.sum() * np.log(bins.sum(axis=1))
-    return _Fit(cells, share, smooth, bins), np.asarray(likelihood - (at**2).sum(axis=1) / 2)
-
-
-def _chances(fit: _Fit) -> Floats:
-    return np.asarray(fit.bins / fit.bins.sum(axis=1, keepdims=True))
-
-
-def _slopes(shape: _Geometry, fit: _Fit) -> Floats:
-    """Return by how much the logarithm of the chance of each bin grows with each parameter, shape (models, bins, parameters)."""
-    turned = shape.basis - (fit.cells @ shape.basis)[:, None, :]
-    bends = np.matmul(shape.caught, fit.cells[:, :, None] * turned) * (1 - fit.share)[:, None, None]
-    spike = (shape.spiked - fit.smooth) * (fit.share * (1 - fit.share) * SHARE[1])[:, None]
-    grown = np.concatenate([bends, spike[:, :, None]], axis=2)
-    whole = fit.bins.sum(axis=1)[:, None, None]
-    return np.asarray(grown / np.maximum(fit.bins, 1e-300)[:, :, None] - grown.sum(axis=1, keepdims=True) / whole)
+def _averaged(fits: Sequence[Fit], limit: float, u: float, best: float, fixed: float) -> tuple[LearntPrior, float]:
+    """Return the prior of models, averaged by their evidence beside the best, and how much of all it is."""
+    weights, shares = np.zeros(len(CELLS)), np.zeros(1 + len(SPIKES))
+    for models, tried, window, evidence in fits:
+        by = np.exp(evidence - best) / tried.bins[:, :window].sum(axis=1)
+        weights += ((by * (1 - tried.share))[:, None] * tried.cells).sum(axis=0)
+        shares[models.which] += by * tried.share
+    whole = float(weights.sum() + shares.sum())
+    cells, places = limit + u * CELLS, limit + u * SPIKES[:, 0]
+    return LearntPrior(cells, weights / whole, places, u * SPIKES[:, 1], shares[1:] / whole, fixed), whole
 
 
 def _log_normal(away: Floats, spread: Floats) -> Floats:

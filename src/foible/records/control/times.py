@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session
 
-__all__ = ["FoundByTest", "StationWork", "found_by_test", "station_work"]
+__all__ = ["FoundByTest", "StationWork", "TakenReading", "found_by_test", "readings_of_test", "station_work"]
+
+MOST_READINGS, SAME_U = 5000, 0.01
+"""How many readings of a test are asked for, the latest, and how far apart two uncertainties are that count as one."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,18 @@ class FoundByTest:
     requirement: str
     tested: int
     failed: int
+
+
+@dataclass(frozen=True)
+class TakenReading:
+    """A figure that was entered for a test."""
+
+    control_item_id: int
+    attempt: int
+    line: str
+    reading: float
+    outcome: str
+    note: str
 
 
 def station_work(session: Session, competition: int) -> tuple[StationWork, ...]:
@@ -69,3 +84,16 @@ def found_by_test(session: Session, competition: int | None = None) -> tuple[Fou
     each = items.group_by(entry.requirement, entry.control_item_id, entry.attempt).subquery()
     counted = select(each.c.requirement, func.count(), func.sum(each.c.failed)).group_by(each.c.requirement)
     return tuple(FoundByTest(name, tested, int(bad)) for name, tested, bad in session.execute(counted))
+
+
+def readings_of_test(session: Session, requirement: str, u: float) -> tuple[TakenReading, ...]:
+    """Return the latest figures of a test at all competitions, in their order, read with one standard uncertainty."""
+    entry = ControlEntryRow
+    taken = select(entry.control_item_id, entry.attempt, entry.line, entry.reading, entry.outcome, entry.note)
+    taken = taken.where(entry.requirement == requirement, entry.reading.is_not(None))
+    taken = taken.where(entry.u.between(u * (1 - SAME_U), u * (1 + SAME_U))).order_by(entry.id.desc()).limit(MOST_READINGS)
+    return tuple(
+        TakenReading(item, attempt, line, reading, outcome, note)
+        for item, attempt, line, reading, outcome, note in session.execute(taken)
+        if reading is not None
+    )[::-1]

@@ -25,6 +25,7 @@ from foible.records.register import items_by_ids, jobs_of, readings_of
 from foible.services.control.entry import missing
 from foible.services.control.handing import unticked_of
 from foible.services.control.rejecting import found_words
+from foible.services.control.taught import look_again
 from foible.services.control.test_order import in_learnt_order
 from foible.services.control.testing import kind_words, what_to_test, work_of_table
 
@@ -140,6 +141,7 @@ def item_view(session: Session, competition: int, number: int, station: int | No
         for each in what_to_test(at.edition, item.kind, item.weapon, does, every=True, overlays=overlays)
         if each.test not in known and any(entry.test == each.test for entry in entries)
     ]
+    look_again(session, at, {each.requirement.id: each.requirement for each in to_make if each.typed}.values())
     in_turn = in_learnt_order(session, at.edition, to_make, overlays=overlays)
     lines = tuple(TestLine(each, tuple(entry for entry in entries if entry.test == each.test)) for each in (*in_turn, *asked))
     left = missing(at, item, entries, does, overlays=overlays)

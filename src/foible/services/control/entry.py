@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from foible.control.conformity import DecisionRule, conformity
+from foible.control.conformity import DecisionRule, conformity, decided
 from foible.control.shims import tolerance_of
 from foible.errors import InputError
 from foible.records.control import (
@@ -28,8 +28,10 @@ from foible.records.control import (
     reject,
     standing,
 )
-from foible.services.control.instruments import instrument_of, reads, usual_for
+from foible.services.control.instruments import instrument_for, near_limit
+from foible.services.control.taught import DECIDED, taught_of_late
 from foible.services.control.testing import what_to_test
+from foible.services.control.verdicts import EVER, NEVER
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -40,19 +42,17 @@ if TYPE_CHECKING:
     from foible.records.control import Competition, ControlEntry, HandedIn, Instrument
     from foible.records.register import Turn
     from foible.rules.requirements import Requirement
+    from foible.services.control.taught import Taught, TaughtOfLate
     from foible.services.control.testing import ToTest
 
 __all__ = [
-    "OFFICIALS", "Entered", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of",
-    "verdict_on",
+    "Entered", "Found", "Told", "come_to", "decide", "enter", "entry_for", "missing", "uncertainty_of", "verdict_on",
 ]  # fmt: skip
 
 MOST = 1e6
 """The largest figure that is kept."""
 UNMEASURED = 0.01
 """Of the limit, where no usual instrument reads its unit, such as newtons: judgement, no source."""
-OFFICIALS = "decided by the officials"
-"""What stands beside a test that was too close to call, and then decided."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,8 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
         raise InputError(seen="nothing was entered", remedy="type a reading, or say what is good or bad")
     typed = any(each.reading is not None for each in found.values())
     instruments = instruments_of(turn.session, competition.id) if typed else ()
-    new = [entry_for(known[test], each, competition, instruments) for test, each in found.items()]
+    late = taught_of_late(turn.session)
+    new = [entry_for(known[test], each, competition, instruments, late) for test, each in found.items()]
     counts = add_entries(
         turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id, there=there
     )
@@ -145,13 +146,15 @@ def decide(  # noqa: PLR0913 — which test, who says so, and what
         raise InputError(seen="that test is not too close to call", remedy="look at the item again")
     outcome = EntryOutcome.PASS if good else EntryOutcome.FAIL
     new = NewControlEntry(
-        close.requirement, outcome, close.reading, close.line, close.conforms, close.u, close.instrument_id, OFFICIALS
+        close.requirement, outcome, close.reading, close.line, close.conforms, close.u, close.instrument_id, DECIDED
     )
     add_entries(turn, number, [new], seen=told.seen, began=told.began, token=told.token, station_id=told.station_id)
     return come_to(turn, number, overlays=overlays)
 
 
-def entry_for(to_test: ToTest, found: Found, competition: Competition, instruments: Sequence[Instrument]) -> NewControlEntry:
+def entry_for(
+    to_test: ToTest, found: Found, competition: Competition, instruments: Sequence[Instrument], late: TaughtOfLate
+) -> NewControlEntry:
     """Return what was found in a test, with its verdict. Raises InputError for a figure that cannot be."""
     requirement, note = to_test.requirement, " ".join(found.note.split())[:200]
     if found.left_out:
@@ -170,14 +173,25 @@ def entry_for(to_test: ToTest, found: Found, competition: Competition, instrumen
             seen=f"{to_test.words}: {found.reading:g} {requirement.unit}", remedy=f"give a number from 0 to {MOST:g}"
         )
     u, instrument = uncertainty_of(requirement, instruments)
-    said = verdict_on(requirement, found.reading, u, competition)
-    outcome = EntryOutcome(said.outcome)
+    taught = late.at(requirement, found.reading, u)
+    said, by = verdict_on(requirement, found.reading, u, competition, taught)
+    outcome, note = EntryOutcome(said.outcome), "; ".join(each for each in (note, by) if each)[:200]
     return NewControlEntry(requirement.id, outcome, found.reading, to_test.line, said.conforms, u, instrument, note)
 
 
-def verdict_on(requirement: Requirement, reading: float, u: float, competition: Competition) -> Conformity:
-    """Return what a reading comes to against its limit, by the rule of the competition."""
-    return conformity(reading, u, tolerance_of(requirement), rule=DecisionRule(competition.decision), risk=competition.risk)
+def verdict_on(
+    requirement: Requirement, reading: float, u: float, competition: Competition, taught: Taught | None = None
+) -> tuple[Conformity, str]:
+    """Return what a reading comes to against its limit, by the rule of the competition, and what its chance rests on.
+
+    That is empty where nothing was known of the items, or the chance hangs on nothing.
+    """
+    tolerance, rule = tolerance_of(requirement), DecisionRule(competition.decision)
+    conforms = taught.conforms(reading, tolerance) if taught else None
+    if taught is None or conforms is None:
+        return conformity(reading, u, tolerance, rule=rule, risk=competition.risk), ""
+    said = decided(reading, conforms, tolerance, rule=rule, risk=competition.risk)
+    return said, taught.words if NEVER < conforms < EVER else ""
 
 
 def uncertainty_of(requirement: Requirement, instruments: Iterable[Instrument]) -> tuple[float, int | None]:
@@ -185,15 +199,9 @@ def uncertainty_of(requirement: Requirement, instruments: Iterable[Instrument]) 
 
     An instrument of the same tool is taken; failing that, one as they usually are, and the id is None.
     """
-    near = max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
-    for each in instruments:
-        kept = instrument_of(each)
-        if each.tool == requirement.tool and reads(kept, requirement.unit):
-            return kept.within(requirement.unit).uncertainty(near), each.id
-    try:
-        return usual_for(requirement).within(requirement.unit).uncertainty(near), None
-    except InputError:
-        return UNMEASURED * near, None
+    near = near_limit(requirement)
+    instrument, number = instrument_for(requirement, instruments)
+    return (instrument.uncertainty(near) if instrument else UNMEASURED * near), number
 
 
 def missing(

@@ -20,7 +20,7 @@ from foible.rules import tools_of_rules
 from foible.services.control.figures import figure, figure_or_none
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from foible.control.conformity import Conformity
     from foible.records.control import Instrument as KeptInstrument
@@ -34,8 +34,10 @@ __all__ = [
     "Told",
     "ToldEnd",
     "fields_of",
+    "instrument_for",
     "instrument_in",
     "instrument_of",
+    "near_limit",
     "of_uncertainty",
     "one_of_each_tool",
     "reads",
@@ -179,6 +181,26 @@ def usual_for(requirement: Requirement) -> Instrument:
     if not fitting:
         raise InputError(seen=f"no instrument reads {requirement.unit}", remedy="give one of your own")
     return fitting[0]
+
+
+def instrument_for(requirement: Requirement, instruments: Iterable[KeptInstrument]) -> tuple[Instrument | None, int | None]:
+    """Return the instrument of a competition that a requirement is read with, in its unit, and the id.
+
+    One of the same tool is taken; failing that, one as they usually are, and the id is None; None where there is none of these.
+    """
+    for each in instruments:
+        kept = instrument_of(each)
+        if each.tool == requirement.tool and reads(kept, requirement.unit):
+            return kept.within(requirement.unit), each.id
+    try:
+        return usual_for(requirement).within(requirement.unit), None
+    except InputError:
+        return None, None
+
+
+def near_limit(requirement: Requirement) -> float:
+    """Return a reading near a limit, at which an uncertainty is told."""
+    return max((abs(end) for end in (requirement.lower, requirement.upper) if end), default=1.0)
 
 
 def told(instrument: Instrument | str, requirement: Requirement, *, rule: DecisionRule, risk: float = 0.05) -> Told:

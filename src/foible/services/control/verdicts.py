@@ -26,12 +26,15 @@ if TYPE_CHECKING:
     from foible.rules import Requirement
 
 __all__ = [
+    "EVER",
+    "NEVER",
     "OFFICIALS",
     "RULES",
     "ToolsChecked",
     "Verdict",
     "chance_words",
     "gauges_known",
+    "has_instrument",
     "limit_asked",
     "limits_with_room",
     "rule_named",
@@ -98,7 +101,7 @@ class ToolsChecked:
 def limits_with_room(edition: str = USUAL_EDITION, overlays: Sequence[Path] = ()) -> tuple[Requirement, ...]:
     """Return the requirements that a reading with an uncertainty can be held against, in the order of control."""
     every = requirements(edition, overlays=overlays)
-    return tuple(each for each in every if each.has_figure and each.lower != each.upper and _has_instrument(each))
+    return tuple(each for each in every if each.has_figure and each.lower != each.upper and has_instrument(each))
 
 
 def limit_asked(
@@ -179,7 +182,8 @@ def chance_words(chance: float) -> str:
     return f"{percent:.1f} %" if min(percent, 100 - percent) < 1 else f"{percent:.0f} %"
 
 
-def _has_instrument(requirement: Requirement) -> bool:
+def has_instrument(requirement: Requirement) -> bool:
+    """Return whether an instrument reads it that shows figures, rather than a weight that does it or not, or a count."""
     try:
         usual_for(requirement)
     except InputError:
