@@ -25,6 +25,7 @@ FOIL, SABRE, EPEE = strip("foil"), strip("sabre"), strip("épée")
 ON = "My white lamp is on all the time"
 LIT = "The small yellow lamp on my side is lit"
 ON_ME = "Good cuts on me give no light"
+WHITE = "I hit the lamé and it came up white"
 COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
 
@@ -333,3 +334,13 @@ def test_an_exchange_is_known_by_its_sentence_without_reasoning(tools: tuple[str
     for idea in made:
         assert REASONING.idea(REASONING.setup("foil"), idea.say) == idea
     assert REASONING.idea(REASONING.setup("foil"), made[0].say + " twice") is None
+
+
+def test_a_jacket_is_not_changed_while_another_spot_tells_as_cheaply_where_the_fault_is() -> None:
+    """The clip is sound and lights, the front is white twice: another part of the jacket is tried before it is taken off."""
+    front: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": ["left white", "right nothing"]}
+    clip: dict[str, object] = {**front, "on": "right cord clip", "saw": ["left coloured", "left no yellow", "right nothing"]}
+    looks = [{"examine": [part], "found": ["fine"]} for part in ("right cord clip bite", "apparatus weapon setting")]
+    trial = first(after("foil", WHITE, front, *looks, clip, front, place=Situation(Mode.PISTE, tools=("spare",)))).trial
+    assert not trial.swapped
+    assert trial.arrangement.press == "left"

@@ -22,6 +22,8 @@ FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
+LITTLE_MORE = 1.1
+"""Up to this ratio of expected costs an item that takes long to exchange is left in for another trial; judgement, no source."""
 TELLING_LOOK = 0.4
 """What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
 NEARLY_CERTAIN = 0.9
@@ -78,6 +80,14 @@ class Decision:
         as_much = [advice for advice in self.advice if advice.cost_s <= AS_MUCH * least]
         first = list(dict.fromkeys(advice for kind in kinds for advice in as_much if kind(advice)))
         return replace(self, advice=(*first, *(advice for advice in self.advice if advice not in first)))
+
+    def sparing(self, items: Collection[str]) -> Decision:
+        """Return the same decision with what leaves the kit in before an exchange of one of `items` that costs hardly less."""
+        first = self.advice[0] if self.advice else None
+        if first is None or not set(first.idea.trial.swapped[-1:]) & {*items}:
+            return self
+        own = [each for each in self.advice if leaving_kit(each) and each.cost_s <= LITTLE_MORE * first.cost_s]
+        return replace(self, advice=(own[0], *(each for each in self.advice if each is not own[0]))) if own else self
 
     def looking_first(self, unsafe: Collection[str]) -> Decision:
         """Return the same decision with the looks at weapons that may be broken in front.
