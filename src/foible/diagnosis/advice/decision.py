@@ -22,7 +22,7 @@ FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
-LITTLE_MORE = 1.1
+LITTLE_MORE = 1.2
 """Up to this ratio of expected costs an item that takes long to exchange is left in for another trial; judgement, no source."""
 TELLING_LOOK = 0.4
 """What a look tells at least that goes before a trial which costs as much [bit]; judgement, no source."""
