@@ -341,7 +341,7 @@ def test_a_jacket_is_not_changed_while_another_spot_tells_as_cheaply_where_the_f
     front: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": ["left white", "right nothing"]}
     clip: dict[str, object] = {**front, "on": "right cord clip", "saw": ["left coloured", "left no yellow", "right nothing"]}
     clipped, setting = ["right cord clip bite", "right cord A wire at the clip"], ["apparatus weapon setting"]
-    looks = [{"examine": parts, "found": ["fine"]} for parts in (clipped, setting)]
+    looks: list[dict[str, object]] = [{"examine": parts, "found": ["fine"]} for parts in (clipped, setting)]
     trial = first(after("foil", WHITE, front, *looks, clip, front, place=Situation(Mode.PISTE, tools=("spare",)))).trial
     assert not trial.swapped
     assert trial.arrangement.press == "left"
