@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from numpy.random import Generator
     from numpy.typing import NDArray
 
-    from benchmarks.accuracy.faults import Fault
     from benchmarks.accuracy.networks import Networks
     from benchmarks.accuracy.readiness import Readiness
     from foible.kit import Failure, Setup
@@ -107,7 +106,7 @@ class Kit:
         looks = [0, 0]
         for number, (fault, ready) in enumerate(zip(self.faults, self._ready, strict=True)):
             chance, flickers = ready.shows(trial)
-            if gone(fault, trial.swapped, trial.mended) or self._rng.random() >= chance:
+            if gone(fault.item, fault.failure, trial.swapped, trial.mended) or self._rng.random() >= chance:
                 continue
             if self._rng.random() < flickers:
                 looks[int(self._rng.integers(2))] |= 1 << number
@@ -119,7 +118,8 @@ class Kit:
         """Return what the eye finds: a sign of a fault there, now and then a false one, else nothing."""
         looked = set(trial.examine)
         for fault in self.faults:
-            if fault.failure and {fault.part, fault.item} & looked and not gone(fault, trial.swapped, trial.mended):
+            away = gone(fault.item, fault.failure, trial.swapped, trial.mended)
+            if fault.failure and {fault.part, fault.item} & looked and not away:
                 drawn = self._rng.random()
                 for sign, share in fault.failure.signs.items():
                     drawn -= share
@@ -132,9 +132,9 @@ class Kit:
         return ("fine",)
 
 
-def gone(fault: Fault, swapped: Collection[str], mended: Collection[str]) -> bool:
-    """Return whether another item is in a fault's place, or it was put right, by exchanges and repairs (“item: repair”)."""
-    return fault.item in swapped or (fault.failure is not None and fault.failure.job in mended)
+def gone(item: str, failure: Failure | None, swapped: Collection[str], mended: Collection[str]) -> bool:
+    """Return whether an item with a fault was exchanged, or the fault mended by its repair (“item: repair”)."""
+    return item in swapped or (failure is not None and failure.job in mended)
 
 
 def said(setup: Setup, trial: Trial, seen: Mapping[tuple[str, Group], Look]) -> tuple[str, ...]:
@@ -165,7 +165,7 @@ def _phrases(side: str, look: Look, lamps: Mapping[str, Collection[int]], manner
 def expecting(setup: Setup, trial: Trial, suspect: tuple[Failure, float]) -> Answer:
     """Return the report of a person who sees what a suspect, at a severity [Ω], would show."""
     failure, ohms = suspect
-    there = failure.item not in trial.swapped and failure.job not in trial.mended
+    there = not gone(failure.item, failure, trial.swapped, trial.mended)
     if trial.examine:
         named = bool({failure.part, failure.item} & set(trial.examine)) and there
         signs = failure.signs if named else {}

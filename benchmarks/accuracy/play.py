@@ -193,7 +193,7 @@ def cured(cases: Cases, place: int, deeds: Sequence[Deed], swapped: Sequence[str
     named = {number for number, fault in enumerate(faults) if any(_rights(deed, fault) for deed in deeds)}
     if not named:
         return False
-    left = [n for n, fault in enumerate(faults) if n not in named and not gone(fault, swapped, mended)]
+    left = [n for n, fault in enumerate(faults) if n not in named and not gone(fault.item, fault.failure, swapped, mended)]
     there = sum(1 << number for number in left)
     everything = (1 << len(faults)) - 1
     return not complains(cases, place, there) or not complains(cases, place, everything)

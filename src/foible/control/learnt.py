@@ -81,8 +81,7 @@ class LearntPrior(Prior):
         top = np.maximum(grid.max(axis=-1), spikes.max(axis=-1))
         grid, spikes = np.exp(grid - top[..., None]), np.exp(spikes - top[..., None])
         centre = (r * self.widths**2 + self.places * u**2) / both**2
-        left = self.widths * u / both
-        left = np.hypot(left, self.shift)
+        left = np.hypot(self.widths * u / both, self.shift)
         kept = (grid * self._inside(low, high)).sum(axis=-1)
         kept += (spikes * within((low - centre) / left, (high - centre) / left)).sum(axis=-1)
         total = grid.sum(axis=-1) + spikes.sum(axis=-1)

@@ -104,7 +104,7 @@ class Adviser:
         self._unacted = Chooser(self.model)
         self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
         self._proving = Proving(self.ground, prior, mode)
-        self._unhandy = {aim.name for aim in self.aims if aim.naming_s > HANDY_S}
+        self._slow_to_exchange = {aim.name for aim in self.aims if aim.naming_s > HANDY_S}
         self._acts = {name: {i} for name, i in number.items()}
         for failure in hypotheses.failures:
             if failure.job in number:  # a part that is said to be mended is mended in every way
@@ -186,7 +186,7 @@ class Adviser:
         decided = self._decided(weight, allowed, chooser, again)
         kinds = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), leaving_kit)
         decided = decided.preferring(*kinds)
-        decided = decided.sparing(self._unhandy).looking_first(unsafe)
+        decided = decided.sparing(self._slow_to_exchange).looking_first(unsafe)
         at_once = belief.two_left(gone) >= TWO or self._proving.brought_out(decided.named.item, made)
         if at_once and decided.chance >= TWO and self._handy(decided.named, made):
             decided = decided.exchanging_first()
