@@ -314,3 +314,13 @@ def test_the_api_says_the_same_and_keeps_a_token_once(client: TestClient) -> Non
     assert client.get(base).json()["counts"] == {"passed": 1}
     assert client.get(f"{base}/tally").json()["passed"] == 1
     assert client.get("/api/control/99").status_code == 404
+    sound = {"rest_is_good": True, "version": item["version"], "token": "looks"}
+    handed_in = client.post(f"{base}/fencers/{entrant['id']}/items", json={"kind": "mask", "weapon": "foil", "token": "mask1"})
+    looked_at = f"{base}/items/{handed_in.json()['id']}"
+    assert [client.post(looked_at, json=sound).status_code for _ in range(2)] == [200, 200], (
+        "sent again, it has nothing more to say"
+    )
+    other = client.post("/api/control", json=new | {"name": "Spring Open (invented)", "token": "spring"}).json()["id"]
+    elsewhere = f"/api/control/{other}/items/{item['id']}"
+    assert client.post(elsewhere, json=tests | {"token": "twice"}).status_code == 404
+    assert client.get(elsewhere).status_code == 404

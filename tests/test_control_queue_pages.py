@@ -30,6 +30,7 @@ from foible.records.control import (
     hand_in,
     open_station,
     stations_of,
+    take_up,
 )
 from foible.records.control.times import found_by_test, station_work
 from foible.records.people import NewPerson, add_person
@@ -76,7 +77,8 @@ def enter(turn: Turn, item: HandedIn, station: Station, *, failed: bool) -> None
     outcome = EntryOutcome.FAIL if failed else EntryOutcome.PASS
     lines = [NewControlEntry(TEST, EntryOutcome.PASS, 0.4, line="A"), NewControlEntry(TEST, outcome, 1.4, line="B")]
     began = turn.at - timedelta(seconds=40)
-    add_entries(turn, item.id, lines, seen=item.version, began=began, token=f"t{item.id}", station_id=station.id)
+    taken = take_up(turn.session, item.id, token=f"t{item.id}", station_id=station.id)
+    add_entries(turn, taken, lines, seen=item.version, began=began)
     state = HandedInState.FAILED if failed else HandedInState.PASSED
     change_handed_in(turn, item.id, {"state": state, "passed": not failed}, version=None)
 
@@ -199,7 +201,8 @@ def test_the_page_of_an_item_has_its_tests_in_the_order_learnt_and_that_stands_f
     def fails(turn: Turn) -> None:
         for item in range(1, DONE + 1):
             bad = [NewControlEntry(before[-1], EntryOutcome.FAIL)]
-            add_entries(turn, item, bad, seen=1, began=NOW, token=f"bad{item}", station_id=1)
+            taken = take_up(turn.session, item, token=f"bad{item}", station_id=1)
+            add_entries(turn, taken, bad, seen=1, began=NOW)
 
     own.write(fails, by=WHO, what="the test")
     assert in_turn_at(own, DONE + 1) == before

@@ -63,7 +63,9 @@ def begun(store: RegisterStore) -> tuple[Competition, Entrant, HandedIn]:
 
 def enter(store: RegisterStore, item: HandedIn, *new: NewControlEntry, token: str, seen: int) -> tuple[ctl.ControlEntry, ...]:
     now = store.clock()
-    return do(store, lambda turn: ctl.add_entries(turn, item.id, new, seen=seen, began=now, token=token))
+    return do(
+        store, lambda turn: ctl.add_entries(turn, ctl.take_up(turn.session, item.id, token=token), new, seen=seen, began=now)
+    )
 
 
 def test_what_is_sent_twice_is_kept_once(store: RegisterStore) -> None:

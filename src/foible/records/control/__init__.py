@@ -26,6 +26,7 @@ from foible.records.control.competitions import (
     stations_of,
 )
 from foible.records.control.entries import (
+    TakenUp,
     add_entries,
     choose_entry,
     clashes,
@@ -33,6 +34,7 @@ from foible.records.control.entries import (
     entries_of,
     entries_of_items,
     standing,
+    take_up,
 )
 from foible.records.control.handed import (
     add_entrant,
@@ -44,6 +46,7 @@ from foible.records.control.handed import (
     handed_in_by_id,
     items_at,
     items_of_entrants,
+    no_such_item,
     seen_before,
     unmarked_items,
     untouched_by,
@@ -86,6 +89,7 @@ __all__ = [
     "RejectForm",
     "Station",
     "StationDoes",
+    "TakenUp",
     "add_competition",
     "add_entrant",
     "add_entries",
@@ -112,6 +116,7 @@ __all__ = [
     "items_of_entrants",
     "marks_at",
     "marks_of",
+    "no_such_item",
     "open_station",
     "reject",
     "reject_form",
@@ -123,6 +128,7 @@ __all__ = [
     "station_by_id",
     "stations_of",
     "steps_of",
+    "take_up",
     "tick_step",
     "unmarked_items",
     "untouched_by",

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields
+from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import and_, exists, insert, select
 
 from foible.errors import InputError
-from foible.records.control.handed import handed_in_row
+from foible.records.control.competitions import competition_by_id, station_by_id
+from foible.records.control.handed import handed_in_by_id, handed_in_row, hold, locked_items, no_such_item
 from foible.records.control.values import ControlEntry, EntryOutcome, HandedInState
-from foible.records.control_tables import ControlEntryRow, HandedInRow, WithdrawalRow
+from foible.records.control_tables import CompetitionRow, ControlEntryRow, HandedInRow, StationRow, WithdrawalRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -19,10 +20,12 @@ if TYPE_CHECKING:
     from sqlalchemy import Select
     from sqlalchemy.orm import Session
 
-    from foible.records.control.values import NewControlEntry
+    from foible.records.control.values import Competition, HandedIn, NewControlEntry, Station
     from foible.records.register.turn import Turn
 
-__all__ = ["add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "standing"]
+__all__ = [
+    "TakenUp", "add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "standing", "take_up",
+]  # fmt: skip
 
 ENTRY_FIELDS = tuple(each.name for each in fields(ControlEntry) if each.name not in {"outcome", "withdrawn"})
 CHOSEN = select(*(getattr(ControlEntryRow, name) for name in ENTRY_FIELDS), ControlEntryRow.outcome, WithdrawalRow.id).outerjoin(
@@ -35,41 +38,81 @@ MOST_ENTRIES = 400
 """Entries of one attempt of one item: far above what any rulebook has tested."""
 
 
-def add_entries(  # noqa: PLR0913 — what an entry is told with
-    turn: Turn,
-    number: int,
-    new: Sequence[NewControlEntry],
-    *,
-    seen: int,
-    began: datetime,
-    token: str,
-    station_id: int | None = None,
-    there: Sequence[ControlEntry] | None = None,
-) -> tuple[ControlEntry, ...]:
-    """Keep tests of an item, as one change of it; what a known token has brought is there already. Returns what counts now.
+@dataclass(frozen=True)
+class TakenUp:
+    """An item held against other programs' changes, with all that an entry of it is weighed by."""
 
-    `seen` is the version of the item that whoever tested had before them, `there` the entries of this attempt where they are
-    known already. An entry withdraws what stood for the same test by then. What another station has entered since stays beside
-    it: `clashes` finds where the two say different things. Raises NotFoundError, and InputError where the item is no longer at
-    the table.
+    item: HandedIn
+    competition: Competition
+    station: Station | None
+    """The one that enters; None where there is no such station at this competition."""
+    there: tuple[ControlEntry, ...]
+    """The entries of this attempt, withdrawn ones among them."""
+    token: str
+    brought: bool
+    """Whether what this token brings is there already."""
+
+
+def take_up(session: Session, number: int, *, token: str, station_id: int | None = None) -> TakenUp:
+    """Hold an item for what a form with this token says of it. Raises NotFoundError.
+
+    It is asked for in one statement, since a table enters thousands of forms. Where another form with the same token is just
+    being kept, that statement may not see it yet: the database then refuses the second one, and the change is tried again.
     """
-    row = handed_in_row(turn.session, number, lock=True)
-    there = entries_of(turn.session, number, attempt=row.attempt) if there is None else there
-    if _brought(turn.session, token):
-        return standing(there)
+    at_station = and_(StationRow.id == station_id, StationRow.competition_id == HandedInRow.competition_id)
+    chosen = (
+        select(HandedInRow, CompetitionRow, StationRow, exists().where(ControlEntryRow.token == f"{token}-0"))
+        .join(CompetitionRow, CompetitionRow.id == HandedInRow.competition_id)
+        .outerjoin(StationRow, at_station)
+        .where(HandedInRow.id == number)
+        .with_for_update(of=HandedInRow)
+        .execution_options(populate_existing=True)
+    )
+    found = session.execute(chosen).one_or_none()
+    if found is None:
+        raise no_such_item(number)
+    row, competition, station, brought = found
+    for each in (row, competition, station):
+        hold(session, each)
+    locked_items(session).add(number)
+    return TakenUp(
+        item=handed_in_by_id(session, number),
+        competition=competition_by_id(session, competition.id),
+        station=station_by_id(session, station.id) if station else None,
+        there=entries_of(session, number, attempt=row.attempt),
+        token=token,
+        brought=brought,
+    )
+
+
+def add_entries(
+    turn: Turn, taken: TakenUp, new: Sequence[NewControlEntry], *, seen: int, began: datetime
+) -> tuple[ControlEntry, ...]:
+    """Keep tests of an item, as one change of it; what its token has brought is there already. Returns what counts now.
+
+    `seen` is the version of the item that whoever tested had before them. An entry withdraws what stood for the same test by
+    then. What another station has entered since stays beside it: `clashes` finds where the two say different things. Raises
+    InputError where the item is no longer at the table.
+    """
+    if taken.brought:
+        return standing(taken.there)
+    row = handed_in_row(turn.session, taken.item.id, lock=True)
     _check_in_room(row)
-    if len(there) + len(new) > MOST_ENTRIES:
-        raise InputError(seen=f"this item has {len(there)} entries already", remedy="decide about it, and hand it in again")
-    common: dict[str, Any] = {"station_id": station_id, "began": began, "at": turn.at, "by_id": turn.by.person_id}
-    common |= {"control_item_id": number, "attempt": row.attempt, "device": turn.by.device}
-    common |= {"competition_id": row.competition_id, "seen": seen, "made": row.version + 1}
-    own = ({"outcome": each.outcome.value, "token": f"{token}-{place}"} for place, each in enumerate(new))
-    told = [asdict(each) | common | more for each, more in zip(new, own, strict=True)]
-    with turn.session.no_autoflush:
-        turn.session.execute(insert(ControlEntryRow), told)
-        mine = CHOSEN.where(ControlEntryRow.control_item_id == number, ControlEntryRow.made == row.version + 1)
-        made = tuple(_entries(turn.session, mine.order_by(ControlEntryRow.id)))
-        counts = _withdrawn(turn, there, made, seen)
+    if len(taken.there) + len(new) > MOST_ENTRIES:
+        seen_there = f"this item has {len(taken.there)} entries already"
+        raise InputError(seen=seen_there, remedy="decide about it, and hand it in again")
+    common: dict[str, Any] = {"began": began, "at": turn.at, "by_id": turn.by.person_id, "device": turn.by.device}
+    common |= {"control_item_id": row.id, "attempt": row.attempt, "seen": seen, "made": row.version + 1}
+    common["station_id"] = taken.station.id if taken.station else None
+    told = {f"{taken.token}-{place}": asdict(each) | common for place, each in enumerate(new)}
+    rows = [
+        each | {"token": token, "outcome": each["outcome"].value, "competition_id": row.competition_id}
+        for token, each in told.items()
+    ]
+    kept = insert(ControlEntryRow).returning(ControlEntryRow.id, ControlEntryRow.token)
+    ids = turn.session.execute(kept, rows, execution_options={"render_nulls": True})  # all alike, hence one statement
+    made = tuple(ControlEntry(id=number, **told[token]) for number, token in sorted((number, token) for number, token in ids))
+    counts = _withdrawn(turn, taken.there, made, seen)
     row.version += 1
     row.changed = turn.at
     if row.state == HandedInState.HANDED_IN.value:
@@ -150,10 +193,6 @@ def _check_in_room(row: HandedInRow) -> None:
     state = HandedInState(row.state)
     if state in {HandedInState.HANDED_BACK, HandedInState.KEPT_BACK}:
         raise InputError(seen=f"this item is no longer at the table: it was {state.value}", remedy="hand it in again first")
-
-
-def _brought(session: Session, token: str) -> bool:
-    return session.scalar(select(ControlEntryRow.id).where(ControlEntryRow.token == f"{token}-0")) is not None
 
 
 def _entries(session: Session, chosen: Select[Any]) -> Iterator[ControlEntry]:

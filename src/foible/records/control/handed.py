@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "add_entrant", "change_handed_in", "entrant_by_id", "entrants", "entrants_found", "hand_in", "handed_in_by_id",
-    "handed_in_row", "hold", "items_at", "items_of_entrants", "seen_before", "unmarked_items",
-    "untouched_by",
+    "handed_in_row", "hold", "items_at", "items_of_entrants", "locked_items", "no_such_item", "seen_before",
+    "unmarked_items", "untouched_by",
 ]  # fmt: skip
 
 TO_TEST = [state.value for state in HandedInState if state.to_test]
@@ -191,14 +191,25 @@ def change_handed_in(turn: Turn, number: int, wanted: Mapping[str, Any], *, vers
 
 def handed_in_row(session: Session, number: int, *, lock: bool = False) -> HandedInRow:
     """Return the row of an item, held against other programs' changes with `lock`. Raises NotFoundError."""
-    locked: set[int] = session.info.setdefault("locked items", set())
+    locked = locked_items(session)
     row = session.get(HandedInRow, number, with_for_update=(lock and number not in locked) or None)
     if lock:
         locked.add(number)  # it is held as long as the session lasts, so it is asked for once
     if row is None:
-        raise NotFoundError(what="item that was handed in", name=str(number), known=())
+        raise no_such_item(number)
     hold(session, row)
     return row
+
+
+def no_such_item(number: int) -> NotFoundError:
+    """Return the error of an item that nobody has handed in."""
+    return NotFoundError(what="item that was handed in", name=str(number), known=())
+
+
+def locked_items(session: Session) -> set[int]:
+    """Return the items that this transaction has locked, to be added to."""
+    locked: set[int] = session.info.setdefault("locked items", set())
+    return locked
 
 
 def hold(session: Session, row: object) -> None:

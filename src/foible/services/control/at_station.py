@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from foible.records.register import Job, Reading, RegisteredItem
     from foible.services.control.testing import ToTest
 
-__all__ = ["History", "ItemView", "TestLine", "item_view", "station_does"]
+__all__ = ["History", "ItemView", "TestLine", "item_view"]
 
 HISTORY = 8
 """Jobs and readings of the register that the table shows, the latest."""
@@ -161,12 +161,6 @@ def item_view(session: Session, competition: int, number: int, station: int | No
         history=_history(session, item),
         first=unticked_of(session, item) if item.state is HandedInState.FAILED else (),
     )
-
-
-def station_does(session: Session, competition: int, number: int | None) -> StationDoes:
-    """Return what a station of a competition does; everything where there is no such station."""
-    station = _station_of(session, competition, number)
-    return station.does if station else StationDoes.ALL
 
 
 def _station_of(session: Session, competition: int, number: int | None) -> Station | None:

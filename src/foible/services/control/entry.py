@@ -7,7 +7,7 @@ is judged without a figure is good or bad. A test that has to be made is entered
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from foible.control.conformity import DecisionRule, conformity, decided
@@ -25,8 +25,10 @@ from foible.records.control import (
     entries_of,
     handed_in_by_id,
     instruments_of,
+    no_such_item,
     reject,
     standing,
+    take_up,
 )
 from foible.services.control.instruments import instrument_for, near_limit
 from foible.services.control.taught import DECIDED, taught_of_late
@@ -39,7 +41,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from foible.control.conformity import Conformity
-    from foible.records.control import Competition, ControlEntry, HandedIn, Instrument
+    from foible.records.control import Competition, ControlEntry, HandedIn, Instrument, TakenUp
     from foible.records.register import Turn
     from foible.rules.requirements import Requirement
     from foible.services.control.taught import Taught, TaughtOfLate
@@ -81,7 +83,8 @@ class Told:
     station_id: int | None = None
     rest_is_good: bool = False
     """Whether every test without a figure that is not named was made and is good."""
-    does: StationDoes = field(default=StationDoes.ALL)
+    competition_id: int | None = None
+    """Where the item is thought to be handed in; an item of another competition is then unknown."""
 
 
 @dataclass(frozen=True)
@@ -102,22 +105,37 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
 
     Raises NotFoundError, and InputError for figures that cannot be, for a test that this item does not have, and for nothing.
     """
-    item = handed_in_by_id(turn.session, number, lock=True)
-    competition = competition_by_id(turn.session, item.competition_id)
+    taken = take_up(turn.session, number, token=told.token, station_id=told.station_id)
+    competition = taken.competition
+    if told.competition_id not in (None, competition.id):
+        raise no_such_item(number)
     if competition.state != "open":
         raise InputError(seen=f"{competition.name} is closed", remedy="open it again on its page “set up” first")
+    does = taken.station.does if taken.station else StationDoes.ALL
+    new = () if taken.brought else _verdicts(turn, taken, told, does, overlays=overlays)
+    counts = add_entries(turn, taken, new, seen=told.seen, began=told.began)
+    item = come_to(turn, number, overlays=overlays, entries=counts)
+    left = missing(competition, item, counts, does, overlays=overlays)
+    close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
+    return Entered(item, left, unsettled=close or bool(clashes(counts)), does=does)
+
+
+def _verdicts(
+    turn: Turn, taken: TakenUp, told: Told, does: StationDoes, *, overlays: Sequence[Path]
+) -> tuple[NewControlEntry, ...]:
+    """Return what was found, each with its verdict. Raises InputError for an unknown test, and where nothing was found."""
+    item, competition = taken.item, taken.competition
     every = what_to_test(competition.edition, item.kind, item.weapon, every=True, overlays=overlays)
     known = {each.test: each for each in every}
     unknown = next((test for test in told.found if test not in known), None)
     if unknown:
         raise InputError(seen=f"“{unknown[0]}” is no test of this item", remedy="reload the page: the edition may have changed")
     found = {test: each for test, each in told.found.items() if each.says_something}
-    there = entries_of(turn.session, number, attempt=item.attempt)
     if told.rest_is_good:
-        tested = {each.test for each in standing(there)}
+        tested = {each.test for each in standing(taken.there)}
         found |= {
             each.test: Found(good=True)
-            for each in what_to_test(competition.edition, item.kind, item.weapon, told.does, overlays=overlays)
+            for each in what_to_test(competition.edition, item.kind, item.weapon, does, overlays=overlays)
             if each.test not in found and each.test not in tested and not each.typed
         }
     if not found:
@@ -125,22 +143,15 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
     typed = any(each.reading is not None for each in found.values())
     instruments = instruments_of(turn.session, competition.id) if typed else ()
     late = taught_of_late(turn.session)
-    new = [entry_for(known[test], each, competition, instruments, late) for test, each in found.items()]
-    counts = add_entries(
-        turn, number, new, seen=told.seen, began=told.began, token=told.token, station_id=told.station_id, there=there
-    )
-    item = come_to(turn, number, overlays=overlays, entries=counts)
-    left = missing(competition, item, counts, told.does, overlays=overlays)
-    close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
-    return Entered(item, left, unsettled=close or bool(clashes(counts)), does=told.does)
+    return tuple(entry_for(known[test], each, competition, instruments, late) for test, each in found.items())
 
 
 def decide(  # noqa: PLR0913 — which test, who says so, and what
     turn: Turn, number: int, test: tuple[str, str], told: Told, *, good: bool, overlays: Sequence[Path] = ()
 ) -> HandedIn:
     """Keep what the officials decide of a test that was too close to call. Raises InputError where it is not."""
-    item = handed_in_by_id(turn.session, number)
-    there = standing(entries_of(turn.session, number, attempt=item.attempt))
+    taken = take_up(turn.session, number, token=told.token, station_id=told.station_id)
+    there = standing(taken.there)
     close = next((each for each in reversed(there) if each.test == test and each.outcome is EntryOutcome.TOO_CLOSE), None)
     if close is None:
         raise InputError(seen="that test is not too close to call", remedy="look at the item again")
@@ -148,7 +159,7 @@ def decide(  # noqa: PLR0913 — which test, who says so, and what
     new = NewControlEntry(
         close.requirement, outcome, close.reading, close.line, close.conforms, close.u, close.instrument_id, DECIDED
     )
-    add_entries(turn, number, [new], seen=told.seen, began=told.began, token=told.token, station_id=told.station_id)
+    add_entries(turn, taken, [new], seen=told.seen, began=told.began)
     return come_to(turn, number, overlays=overlays)
 
 

@@ -137,8 +137,8 @@ class _Day:
             found[bad.test] = Found(broken) if bad.typed else Found(good=False)
         if tests:
             self.forms += 1
-            told = Told(found, handed_in_by_id(self.turn.session, item.id).version, began, f"demo-{self.forms}", station.id)
-            enter(self.turn.dated(at), item.id, Told(**{**vars(told), "rest_is_good": True, "does": station.does}))
+            seen, token = handed_in_by_id(self.turn.session, item.id).version, f"demo-{self.forms}"
+            enter(self.turn.dated(at), item.id, Told(found, seen, began, token, station.id, rest_is_good=True))
         return at
 
     def _when_free(self, station: Station) -> datetime:

@@ -17,7 +17,7 @@ from foible.records.control import (
     items_at,
 )
 from foible.records.people import NewPerson
-from foible.services.control.at_station import item_view, station_does
+from foible.services.control.at_station import item_view
 from foible.services.control.competition import USUAL_DECISION, USUAL_RISK, open_competition, overview, usual
 from foible.services.control.entry import Found, Told, enter
 from foible.services.control.handing import enter_fencer, take_in
@@ -188,9 +188,8 @@ def tested(request: Request, number: Number, item: Number, body: TestsBody) -> d
     found = {(each.requirement, each.line): Found(each.reading, each.good, each.left_out, each.note) for each in body.tests}
 
     def change(turn: Turn) -> HandedIn:
-        does = station_does(turn.session, number, body.station)
         began = body.began or turn.at
-        told = Told(found, body.version, began, body.token, body.station, body.rest_is_good, does)
+        told = Told(found, body.version, began, body.token, body.station, body.rest_is_good, number)
         return enter(turn, item, told, overlays=overlays).item
 
     with in_address():

@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAP
 
 from foible.errors import InputError
 from foible.records.control import HandedInState, StationDoes, choose_entry, reject_of
-from foible.services.control.at_station import item_view, station_does
+from foible.services.control.at_station import item_view
 from foible.services.control.entry import Found, Told, come_to, decide, enter
 from foible.services.control.handing import hand_back, keep_back, mark, retest, tick
 from foible.web.control.asking import Number, began_in, competition_of, overlays_of, register_of, show
@@ -48,7 +48,7 @@ class EntryForm(BaseModel):
     version: Short = ""
     token: Token = ""
 
-    def told(self, request: Request, does: StationDoes) -> Told:
+    def told(self, request: Request, competition: int) -> Told:
         """Return what was found. Raises InputError."""
         if not self.token:
             raise InputError(seen="the form has no token", remedy="reload the page and send it again")
@@ -67,7 +67,7 @@ class EntryForm(BaseModel):
             token=self.token,
             station_id=version_in(self.station) if self.station else None,
             rest_is_good=self.comes_to == "rest is good",
-            does=does,
+            competition_id=competition,
         )
 
 
@@ -85,7 +85,7 @@ def entered(request: Request, number: Number, item: Number, told: Annotated[Entr
     station, store, overlays = version_in(told.station) if told.station else None, register_of(request), overlays_of(request)
 
     def change(turn: Turn) -> Entered:
-        return enter(turn, item, told.told(request, station_does(turn.session, number, station)), overlays=overlays)
+        return enter(turn, item, told.told(request, number), overlays=overlays)
 
     with in_address():
         kept = store.write(change, by=who(request), what="the tests")
@@ -110,7 +110,7 @@ def decided(
     told: Annotated[EntryForm, Form()],
 ) -> Response:
     """Keep what the officials decide of a reading that was too close to call."""
-    said, overlays = told.told(request, StationDoes.ALL), overlays_of(request)
+    said, overlays = told.told(request, number), overlays_of(request)
     requirement, _, line = (told.test or [""])[0].partition("|")
     good = told.comes_to == "pass"
     return _changed(
