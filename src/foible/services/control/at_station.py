@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session
 
-    from foible.records.control import ControlEntry, ControlMark, Entrant, HandedIn, RejectForm, Station
+    from foible.records.control import Competition, ControlEntry, ControlMark, Entrant, HandedIn, RejectForm, Station
     from foible.records.register import Job, Reading, RegisteredItem
     from foible.services.control.testing import ToTest
 
@@ -90,6 +90,7 @@ class History:
 class ItemView:
     """An item before a station."""
 
+    competition: Competition
     item: HandedIn
     words: str
     entrant: Entrant
@@ -146,6 +147,7 @@ def item_view(session: Session, competition: int, number: int, station: int | No
     lines = tuple(TestLine(each, tuple(entry for entry in entries if entry.test == each.test)) for each in (*in_turn, *asked))
     left = missing(at, item, entries, does, overlays=overlays)
     return ItemView(
+        competition=at,
         item=item,
         words=kind_words(item.kind, item.weapon),
         entrant=entrant,

@@ -13,7 +13,7 @@ from foible.records.control import HandedInState, StationDoes, choose_entry, rej
 from foible.services.control.at_station import item_view
 from foible.services.control.entry import Found, Told, come_to, decide, enter
 from foible.services.control.handing import hand_back, keep_back, mark, retest, tick
-from foible.web.control.asking import Number, began_in, competition_of, overlays_of, register_of, show
+from foible.web.control.asking import Number, began_in, overlays_of, register_of, show
 from foible.web.lanes import looks_up
 from foible.web.register.asking import Checked, Short, Token, number_in, version_in
 from foible.web.register.signed_in import who
@@ -222,4 +222,4 @@ def _page(request: Request, number: int, item: int, station: int, status: int = 
     asked = request.query_params.get("asked") == "yes"
     within = {f"/control/{number}": "table", f"/control/{number}/room": "in the room"}
     values = {"view": view, "now": f"{now:.3f}", "asked": asked, "within": within}
-    return show(request, "item.html", competition_of(request, number), status, **values)
+    return show(request, "item.html", view.competition, status, **values)

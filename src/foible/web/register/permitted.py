@@ -109,7 +109,9 @@ def may(request: Request, needed: Role) -> bool:
     person = person_of(request)
     if person is not None and person.role is not None:
         return person.role.covers(needed)
-    return people_of(request).is_open()
+    if not hasattr(request.state, "is_open"):  # asked once a request: a page asks for several roles
+        request.state.is_open = people_of(request).is_open()
+    return bool(request.state.is_open)
 
 
 def demand(request: Request, needed: Role) -> None:
