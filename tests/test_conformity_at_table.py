@@ -144,3 +144,12 @@ def test_a_reading_that_follows_one_too_close_to_call_is_a_second_one_and_else_t
         taken(1, 1.01, "pass", taught.DECIDED),
     ]
     assert taught._items(readings) == [[0.98, 1.01], [0.15]]
+
+
+def test_what_was_found_is_counted_for_the_first_page_and_every_other_kind_has_it_from_there(table: Table) -> None:
+    cord = table.cord({"A": 0.4})
+    mask = table.do(lambda turn: take_in(turn, table.entrant, NewHandedIn("mask", "foil", token="m1"))).id
+    with asked(table) as statements:
+        table.look(cord)
+        table.look(mask)
+    assert len([each for each in statements if "sum(" in each]) == 1

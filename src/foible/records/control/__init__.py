@@ -33,6 +33,7 @@ from foible.records.control.entries import (
     entries_at,
     entries_of,
     entries_of_items,
+    lay_out,
     standing,
     take_up,
 )
@@ -114,6 +115,7 @@ __all__ = [
     "instruments_of",
     "items_at",
     "items_of_entrants",
+    "lay_out",
     "marks_at",
     "marks_of",
     "no_such_item",

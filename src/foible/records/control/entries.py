@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import and_, exists, insert, select
+from sqlalchemy import and_, bindparam, exists, insert, select
 
 from foible.errors import InputError
 from foible.records.control.competitions import competition_by_id, station_by_id
 from foible.records.control.handed import handed_in_by_id, handed_in_row, hold, locked_items, no_such_item
 from foible.records.control.values import ControlEntry, EntryOutcome, HandedInState
-from foible.records.control_tables import CompetitionRow, ControlEntryRow, HandedInRow, StationRow, WithdrawalRow
+from foible.records.control_tables import CompetitionRow, ControlEntryRow, EntrantRow, HandedInRow, StationRow, WithdrawalRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from foible.records.register.turn import Turn
 
 __all__ = [
-    "TakenUp", "add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "standing", "take_up",
+    "TakenUp", "add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "lay_out", "standing",
+    "take_up",
 ]  # fmt: skip
 
 ENTRY_FIELDS = tuple(each.name for each in fields(ControlEntry) if each.name not in {"outcome", "withdrawn"})
@@ -32,6 +33,27 @@ CHOSEN = select(*(getattr(ControlEntryRow, name) for name in ENTRY_FIELDS), Cont
     WithdrawalRow, WithdrawalRow.entry_id == ControlEntryRow.id
 )
 """The columns of entries, and what has withdrawn each: plain rows, of which a table has many."""
+SHOWN = (
+    select(HandedInRow, CompetitionRow, StationRow, EntrantRow)
+    .join(CompetitionRow, CompetitionRow.id == HandedInRow.competition_id)
+    .join(EntrantRow, EntrantRow.id == HandedInRow.entrant_id)
+    .outerjoin(StationRow, and_(StationRow.id == bindparam("station"), StationRow.competition_id == HandedInRow.competition_id))
+    .where(HandedInRow.id == bindparam("item"))
+)
+"""An item with all that its page begins with."""
+BROUGHT = exists().where(ControlEntryRow.token == bindparam("token"))
+HELD = (
+    SHOWN.with_only_columns(
+        HandedInRow,
+        CompetitionRow,
+        StationRow,
+        exists().where(ControlEntryRow.token == bindparam("token")),
+        maintain_column_froms=True,
+    )
+    .with_for_update(of=HandedInRow)
+    .execution_options(populate_existing=True)
+)
+"""The same, locked, and whether what a form brings is there."""
 AT_A_TIME = 500
 """Items that one statement asks for: below what any database takes."""
 MOST_ENTRIES = 400
@@ -59,16 +81,7 @@ def take_up(session: Session, number: int, *, token: str, station_id: int | None
     It is asked for in one statement, since a table enters thousands of forms. Where another form with the same token is just
     being kept, that statement may not see it yet: the database then refuses the second one, and the change is tried again.
     """
-    at_station = and_(StationRow.id == station_id, StationRow.competition_id == HandedInRow.competition_id)
-    chosen = (
-        select(HandedInRow, CompetitionRow, StationRow, exists().where(ControlEntryRow.token == f"{token}-0"))
-        .join(CompetitionRow, CompetitionRow.id == HandedInRow.competition_id)
-        .outerjoin(StationRow, at_station)
-        .where(HandedInRow.id == number)
-        .with_for_update(of=HandedInRow)
-        .execution_options(populate_existing=True)
-    )
-    found = session.execute(chosen).one_or_none()
+    found = session.execute(HELD, {"item": number, "station": station_id, "token": f"{token}-0"}).one_or_none()
     if found is None:
         raise no_such_item(number)
     row, competition, station, brought = found
@@ -83,6 +96,12 @@ def take_up(session: Session, number: int, *, token: str, station_id: int | None
         token=token,
         brought=brought,
     )
+
+
+def lay_out(session: Session, number: int, station_id: int | None) -> None:
+    """Fetch an item, its competition, its fencer and the station in one statement: asked for singly, they are at hand then."""
+    for row in session.execute(SHOWN, {"item": number, "station": station_id}).one_or_none() or ():
+        hold(session, row)
 
 
 def add_entries(

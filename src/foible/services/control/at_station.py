@@ -14,6 +14,7 @@ from foible.records.control import (
     entrant_by_id,
     entries_of,
     handed_in_by_id,
+    lay_out,
     marks_of,
     reject_of,
     seen_before,
@@ -127,6 +128,7 @@ class ItemView:
 
 def item_view(session: Session, competition: int, number: int, station: int | None, *, overlays: Sequence[Path] = ()) -> ItemView:
     """Return an item as a station has it before it, or whoever does everything. Raises NotFoundError."""
+    lay_out(session, number, station)
     at, item = competition_by_id(session, competition), handed_in_by_id(session, number)
     if item.competition_id != competition:
         raise NotFoundError(what="item that was handed in", name=str(number), known=())

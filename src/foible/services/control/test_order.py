@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
     from sqlalchemy.orm import Session
 
+    from foible.control.failing import BetaMixture
     from foible.control.order import TimedTest
     from foible.rules.requirements import Requirement
     from foible.services.control.testing import ToTest
@@ -35,10 +36,20 @@ __all__ = ["Chance", "StationOrder", "in_learnt_order", "learnt_chances", "order
 
 STANDS_S = 600.0
 """How long an order stands before what has been found since counts [s]: hands get used to it; judgement, no source."""
-MOST_ORDERS = 500
-_KNOWN: WeakKeyDictionary[Engine, TTLCache[tuple[object, ...], Places]] = WeakKeyDictionary()
-"""The orders of late, by database: requirements in turn."""
+MOST_EDITIONS = 50
+_KNOWN: WeakKeyDictionary[Engine, TTLCache[tuple[object, ...], OfLate]] = WeakKeyDictionary()
+"""What is known of late, by database and then by edition."""
 _KNOWING = Lock()
+
+
+@dataclass(frozen=True)
+class OfLate:
+    """How often tests fail, as a table has it for a while, and the orders that follow from it."""
+
+    means: Mapping[str, float]
+    """By requirement."""
+    places: dict[tuple[str, ...], Places] = field(default_factory=dict)
+    """By what is to be tested: requirements in turn."""
 
 
 @dataclass(frozen=True)
@@ -74,13 +85,18 @@ class StationOrder:
 
 def learnt_chances(session: Session, edition: str, *, overlays: Sequence[Path] = ()) -> dict[str, Chance]:
     """Return by requirement how often it fails, after what all competitions have found."""
+    counts, belief = _learnt(session, edition, overlays)
+    lines = zip(belief.mean.tolist(), *(bound.tolist() for bound in belief.interval()), counts.values(), strict=True)
+    return {name: Chance(mean, low, high, *own) for name, (mean, low, high, own) in zip(counts, lines, strict=True)}
+
+
+def _learnt(session: Session, edition: str, overlays: Sequence[Path]) -> tuple[dict[str, tuple[int, int]], BetaMixture]:
+    """Return by requirement how many items were tested and failed, and what is believed of each."""
     wanted = {each.id: each for each in requirements(edition, overlays=overlays) if each.required}
     found = {each.requirement: each for each in found_by_test(session)}
-    counts = [(found[name].tested, found[name].failed) if name in found else (0, 0) for name in wanted]
-    tested, failed = (np.array(column, dtype=float) for column in zip(*counts, strict=True))
-    belief = failure_chances(failed, tested, np.array([usual_chance(each) for each in wanted.values()]))
-    lines = zip(belief.mean.tolist(), *(bound.tolist() for bound in belief.interval()), counts, strict=True)
-    return {name: Chance(mean, low, high, *own) for name, (mean, low, high, own) in zip(wanted, lines, strict=True)}
+    counts = {name: (found[name].tested, found[name].failed) if name in found else (0, 0) for name in wanted}
+    tested, failed = (np.array(column, dtype=float) for column in zip(*counts.values(), strict=True))
+    return counts, failure_chances(failed, tested, np.array([usual_chance(each) for each in wanted.values()]))
 
 
 def in_learnt_order(
@@ -91,17 +107,25 @@ def in_learnt_order(
     An order stands for `STANDS_S`, so that tests do not change places under somebody's hands.
     """
     wanted = {each.requirement.id: each.requirement for each in to_make}
-    key = edition, tuple(overlays), tuple(wanted)
-    with _KNOWING:
-        places = _KNOWN.setdefault(session.get_bind().engine, TTLCache(MOST_ORDERS, STANDS_S)).get(key)
-    if places is None:
-        chances = learnt_chances(session, edition, overlays=overlays)
-        means = {name: chance.mean for name, chance in chances.items()}
-        places = {each.id: place for place, each in enumerate(in_order(tuple(wanted.values()), chances=means))}
-        with _KNOWING:
-            _KNOWN[session.get_bind().engine][key] = places
-    known = places
+    late = _of_late(session, edition, overlays)
+    known = late.places.get(tuple(wanted))
+    if known is None:
+        known = {each.id: place for place, each in enumerate(in_order(tuple(wanted.values()), chances=late.means))}
+        late.places[tuple(wanted)] = known
     return tuple(sorted(to_make, key=lambda each: known[each.requirement.id]))
+
+
+def _of_late(session: Session, edition: str, overlays: Sequence[Path]) -> OfLate:
+    """Return how often tests fail. The first page of all asks, and every other one for a while has it from there."""
+    engine, key = session.get_bind().engine, (edition, *overlays)
+    with _KNOWING:
+        late = _KNOWN.setdefault(engine, TTLCache(MOST_EDITIONS, STANDS_S)).get(key)
+    if late is None:
+        counts, belief = _learnt(session, edition, overlays)
+        late = OfLate(dict(zip(counts, belief.mean.tolist(), strict=True)))
+        with _KNOWING:
+            _KNOWN[engine][key] = late
+    return late
 
 
 def orders_at(session: Session, number: int, *, overlays: Sequence[Path] = ()) -> tuple[StationOrder, ...]:
