@@ -16,11 +16,15 @@ from sqlalchemy import create_engine, text
 from foible.errors import InputError, KeepingError, UnknownNameError
 from foible.records import CaseQuery, CaseStore, Database, EntryKind, NewCase, NewEntry
 from foible.records.cases import MOST_ENTRIES
+from foible.records.people_tables import PersonRow
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
     from pathlib import Path
+
+    from postgres import Server
+    from sqlalchemy.orm import Session
 
 WHITE = NewCase("foil", "White")
 
@@ -281,3 +285,26 @@ def test_a_case_that_is_not_there_is_said(store: CaseStore) -> None:
         store.take_back(case.id, 7)
     with pytest.raises(UnknownNameError, match="there is no case called"):
         store.add("zzz", said("a"))
+
+
+def test_what_is_asked_often_stays_prepared_on_the_server(postgresql: Server) -> None:
+    """psycopg prepares what was asked five times, and forgets all of it on a rollback (its manual, “Prepared statements”)."""
+    with postgresql.database() as url:
+        database = Database(url)
+        for _ in range(8):
+            database.read(lambda session: session.scalar(text("SELECT count(*) FROM people")))
+        prepared = text("SELECT count(*) FROM pg_prepared_statements WHERE statement LIKE '%FROM people'")
+        assert database.read(lambda session: session.scalar(prepared)) == 1
+        database.dispose()
+
+
+def test_a_reader_changes_nothing_whatever_it_does_to_its_rows(tmp_path: Path) -> None:
+    database = Database(f"sqlite:///{tmp_path / 'records.db'}")
+
+    def spoils(session: Session) -> int:
+        session.add(PersonRow(name="A. Invented"))
+        return len(session.new)
+
+    assert database.read(spoils) == 1
+    assert database.read(lambda session: session.scalar(text("SELECT count(*) FROM people"))) == 0
+    database.dispose()

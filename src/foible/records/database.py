@@ -118,7 +118,10 @@ class Database:
         try:
             self._check()
             with Session(self._reader, expire_on_commit=False) as session:
-                return work(session)
+                found = work(session)
+                session.expunge_all()  # a reader changes nothing, whatever was done to its rows
+                session.commit()  # on a rollback the driver forgets the statements that the server has prepared
+                return found
         except UNREADABLE as error:
             raise named(error, what=what, done="read") from error
 
