@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from postgres import Server
     from sqlalchemy.orm import Session
+
+    from postgres import Server
 
 WHITE = NewCase("foil", "White")
 
@@ -288,7 +289,7 @@ def test_a_case_that_is_not_there_is_said(store: CaseStore) -> None:
 
 
 def test_what_is_asked_often_stays_prepared_on_the_server(postgresql: Server) -> None:
-    """psycopg prepares what was asked five times, and forgets all of it on a rollback (its manual, “Prepared statements”)."""
+    """Psycopg prepares what was asked five times, and forgets all of it on a rollback (its manual, “Prepared statements”)."""
     with postgresql.database() as url:
         database = Database(url)
         for _ in range(8):
