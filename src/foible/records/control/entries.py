@@ -42,18 +42,13 @@ SHOWN = (
 )
 """An item with all that its page begins with."""
 BROUGHT = exists().where(ControlEntryRow.token == bindparam("token"))
+"""Whether what a form brings is there."""
 HELD = (
-    SHOWN.with_only_columns(
-        HandedInRow,
-        CompetitionRow,
-        StationRow,
-        exists().where(ControlEntryRow.token == bindparam("token")),
-        maintain_column_froms=True,
-    )
+    SHOWN.with_only_columns(HandedInRow, CompetitionRow, StationRow, BROUGHT, maintain_column_froms=True)
     .with_for_update(of=HandedInRow)
     .execution_options(populate_existing=True)
 )
-"""The same, locked, and whether what a form brings is there."""
+"""The same but for the fencer, locked, and what of its form is there."""
 AT_A_TIME = 500
 """Items that one statement asks for: below what any database takes."""
 MOST_ENTRIES = 400
