@@ -324,3 +324,8 @@ def test_the_api_says_the_same_and_keeps_a_token_once(client: TestClient) -> Non
     elsewhere = f"/api/control/{other}/items/{item['id']}"
     assert client.post(elsewhere, json=tests | {"token": "twice"}).status_code == 404
     assert client.get(elsewhere).status_code == 404
+    own = client.get(f"/control/{competition['id']}/items/{item['id']}").text
+    told = {"csrf": hidden(own, "csrf"), "entry": 1, "step": "1", "version": "1", "token": "elsewhere"}
+    for what in ("mark", "back", "kept", "again", "step", "chosen", "decided"):
+        answer = client.post(f"/control/{other}/items/{item['id']}/{what}", data=told, follow_redirects=False)
+        assert answer.status_code == 404, what

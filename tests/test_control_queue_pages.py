@@ -28,9 +28,9 @@ from foible.records.control import (
     change_handed_in,
     close_station,
     hand_in,
+    lock_item,
     open_station,
     stations_of,
-    take_up,
 )
 from foible.records.control.times import found_by_test, station_work
 from foible.records.people import NewPerson, add_person
@@ -77,8 +77,8 @@ def enter(turn: Turn, item: HandedIn, station: Station, *, failed: bool) -> None
     outcome = EntryOutcome.FAIL if failed else EntryOutcome.PASS
     lines = [NewControlEntry(TEST, EntryOutcome.PASS, 0.4, line="A"), NewControlEntry(TEST, outcome, 1.4, line="B")]
     began = turn.at - timedelta(seconds=40)
-    taken = take_up(turn.session, item.id, token=f"t{item.id}", station_id=station.id)
-    add_entries(turn, taken, lines, seen=item.version, began=began)
+    locked = lock_item(turn.session, item.id, token=f"t{item.id}", station_id=station.id)
+    add_entries(turn, locked, lines, seen=item.version, began=began)
     state = HandedInState.FAILED if failed else HandedInState.PASSED
     change_handed_in(turn, item.id, {"state": state, "passed": not failed}, version=None)
 
@@ -201,8 +201,8 @@ def test_the_page_of_an_item_has_its_tests_in_the_order_learnt_and_that_stands_f
     def fails(turn: Turn) -> None:
         for item in range(1, DONE + 1):
             bad = [NewControlEntry(before[-1], EntryOutcome.FAIL)]
-            taken = take_up(turn.session, item, token=f"bad{item}", station_id=1)
-            add_entries(turn, taken, bad, seen=1, began=NOW)
+            locked = lock_item(turn.session, item, token=f"bad{item}", station_id=1)
+            add_entries(turn, locked, bad, seen=1, began=NOW)
 
     own.write(fails, by=WHO, what="the test")
     assert in_turn_at(own, DONE + 1) == before

@@ -64,7 +64,7 @@ def begun(store: RegisterStore) -> tuple[Competition, Entrant, HandedIn]:
 def enter(store: RegisterStore, item: HandedIn, *new: NewControlEntry, token: str, seen: int) -> tuple[ctl.ControlEntry, ...]:
     now = store.clock()
     return do(
-        store, lambda turn: ctl.add_entries(turn, ctl.take_up(turn.session, item.id, token=token), new, seen=seen, began=now)
+        store, lambda turn: ctl.add_entries(turn, ctl.lock_item(turn.session, item.id, token=token), new, seen=seen, began=now)
     )
 
 

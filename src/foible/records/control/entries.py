@@ -24,8 +24,16 @@ if TYPE_CHECKING:
     from foible.records.register.turn import Turn
 
 __all__ = [
-    "TakenUp", "add_entries", "choose_entry", "clashes", "entries_at", "entries_of", "entries_of_items", "lay_out", "standing",
-    "take_up",
+    "LockedItem",
+    "add_entries",
+    "choose_entry",
+    "clashes",
+    "entries_at",
+    "entries_of",
+    "entries_of_items",
+    "lock_item",
+    "prefetch_item",
+    "standing",
 ]  # fmt: skip
 
 ENTRY_FIELDS = tuple(each.name for each in fields(ControlEntry) if each.name not in {"outcome", "withdrawn"})
@@ -43,7 +51,7 @@ SHOWN = (
 """An item with all that its page begins with."""
 BROUGHT = exists().where(ControlEntryRow.token == bindparam("token"))
 """Whether what a form brings is there."""
-HELD = (
+LOCKED = (
     SHOWN.with_only_columns(HandedInRow, CompetitionRow, StationRow, BROUGHT, maintain_column_froms=True)
     .with_for_update(of=HandedInRow)
     .execution_options(populate_existing=True)
@@ -56,7 +64,7 @@ MOST_ENTRIES = 400
 
 
 @dataclass(frozen=True)
-class TakenUp:
+class LockedItem:
     """An item held against other programs' changes, with all that an entry of it is weighed by."""
 
     item: HandedIn
@@ -70,20 +78,20 @@ class TakenUp:
     """Whether what this token brings is there already."""
 
 
-def take_up(session: Session, number: int, *, token: str, station_id: int | None = None) -> TakenUp:
+def lock_item(session: Session, number: int, *, token: str, station_id: int | None = None) -> LockedItem:
     """Hold an item for what a form with this token says of it. Raises NotFoundError.
 
     It is asked for in one statement, since a table enters thousands of forms. Where another form with the same token is just
     being kept, that statement may not see it yet: the database then refuses the second one, and the change is tried again.
     """
-    found = session.execute(HELD, {"item": number, "station": station_id, "token": f"{token}-0"}).one_or_none()
+    found = session.execute(LOCKED, {"item": number, "station": station_id, "token": f"{token}-0"}).one_or_none()
     if found is None:
         raise no_such_item(number)
     row, competition, station, brought = found
     for each in (row, competition, station):
         hold(session, each)
     locked_items(session).add(number)
-    return TakenUp(
+    return LockedItem(
         item=handed_in_by_id(session, number),
         competition=competition_by_id(session, competition.id),
         station=station_by_id(session, station.id) if station else None,
@@ -93,14 +101,14 @@ def take_up(session: Session, number: int, *, token: str, station_id: int | None
     )
 
 
-def lay_out(session: Session, number: int, station_id: int | None) -> None:
+def prefetch_item(session: Session, number: int, station_id: int | None) -> None:
     """Fetch an item, its competition, its fencer and the station in one statement: asked for singly, they are at hand then."""
     for row in session.execute(SHOWN, {"item": number, "station": station_id}).one_or_none() or ():
         hold(session, row)
 
 
 def add_entries(
-    turn: Turn, taken: TakenUp, new: Sequence[NewControlEntry], *, seen: int, began: datetime
+    turn: Turn, locked: LockedItem, new: Sequence[NewControlEntry], *, seen: int, began: datetime
 ) -> tuple[ControlEntry, ...]:
     """Keep tests of an item, as one change of it; what its token has brought is there already. Returns what counts now.
 
@@ -108,17 +116,17 @@ def add_entries(
     then. What another station has entered since stays beside it: `clashes` finds where the two say different things. Raises
     InputError where the item is no longer at the table.
     """
-    if taken.brought:
-        return standing(taken.there)
-    row = handed_in_row(turn.session, taken.item.id, lock=True)
+    if locked.brought:
+        return standing(locked.there)
+    row = handed_in_row(turn.session, locked.item.id, lock=True)
     _check_in_room(row)
-    if len(taken.there) + len(new) > MOST_ENTRIES:
-        seen_there = f"this item has {len(taken.there)} entries already"
+    if len(locked.there) + len(new) > MOST_ENTRIES:
+        seen_there = f"this item has {len(locked.there)} entries already"
         raise InputError(seen=seen_there, remedy="decide about it, and hand it in again")
     common: dict[str, Any] = {"began": began, "at": turn.at, "by_id": turn.by.person_id, "device": turn.by.device}
     common |= {"control_item_id": row.id, "attempt": row.attempt, "seen": seen, "made": row.version + 1}
-    common["station_id"] = taken.station.id if taken.station else None
-    told = {f"{taken.token}-{place}": asdict(each) | common for place, each in enumerate(new)}
+    common["station_id"] = locked.station.id if locked.station else None
+    told = {f"{locked.token}-{place}": asdict(each) | common for place, each in enumerate(new)}
     rows = [
         each | {"token": token, "outcome": each["outcome"].value, "competition_id": row.competition_id}
         for token, each in told.items()
@@ -126,7 +134,7 @@ def add_entries(
     kept = insert(ControlEntryRow).returning(ControlEntryRow.id, ControlEntryRow.token)
     ids = turn.session.execute(kept, rows, execution_options={"render_nulls": True})  # all alike, hence one statement
     made = tuple(ControlEntry(id=number, **told[token]) for number, token in sorted((number, token) for number, token in ids))
-    counts = _withdrawn(turn, taken.there, made, seen)
+    counts = _withdrawn(turn, locked.there, made, seen)
     row.version += 1
     row.changed = turn.at
     if row.state == HandedInState.HANDED_IN.value:

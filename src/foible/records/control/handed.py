@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from foible.records.register.turn import Turn
 
 __all__ = [
-    "add_entrant", "change_handed_in", "entrant_by_id", "entrants", "entrants_found", "hand_in", "handed_in_by_id",
-    "handed_in_row", "hold", "items_at", "items_of_entrants", "locked_items", "no_such_item", "seen_before",
+    "add_entrant", "change_handed_in", "entrant_by_id", "entrants", "entrants_found", "hand_in", "handed_in_at",
+    "handed_in_by_id", "handed_in_row", "hold", "items_at", "items_of_entrants", "locked_items", "no_such_item", "seen_before",
     "unmarked_items", "untouched_by",
 ]  # fmt: skip
 
@@ -93,6 +93,14 @@ def add_entrant(turn: Turn, competition: int, new: NewEntrant) -> Entrant:
 def handed_in_by_id(session: Session, number: int, *, lock: bool = False) -> HandedIn:
     """Return an item that was handed in, held against other programs' changes with `lock`. Raises NotFoundError."""
     return _handed_in(handed_in_row(session, number, lock=lock))
+
+
+def handed_in_at(session: Session, competition: int, number: int) -> HandedIn:
+    """Return an item that was handed in at a competition. Raises NotFoundError, for an item of another one as well."""
+    item = handed_in_by_id(session, number)
+    if item.competition_id != competition:
+        raise no_such_item(number)
+    return item
 
 
 def items_of_entrants(session: Session, ids: Iterable[int]) -> dict[int, tuple[HandedIn, ...]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from foible.errors import NotFoundError
 from foible.records.control import (
     EntryOutcome,
     HandedInState,
@@ -13,9 +12,9 @@ from foible.records.control import (
     competition_by_id,
     entrant_by_id,
     entries_of,
-    handed_in_by_id,
-    lay_out,
+    handed_in_at,
     marks_of,
+    prefetch_item,
     reject_of,
     seen_before,
     standing,
@@ -128,10 +127,8 @@ class ItemView:
 
 def item_view(session: Session, competition: int, number: int, station: int | None, *, overlays: Sequence[Path] = ()) -> ItemView:
     """Return an item as a station has it before it, or whoever does everything. Raises NotFoundError."""
-    lay_out(session, number, station)
-    at, item = competition_by_id(session, competition), handed_in_by_id(session, number)
-    if item.competition_id != competition:
-        raise NotFoundError(what="item that was handed in", name=str(number), known=())
+    prefetch_item(session, number, station)
+    at, item = competition_by_id(session, competition), handed_in_at(session, competition, number)
     entrant = entrant_by_id(session, item.entrant_id)
     mine = _station_of(session, competition, station)
     does = mine.does if mine else StationDoes.ALL

@@ -25,10 +25,10 @@ from foible.records.control import (
     entries_of,
     handed_in_by_id,
     instruments_of,
+    lock_item,
     no_such_item,
     reject,
     standing,
-    take_up,
 )
 from foible.services.control.instruments import instrument_for, near_limit
 from foible.services.control.taught import DECIDED, taught_of_late
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from foible.control.conformity import Conformity
-    from foible.records.control import Competition, ControlEntry, HandedIn, Instrument, TakenUp
+    from foible.records.control import Competition, ControlEntry, HandedIn, Instrument, LockedItem
     from foible.records.register import Turn
     from foible.rules.requirements import Requirement
     from foible.services.control.taught import Taught, TaughtOfLate
@@ -105,15 +105,15 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
 
     Raises NotFoundError, and InputError for figures that cannot be, for a test that this item does not have, and for nothing.
     """
-    taken = take_up(turn.session, number, token=told.token, station_id=told.station_id)
-    competition = taken.competition
+    locked = lock_item(turn.session, number, token=told.token, station_id=told.station_id)
+    competition = locked.competition
     if told.competition_id not in (None, competition.id):
         raise no_such_item(number)
     if competition.state != "open":
         raise InputError(seen=f"{competition.name} is closed", remedy="open it again on its page “set up” first")
-    does = taken.station.does if taken.station else StationDoes.ALL
-    new = () if taken.brought else _verdicts(turn, taken, told, does, overlays=overlays)
-    counts = add_entries(turn, taken, new, seen=told.seen, began=told.began)
+    does = locked.station.does if locked.station else StationDoes.ALL
+    new = () if locked.brought else _verdicts(turn, locked, told, does, overlays=overlays)
+    counts = add_entries(turn, locked, new, seen=told.seen, began=told.began)
     item = come_to(turn, number, overlays=overlays, entries=counts)
     left = missing(competition, item, counts, does, overlays=overlays)
     close = any(each.outcome is EntryOutcome.TOO_CLOSE for each in counts)
@@ -121,10 +121,10 @@ def enter(turn: Turn, number: int, told: Told, *, overlays: Sequence[Path] = ())
 
 
 def _verdicts(
-    turn: Turn, taken: TakenUp, told: Told, does: StationDoes, *, overlays: Sequence[Path]
+    turn: Turn, locked: LockedItem, told: Told, does: StationDoes, *, overlays: Sequence[Path]
 ) -> tuple[NewControlEntry, ...]:
     """Return what was found, each with its verdict. Raises InputError for an unknown test, and where nothing was found."""
-    item, competition = taken.item, taken.competition
+    item, competition = locked.item, locked.competition
     every = what_to_test(competition.edition, item.kind, item.weapon, every=True, overlays=overlays)
     known = {each.test: each for each in every}
     unknown = next((test for test in told.found if test not in known), None)
@@ -132,7 +132,7 @@ def _verdicts(
         raise InputError(seen=f"“{unknown[0]}” is no test of this item", remedy="reload the page: the edition may have changed")
     found = {test: each for test, each in told.found.items() if each.says_something}
     if told.rest_is_good:
-        tested = {each.test for each in standing(taken.there)}
+        tested = {each.test for each in standing(locked.there)}
         found |= {
             each.test: Found(good=True)
             for each in what_to_test(competition.edition, item.kind, item.weapon, does, overlays=overlays)
@@ -150,8 +150,8 @@ def decide(  # noqa: PLR0913 — which test, who says so, and what
     turn: Turn, number: int, test: tuple[str, str], told: Told, *, good: bool, overlays: Sequence[Path] = ()
 ) -> HandedIn:
     """Keep what the officials decide of a test that was too close to call. Raises InputError where it is not."""
-    taken = take_up(turn.session, number, token=told.token, station_id=told.station_id)
-    there = standing(taken.there)
+    locked = lock_item(turn.session, number, token=told.token, station_id=told.station_id)
+    there = standing(locked.there)
     close = next((each for each in reversed(there) if each.test == test and each.outcome is EntryOutcome.TOO_CLOSE), None)
     if close is None:
         raise InputError(seen="that test is not too close to call", remedy="look at the item again")
@@ -159,7 +159,7 @@ def decide(  # noqa: PLR0913 — which test, who says so, and what
     new = NewControlEntry(
         close.requirement, outcome, close.reading, close.line, close.conforms, close.u, close.instrument_id, DECIDED
     )
-    add_entries(turn, taken, [new], seen=told.seen, began=told.began)
+    add_entries(turn, locked, [new], seen=told.seen, began=told.began)
     return come_to(turn, number, overlays=overlays)
 
 

@@ -9,7 +9,7 @@ from pydantic import BaseModel
 from starlette.responses import HTMLResponse, Response  # noqa: TC002 — FastAPI reads the annotations
 
 from foible.errors import InputError
-from foible.records.control import HandedInState, StationDoes, choose_entry, reject_of
+from foible.records.control import HandedInState, StationDoes, choose_entry, handed_in_at, reject_of
 from foible.services.control.at_station import item_view
 from foible.services.control.entry import Found, Told, come_to, decide, enter
 from foible.services.control.handing import hand_back, keep_back, mark, retest, tick
@@ -155,6 +155,7 @@ def marked(request: Request, number: Number, item: Number, told: Annotated[State
     station = version_in(told.station) if told.station else None
 
     def change(turn: Turn) -> HandedIn:
+        handed_in_at(turn.session, number, item)
         return mark(turn, item, station_id=station, token=told.token or None)
 
     with in_address():
@@ -198,8 +199,12 @@ def stepped(request: Request, number: Number, item: Number, told: Annotated[Stat
 def _changed(
     request: Request, number: int, item: int, change: Callable[[Turn], HandedIn], station: str, to: str = ""
 ) -> Response:
+    def change_here(turn: Turn) -> HandedIn:
+        handed_in_at(turn.session, number, item)
+        return change(turn)
+
     with in_address():
-        kept = register_of(request).write(change, by=who(request), what="the item")
+        kept = register_of(request).write(change_here, by=who(request), what="the item")
         form = register_of(request).read(lambda session: reject_of(session, kept.id, kept.attempt))
     if to == "room":
         return redirect(request, f"/control/{number}/room")
