@@ -12,7 +12,7 @@ from benchmarks.accuracy.cases import Cases, complains, drawn
 from benchmarks.accuracy.faults import Fault, listed, unlisted
 from benchmarks.accuracy.measure import ece, summary
 from benchmarks.accuracy.networks import Networks
-from benchmarks.accuracy.play import cured, play
+from benchmarks.accuracy.play import Played, Step, cured, cures, play
 from benchmarks.accuracy.program import Deed, Program
 from benchmarks.accuracy.readiness import AsModel, Curing, expected
 from benchmarks.accuracy.world import WORLDS, world_named
@@ -206,6 +206,26 @@ def test_of_two_that_both_make_the_complaint_both_have_to_go() -> None:
     assert not cured(cases, 0, [Deed("exchange", "left weapon")], ())
     assert cured(cases, 0, [Deed("exchange", "left weapon"), Deed("exchange", "left cord")], ())
     assert cured(cases, 0, [Deed("exchange", "left weapon")], ("left cord",))
+    assert [cures(cases, 0, name) for name in ("left weapon", "left cord", "right cord")] == [0.5, 0.5, 0.0]
+
+
+def test_of_two_of_which_one_makes_the_complaint_that_one_cures() -> None:
+    silent = fault_of("right weapon wire along the blade: broken in the groove", np.inf)
+    entry = next(each for each in cases_of("foil", "own").told if each.complaint.say == "My white lamp is on all the time")
+    ready = tuple(AsModel(setup_of("foil"), fault, np.random.default_rng(1)) for fault in (BROKEN, silent))
+    cases = Cases(networks_of((BROKEN, silent)), (entry,), (entry.trial,), (ready,))
+    assert [complains(cases, 0, there) for there in (1, 2)] == [True, False]
+    assert [cures(cases, 0, name) for name in ("left weapon", "right weapon", "nothing wrong")] == [1.0, 0.0, 0.0]
+
+
+def test_each_trial_counts_what_the_first_name_cures_beside_what_it_has_by_halves() -> None:
+    """A run by hand: three first names with 0.9, two of which cure, one of a pair of which only it is needed."""
+    steps = (Step(0.9, 1.0, 1.0), Step(0.9, 1.0, 0.5), Step(0.9, 0.0, 0.0))
+    run = Played(
+        right=True, at_once=True, stated=0.9, trials=3, seconds=30.0, acted=0.0, sound=False, nothing=False, wasted=0, steps=steps
+    )
+    found = summary([run])
+    assert (found["ece"], found["ece_halves"]) == pytest.approx((0.9 - 2 / 3, 0.9 - 0.5))
 
 
 @pytest.mark.slow

@@ -46,7 +46,7 @@ def played(weapon: str, world_name: str, count: int, seed: int) -> list[Played]:
 def summary(runs: Sequence[Played]) -> dict[str, Any]:
     """Return the figures of some runs. Shares right are of real faults, calibration is of all cases and after every trial."""
     faults, sound = [run for run in runs if not run.sound], [run for run in runs if run.sound]
-    steps = np.array([step for run in runs for step in run.steps], dtype=float).reshape(-1, 2)
+    steps = np.array([step for run in runs for step in run.steps], dtype=float).reshape(-1, 3)
     final, good = np.array([run.stated for run in runs]), np.array([run.right for run in runs], dtype=float)
     reliability = _binned(steps[:, 0], steps[:, 1])
     return {
@@ -65,6 +65,7 @@ def summary(runs: Sequence[Played]) -> dict[str, Any]:
         "stated": float(final.mean()),
         "right_of_all": float(good.mean()),
         "ece": ece(reliability),
+        "ece_halves": ece(_binned(steps[:, 0], steps[:, 2])),
         "ece_final": ece(_binned(final, good)),
         "brier": float(np.mean((steps[:, 0] - steps[:, 1]) ** 2)) if len(steps) else float("nan"),
         "reliability": reliability,

@@ -6,7 +6,7 @@ What failed is then made again, as the program asks; where it still fails, the c
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -25,10 +25,21 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials import TrialTable
 
-__all__ = ["MOST_TRIALS", "Played", "cured", "play"]
+__all__ = ["MOST_TRIALS", "Played", "Step", "cured", "cures", "play"]
 
 MOST_TRIALS = 20
 """A run ends here at the latest."""
+
+
+class Step(NamedTuple):
+    """What was said after a trial."""
+
+    stated: float
+    """The stated share of the first name."""
+    cures: float
+    """How far exchanging it cures, as `cures` counts."""
+    halves: float
+    """The same, where of two faults in two items each counts half, whatever it makes."""
 
 
 @dataclass(frozen=True)
@@ -52,8 +63,8 @@ class Played:
     """Whether “nothing wrong” was said."""
     wasted: int
     """Sound items exchanged, in trials and at the end."""
-    steps: tuple[tuple[float, float], ...]
-    """After each trial the stated share of the first name, and its true one: of two faults in two items each has half."""
+    steps: tuple[Step, ...]
+    """What was said after each trial."""
     story: tuple[str, ...] = ()
     """What was wrong, what was tried and what came of it, for reading."""
 
@@ -84,7 +95,7 @@ class _Course:
 
     trials: list[TrialTable]
     story: list[str]
-    steps: list[tuple[float, float]] = field(default_factory=list)
+    steps: list[Step] = field(default_factory=list)
     seconds: float = 0.0
     swapped: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
@@ -103,6 +114,7 @@ def _play(
     while len(course.steps) < MOST_TRIALS:
         if said.table is not None:
             said = _made(program, complaint.say, course, kit, said, led=lambda: rng.random() < expected)
+            course.steps.append(_step(cases, place, said))
             continue
         at_once = _right(cases, place, said, course) if at_once is None else at_once
         todo = [deed for deed in said.deeds if deed.done and deed.done not in course.done]
@@ -128,10 +140,12 @@ def _made(program: Program, complaint: str, course: _Course, kit: Kit, said: Sai
     course.trials.append(made.model_copy(update=answer))
     shown = ", ".join(answer.get("saw") or answer["found"])
     course.story.append(f"{said.say} → {shown}{' (expected)' if as_led else ''}")
-    then = program.says(complaint, course.trials)
-    truths = {fault.item for fault in kit.faults} or {NOTHING_WRONG}
-    course.steps.append((then.stated, (then.first in truths) / len(truths)))
-    return then
+    return program.says(complaint, course.trials)
+
+
+def _step(cases: Cases, place: int, said: Said) -> Step:
+    truths = {fault.item for fault in cases.networks.cases[place]} or {NOTHING_WRONG}
+    return Step(said.stated, cures(cases, place, said.first), (said.first in truths) / len(truths))
 
 
 def _carry_out(program: Program, course: _Course, deeds: Sequence[Deed]) -> None:
@@ -197,6 +211,23 @@ def cured(cases: Cases, place: int, deeds: Sequence[Deed], swapped: Sequence[str
     there = sum(1 << number for number in left)
     everything = (1 << len(faults)) - 1
     return not complains(cases, place, there) or not complains(cases, place, everything)
+
+
+def cures(cases: Cases, place: int, name: str) -> float:
+    """Return how far exchanging an item by itself cures what was complained of; with nothing wrong, whether that is named.
+
+    One half where both items of a pair are needed: either makes the complaint, or only both together do.
+    """
+    faults = cases.networks.cases[place]
+    if not faults:
+        return float(name == NOTHING_WRONG)
+    everything = (1 << len(faults)) - 1
+    own = sum(1 << number for number, fault in enumerate(faults) if fault.item == name)
+    if not own:
+        return 0.0
+    if own == everything or not complains(cases, place, everything & ~own):
+        return 1.0
+    return 0.5 if complains(cases, place, own) or not complains(cases, place, everything) else 0.0
 
 
 def _rights(deed: Deed, fault: Fault) -> bool:
