@@ -14,7 +14,7 @@ from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
 from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
-from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look, stirring
+from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look, stirring, telling_hit
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.learnt_tables import LearntTables
 from foible.diagnosis.advice.lookahead import Chooser
@@ -50,7 +50,7 @@ HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
 """Where two failures are left with this probability, what is named with it is exchanged at once: no trial tells two apart that
-are both there. So is what is named with it where moving it has just brought the fault out. Judgement, no source."""
+are both there. Nor is more tried than its exchange where the fault came with moving it and went with it. Judgement, no source."""
 PLAIN = 0.8
 """A cause that was seen and is this probable is put right without another trial; judgement, no source."""
 CHOOSERS = 16
@@ -184,12 +184,13 @@ class Adviser:
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again)
-        kinds = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), leaving_kit)
-        decided = decided.preferring(*kinds)
+        first = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), telling_hit(decided))
+        decided = decided.preferring(*first, leaving_kit)
         decided = decided.sparing(self._slow_to_exchange).looking_first(unsafe)
-        at_once = belief.two_left(gone) >= TWO or self._proving.brought_out(decided.named.item, made)
-        if at_once and decided.chance >= TWO and self._handy(decided.named, made):
-            decided = decided.exchanging_first()
+        two = belief.two_left(gone) >= TWO and decided.chance >= TWO
+        at_once = decided.named if two else self._proving.moved(decided.aims, made)
+        if at_once and self._handy(at_once, made):
+            decided = decided.exchanging_first(at_once)
         return self._in_turn(decided, made, acted)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
@@ -221,10 +222,12 @@ class Adviser:
             decided = replace(decided, enough=True)
             return replace(decided, named=aim, chance=share) if aim.quick and share >= PLAIN else decided
         if self._proving.passed_with(named.item, made):
+            follows = decided.chance >= TWO and self._proving.follows(named.item, made)
             again = None if decided.enough else self._proving.repeats(made)
-            return decided.with_first(again) if again else replace(decided, proved=decided.enough)
+            decided = decided.with_first(again) if again else replace(decided, proved=decided.enough)
+            return replace(decided, enough=decided.enough or follows)
         if decided.enough and self._handy(named, made):
-            decided = decided.exchanging_first()
+            decided = decided.exchanging_first(named)
         once_more = self._proving.once_more(made)
         if once_more and not decided.enough:
             decided = decided.with_first(once_more)

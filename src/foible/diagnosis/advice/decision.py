@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from foible.diagnosis.advice.permitted import settles
+from foible.diagnosis.advice.permitted import fenced_on, settles
 from foible.diagnosis.shown.hypotheses import SOUND
 
 if TYPE_CHECKING:
@@ -16,12 +16,14 @@ if TYPE_CHECKING:
     from foible.situation import Mode
     from foible.trials import Idea, Trial
 
-__all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look", "stirring"]
+__all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look", "stirring", "telling_hit"]
 
 FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
+THE_SAME = 1.01
+"""Expected costs to be done that differ by less than this ratio are the same, worked out as they are; judgement, no source."""
 LITTLE_MORE = 1.2
 """Up to this ratio of expected costs an item that takes long to exchange is left in for another trial; judgement, no source."""
 TELLING_LOOK = 0.4
@@ -103,9 +105,9 @@ class Decision:
         others = [advice for advice in self.advice if advice.idea.trial != test.trial]
         return replace(self, enough=False, advice=(Advice(test, 0.0, self.stop_s, proves=True), *others))
 
-    def exchanging_first(self) -> Decision:
-        """Return the decision to exchange what is named and do again what failed, where that can be done."""
-        ideas = [idea for idea in self.made_up if idea.trial.swapped[-1] == self.named.name]
+    def exchanging_first(self, aim: Aim) -> Decision:
+        """Return the decision to exchange what an aim names and do again what failed, where that can be done."""
+        ideas = [idea for idea in self.made_up if idea.trial.swapped[-1] == aim.name]
         return replace(self.with_first(ideas[0]), enough=False) if ideas else self
 
     @property
@@ -152,6 +154,24 @@ def stirring(decision: Decision, shown: Trial | None) -> Callable[[Advice], bool
     as_much = [each for each in own if each.cost_s <= AS_MUCH * first.cost_s and each.bits >= first.bits]
     most = max((each for each in as_much if not each.idea.trial.swapped), key=attrgetter("bits"), default=None)
     return lambda advice: advice is most
+
+
+def telling_hit(decision: Decision) -> Callable[[Advice], bool]:
+    """Return what tells which hit goes first of those in which something is moved, where one of them would anyway.
+
+    Of those that cost the same it is the one that tells most. That the fencer fences on is not among them: it comes last.
+    """
+    first = decision.advice[0] if decision.advice else None
+    if first is None or not _provokes(first.idea.trial):
+        return lambda _: False
+    same = [each for each in decision.advice if each.cost_s <= THE_SAME * first.cost_s and _provokes(each.idea.trial)]
+    most = max(same, key=attrgetter("bits"))
+    return lambda advice: advice is most
+
+
+def _provokes(trial: Trial) -> bool:
+    """Return whether a trial hits while something is moved, with the fencer's own kit."""
+    return bool(trial.moves and trial.arrangement.press and not trial.swapped) and not fenced_on(trial)
 
 
 def _still(trial: Trial) -> bool:

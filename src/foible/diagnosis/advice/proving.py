@@ -9,11 +9,12 @@ from foible.diagnosis.advice.exchange import repeated
 from foible.situation import Mode
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
 
+    from foible.diagnosis.advice.aims import Aim
     from foible.diagnosis.advice.outcomes import Experiment, OutcomeTables
     from foible.trials import Idea, Trial
 
@@ -23,6 +24,8 @@ AGAIN = 3
 """How often what provoked a fault is done again to prove that it is gone; judgement, no source."""
 TWICE = 2
 """How often what provoked a fault passes with another item before the exchange counts; a third time tells little; judgement."""
+BROUGHT_OUT = 0.3
+"""An item this probable is exchanged next where moving it has just brought the fault out; judgement, no source."""
 FAILS = ("fails",)
 
 
@@ -83,6 +86,21 @@ class Proving:
         without = [trial for trial in made if trial.unseen() == still and not trial.hearsay]
         showing = self._outcome_tables.showing
         return bool(without) and showing(without) is None and showing(made[-1:]) is not None
+
+    def follows(self, item: str, made: Sequence[Trial]) -> bool:
+        """Return whether the fault came with moving an item and did not come with another one in its place.
+
+        The last trial passed with another item; the same trial showed the fault with the fencer's own, and did not without the
+        movement.
+        """
+        last = made[-1].unseen().with_own_kit()
+        earlier = (number for number, trial in enumerate(made) if trial.unseen().with_own_kit() == last)
+        return self.passed_with(item, made) and any(self.brought_out(item, made[: number + 1]) for number in earlier)
+
+    def moved(self, aims: Iterable[tuple[Aim, float]], made: Sequence[Trial]) -> Aim | None:
+        """Return the likeliest of `aims`, each with its probability, which was moved when the fault has just been brought out."""
+        likely = (aim for aim, share in aims if share >= BROUGHT_OUT)
+        return next((aim for aim in likely if self.brought_out(aim.item, made)), None)
 
     def _moves(self, item: str, trial: Trial) -> bool:
         movements = self._outcome_tables.setup.movements
