@@ -108,8 +108,54 @@ def test_what_was_moved_when_the_fault_showed_is_exchanged_at_once() -> None:
     assert first(brought_out).trial.swapped == ("left cord",)
     assert first(brought_out).trial.moves == ("tug left cord clip",)
     passed = after("sabre", say, *before, {**tug, "swapped": ["left cord"]})
-    assert not passed.decision.enough, "once is not enough"
+    assert passed.decision.enough, "it came with the tug, and not with another cord: a master stops here"
+    assert [act.item for act in passed.ending.acts] == ["left cord"]
+    assert not passed.ending.done, "once is no proof"
     assert first(passed).trial.moves == ("tug left cord clip",)
+
+
+def test_what_is_named_as_it_came_with_the_movement_is_proved_by_the_movement_and_given_up_where_that_fails() -> None:
+    """Out it goes, and the tug is made three times with the good one; where it shows again, the cord was not all of it."""
+    cut: dict[str, object] = {"cut": "right", "on": "left lamé front", "saw": ["right coloured"]}
+    tug: dict[str, object] = {**cut, "move": ["tug left cord clip"]}
+    begun: list[dict[str, object]] = [cut, {**tug, "saw": ["right coloured sometimes"]}, {**tug, "swapped": ["left cord"]}]
+    out: list[dict[str, object]] = [*begun, {"swapped": ["left cord"]}]
+    proving = after("sabre", ON_ME, *out)
+    assert proving.advice[0].proves
+    assert first(proving).trial.moves == ("tug left cord clip",)
+    good: dict[str, object] = {**tug, "swapped": ["left cord"]}
+    assert after("sabre", ON_ME, *out, good, good, good).ending.done
+    again = after("sabre", ON_ME, *out, good, {**good, "saw": ["right coloured sometimes"]})
+    assert not again.decision.enough
+    assert not again.decision.follows
+    assert first(again).trial.swapped != ("left cord",)
+
+
+def test_an_item_that_was_not_moved_is_not_named_so_soon() -> None:
+    """The tug was at the clip; that another sabre passes once, when it may have anyway, names no sabre."""
+    cut: dict[str, object] = {"cut": "right", "on": "left lamé front", "saw": ["right coloured"]}
+    tug: dict[str, object] = {**cut, "move": ["tug left cord clip"]}
+    shown: dict[str, object] = {**tug, "saw": ["right coloured sometimes"]}
+    assert not after("sabre", ON_ME, cut, shown, {**tug, "swapped": ["right weapon"]}).decision.follows
+
+
+def test_of_hits_that_cost_the_same_the_one_that_tells_most_goes_first() -> None:
+    """Two hits lit: the cord is tugged at both ends before the point is tapped, as it tells more and takes no longer to the end."""
+    hit: dict[str, object] = {"press": "left", "saw": ["left coloured"]}
+    asked = after("épée", "My hits register only now and then", hit, hit)
+    assert first(asked).trial.moves == ("tug left cord weapon plug", "tug left cord reel plug")
+    tapped = next(advice for advice in asked.advice if "tap and turn the left point, then press" in advice.idea.say)
+    assert tapped.bits < asked.advice[0].bits
+    assert tapped.cost_s < asked.advice[0].cost_s < 1.01 * tapped.cost_s
+
+
+def test_what_was_moved_is_exchanged_first_though_another_item_is_as_likely() -> None:
+    """Two hits lit, one with a tug at the cord does not always: another cord, even if the épée is suspected as much."""
+    hit: dict[str, object] = {"press": "left", "saw": ["left coloured"]}
+    tug: dict[str, object] = {**hit, "move": ["tug left cord weapon plug", "tug left cord reel plug"]}
+    asked = after("épée", "My hits register only now and then", hit, hit, {**tug, "saw": ["left coloured sometimes"]})
+    assert asked.decision.chance < 0.5
+    assert first(asked).trial.swapped == ("left cord",)
 
 
 def test_what_shows_without_the_movement_as_well_was_not_brought_out_by_it() -> None:

@@ -152,7 +152,7 @@ def show_next(console: Console, diagnosis: Diagnosis, verdict: Verdict) -> None:
         console.print(_line(("first:  ", "dim"), (act.words, "bold"), ", as it was seen and takes seconds"))
         label = "then:   "
     elif act and act.now:
-        why = ": more testing costs more than acting" if diagnosis.advice and not act.ending.done else ""
+        why = f": {act.why}" if act.why else ""
         console.print(_line(("now:    ", "dim"), (act.words, "bold"), f" ({percent(act.chance)} sure){why}"))
         label = "or try: "
     elif act:

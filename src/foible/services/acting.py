@@ -11,6 +11,8 @@ from foible.kit import job_parts
 from foible.situation import Mode
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from foible.diagnosis import Decision
     from foible.kit import Setup
     from foible.services.verdict import Diagnosis
@@ -25,6 +27,8 @@ SETTLED = 0.75
 """From this probability on, that is so on the bench where no trial left is expected to tell much; judgement, no source."""
 MUCH = 0.3
 """A trial that is expected to tell less than this does not tell much [bit]; judgement, no source."""
+CHEAPER = "more testing costs more than acting"
+FOLLOWS = "the fault came when it was moved, and not with a good one in its place"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,20 +43,24 @@ class Act:
     """Whether it costs less than another trial; if not, it is only sure enough to be offered beside one."""
     seen: bool = False
     """Whether the eye has found it, and it is put right in seconds, whether it explains everything or not."""
+    why: str = ""
+    """Why nothing more is tried first; "" where that goes without saying."""
 
 
 def act_of(diagnosis: Diagnosis) -> Act | None:
     """Return what to do where that is cheaper than another trial, or sure enough, or nothing is left to try; else None."""
     if not diagnosis.trials or diagnosis.trials[-1].acts:
         return None
-    decision, ending = diagnosis.decision, diagnosis.ending
+    decision, ending, out = diagnosis.decision, diagnosis.ending, diagnosis.trials[-1].swapped
     now = decision.enough and ending.chance > LIKELY
     if now or ending.chance >= SURE or _settled(decision, ending) or not decision.advice:
-        words = " and ".join(_act_words(deed, diagnosis.case.setup, decision.mode) for deed in ending.acts)
+        words = " and ".join(_act_words(deed, diagnosis.case.setup, decision.mode, out) for deed in ending.acts)
+        why = FOLLOWS if decision.follows else CHEAPER if decision.advice else ""
         if ending.done:
             done = " and ".join(_done_words(deed) for deed in ending.acts)
             words = f"{done}, and what failed works: {'fence on' if decision.mode is Mode.PISTE else 'it is mended'}"
-        return Act(words, ending.chance, ending, now=now)
+            why = ""
+        return Act(words, ending.chance, ending, now=now, why=why if now else "")
     return _seen(diagnosis)
 
 
@@ -68,7 +76,7 @@ def _seen(diagnosis: Diagnosis) -> Act | None:
         chance = diagnosis.finding.belief.failed_part(failure.part)
         kind = Kind.HANDLING if setup.items[failure.item].handling else Kind.SET_UP
         deed = Deed(kind, failure.item, failure.job, frozenset({failure.part}))
-        return Act(_act_words(deed, setup, Mode.PISTE), chance, Ending((deed,), chance), now=False, seen=True)
+        return Act(_act_words(deed, setup, Mode.PISTE, last.swapped), chance, Ending((deed,), chance), now=False, seen=True)
     return None
 
 
@@ -87,7 +95,8 @@ def _done_words(deed: Deed) -> str:
     return f"{deed.repair}, done" if deed.repair else f"the {deed.item} was exchanged"
 
 
-def _act_words(deed: Deed, setup: Setup, mode: Mode) -> str:
+def _act_words(deed: Deed, setup: Setup, mode: Mode, out: Sequence[str]) -> str:
+    """Return an act as something to do; `out` are the items that were exchanged for known-good ones and still are."""
     match deed.kind:
         case Kind.NOTHING_WRONG:
             return "nothing is wrong: fence on" if mode is Mode.PISTE else "nothing is wrong with it"
@@ -96,7 +105,8 @@ def _act_words(deed: Deed, setup: Setup, mode: Mode) -> str:
         case Kind.OUT_OF_USE:
             return f"take the {deed.item} out of use: it is broken and can injure"
         case Kind.EXCHANGE:
-            return f"exchange the {deed.item}, or put it right"
+            exchange = f"leave the {deed.item} exchanged" if deed.item in out else f"exchange the {deed.item}"
+            return f"{exchange}, or put it right"
         case Kind.HANDLING:
             side, repair = setup.items[deed.item].side, job_parts(deed.repair)[1] if deed.repair else ""
             return f"on the {side}, {repair}" if side and repair else f"put right {setup.items[deed.item].words}"

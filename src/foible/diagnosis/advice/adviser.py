@@ -225,7 +225,7 @@ class Adviser:
             follows = decided.chance >= TWO and self._proving.follows(named.item, made)
             again = None if decided.enough else self._proving.repeats(made)
             decided = decided.with_first(again) if again else replace(decided, proved=decided.enough)
-            return replace(decided, enough=decided.enough or follows)
+            return replace(decided, enough=decided.enough or follows, follows=follows)
         if decided.enough and self._handy(named, made):
             decided = decided.exchanging_first(named)
         once_more = self._proving.once_more(made)

@@ -73,6 +73,8 @@ class Decision:
     """Trials made for this case alone: those that exchange an item and do again what showed the fault."""
     proved: bool = False
     """Whether what failed has been done again, and passed, since something was put right."""
+    follows: bool = False
+    """Whether the fault came with moving what is named, and did not come with another one in its place."""
 
     def preferring(self, *kinds: Callable[[Advice], bool]) -> Decision:
         """Return the same decision with trials of some kinds in front of others that cost as much, the first kind foremost."""
