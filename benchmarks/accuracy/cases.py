@@ -18,7 +18,6 @@ from benchmarks.accuracy.answers import Kit
 from benchmarks.accuracy.faults import Fault, listed, unlisted
 from benchmarks.accuracy.networks import Networks
 from foible.apparatus import Lamp
-from foible.diagnosis import NO_RATES
 from foible.diagnosis.shown.hypotheses import Activity, all_hypotheses
 from foible.kit import SIDES
 from foible.trials import LIT_BEFORE, STATE, Group, load_complaints, read_trial
@@ -83,11 +82,11 @@ def told(setup: Setup) -> tuple[Told, ...]:
     )
 
 
-def drawn(setup: Setup, profile: Profile, world: World, count: int, seed: int, own: Rates = NO_RATES) -> Cases:
+def drawn(setup: Setup, profile: Profile, world: World, count: int, seed: int, own: Rates | None = None) -> Cases:
     """Return `count` cases of a world, sound ones among them; `own`: a club's rates where they are not the kit's."""
     rng = np.random.default_rng([seed, 7])
     facts = () if world.piste else (NO_PISTE,)
-    hypotheses = all_hypotheses(setup, (), facts, own)
+    hypotheses = all_hypotheses(setup, (), facts, *([own] if own else []))  # earlier programs know no other rates than the kit's
     complaints = [entry for entry in told(setup) if world.piste or entry.trial.arrangement.on != "piste"]
     faults = faults_drawn(
         setup,
