@@ -46,7 +46,7 @@ def main() -> None:
             print(f"  {count} ×" + text)
     print(totals(chosen, runs))
     if given.page:
-        given.page.write_text(page(chosen, runs, given.seeds), encoding="utf-8")
+        given.page.write_text(page(chosen, runs, given.seeds, given.file.stem), encoding="utf-8")
     sys.stdout.flush()
 
 
