@@ -140,7 +140,7 @@ def test_an_item_that_was_not_moved_is_not_named_so_soon() -> None:
 
 
 def test_of_hits_that_cost_the_same_the_one_that_tells_most_goes_first() -> None:
-    """Two hits lit: the cord is tugged at both ends before the point is tapped, as it tells more and takes no longer to the end."""
+    """Two hits lit: both ends of the cord are tugged before the point is tapped, as that tells more and takes no longer."""
     hit: dict[str, object] = {"press": "left", "saw": ["left coloured"]}
     asked = after("épée", "My hits register only now and then", hit, hit)
     assert first(asked).trial.moves == ("tug left cord weapon plug", "tug left cord reel plug")

@@ -83,7 +83,9 @@ def page(found: dict[str, Any]) -> str:
     for world in WORLDS:
         each = [worlds[weapon][world.name] for weapon in worlds]
         shares = " | ".join(f"{own['right']:.1%}" for own in each)
-        lines.append(f"| {world.words} | {shares} | {_mean(each, 'right'):.1%} | {_mean(each, 'ece'):.3f} | {_mean(each, 'ece_halves'):.3f} |")
+        lines.append(
+            f"| {world.words} | {shares} | {_mean(each, 'right'):.1%} | {_mean(each, 'ece'):.3f} | {_mean(each, 'ece_halves'):.3f} |"
+        )
     lines += [
         "",
         "- *Drawn anew*: a fault that comes and goes is ready to show with a chance drawn for each case: at rest and at the press of a side from a beta distribution (0.6, 1.4), under each movement of its own item (0.7, 0.7), while its fencer fences on (1.5, 1). A third of the steady ones flicker when their item is moved. The kit files are not asked. All of it is judgement.",
