@@ -30,6 +30,13 @@ HIT = '[[trial]]\npress = "left"\non = "right lamé front"\nsaw = "left white"\n
 FILE = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lamé"]\nsource = "Lanternfield, invented"\n\n{HIT}'
 OLD = f'title = "It goes white"\nweapon = "foil"\nknown_good = ["right lead"]\n\n{HIT}'
 WRONG = f'title = "<b>Odd</b>"\nweapon = "foil"\n\n{HIT}saw_it = "x"\n\n[[trial]]\nexamine = ["left grommet"]\nfound = ["fine"]\n'
+CUT = '[[trial]]\ncut = "right"\non = "left lamé front"\n'
+TUG = f'{CUT}move = ["tug left cord clip"]\n'
+CORD = (
+    f'weapon = "sabre"\ncomplaint = "Good cuts on me give no light"\n\n{CUT}saw = "right nothing"\nhearsay = 0.2\n'
+    f'{CUT}saw = "right coloured"\n'
+    f'{TUG}saw = "right coloured sometimes"\n{TUG}swapped = "left cord"\nsaw = "right coloured"\n'
+)
 
 
 @pytest.fixture(scope="module")
@@ -63,6 +70,12 @@ def with_lines(cases: Cases, *trials: Mapping[str, object], weapon: str = "foil"
 
 
 class TestPages:
+    def test_the_page_says_why_an_item_is_named_that_is_exchanged_already(self, client: TestClient) -> None:
+        """It came with the tug, not without, and not with another cord: that one stays in, and the tug proves it."""
+        page = client.get(sent(client, text=CORD).headers["location"]).text
+        assert "leave the left cord exchanged, or put it right" in unescape(re.sub("<[^>]*>", "", page))
+        assert "The fault came when it was moved, and not with a good one in its place." in page
+
     @pytest.mark.parametrize("how", ["text", "file"])
     def test_a_file_that_is_sent_or_pasted_becomes_a_case_and_comes_back_from_it(self, client: TestClient, how: str) -> None:
         answer = sent(client, **{how: FILE})

@@ -14,6 +14,7 @@ from strip import strip
 
 FOIL = strip("foil")
 ALL = scenarios(OWN)
+HELD_BACK = scenarios(OWN.with_name("held-out.toml"))
 
 
 def step(**keys: object) -> Step:
@@ -39,9 +40,11 @@ def test_a_pattern_fits_what_its_page_says(text: str, keys: dict[str, object], *
     assert pattern(text).fits(step(**keys)) is fits
 
 
-def test_forty_scenarios_are_there_and_every_pattern_is_one_of_the_format() -> None:
+def test_forty_scenarios_and_twenty_held_back_are_there_and_every_pattern_is_one_of_the_format() -> None:
     assert len(ALL) == 40
-    for scenario in ALL:
+    assert len(HELD_BACK) == 20
+    assert len({scenario.id for scenario in (*ALL, *HELD_BACK)}) == 60
+    for scenario in (*ALL, *HELD_BACK):
         for texts in (*scenario.good_steps, *scenario.settled_by, scenario.proof):
             assert all(pattern(text).clauses for text in texts)
         assert all(pattern(bad.step).clauses for bad in scenario.bad_steps)
