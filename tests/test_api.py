@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
+from uuid import uuid4
 
 import pytest
 import schemathesis
@@ -111,6 +112,9 @@ def known_things(client: TestClient) -> dict[str, Any]:
         "piste": "3",
         "fencer": "N. N. (invented)",
         "passed": True,
+        "token": uuid4().hex,
+        "fitted": {"left": {"socket": "bayonet"}},
+        "start": "2026-10-01",
         "since": "2026-10-03",
         "until": "2026-10-03",
         "zone": "Europe/Paris",

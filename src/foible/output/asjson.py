@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from foible.diagnosis import Advice, Decision, Ending, Explanation, Suspect
     from foible.kit import Renamed
     from foible.rules import Judgement, Ruling
+    from foible.services.acting import Act
     from foible.services.kept_reading import Unread
     from foible.services.proving import Proving
     from foible.services.reasoning import LampRow
@@ -53,7 +54,7 @@ def diagnosis_json(diagnosis: Diagnosis, verdict: Verdict, top: int) -> dict[str
         "alone": diagnosis.alone,
         "limits": [_limit(number, judgement) for number, judgement in diagnosis.judgements],
         "referee": [_ruling(ruling) for ruling in verdict.referee],
-        "act": _act(diagnosis.decision, diagnosis.ending, verdict.act.words if verdict.act else None),
+        "act": _act(diagnosis.decision, diagnosis.ending, verdict.act),
         "next": [_advice(advice) for advice in diagnosis.advice[:top]],
         "why": None
         if why is None
@@ -97,10 +98,11 @@ def _suspect(suspect: Suspect) -> dict[str, Any]:
     }
 
 
-def _act(decision: Decision, ending: Ending, words: str | None) -> dict[str, Any]:
+def _act(decision: Decision, ending: Ending, act: Act | None) -> dict[str, Any]:
     return {
         "now": decision.enough,
-        "words": words,
+        "words": act.words if act else None,
+        "why": (act.why or None) if act else None,
         "on": decision.named.name,
         "ending": [{"kind": deed.kind.value, "item": deed.item, "repair": deed.repair} for deed in ending.acts],
         "done": ending.done,
