@@ -12,6 +12,7 @@ from foible.diagnosis import Kind
 from foible.diagnosis.advice.model import DecisionModel
 from foible.diagnosis.belief.as_told import as_told
 from foible.diagnosis.shown.hypotheses import UNKNOWN
+from foible.diagnosis.shown.presence import UNKNOWN_AT
 from foible.services.acting import act_of
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, complaint_named, load_catalogue, load_complaints, made_case
@@ -27,6 +28,7 @@ ON = "My white lamp is on all the time"
 LIT = "The small yellow lamp on my side is lit"
 ON_ME = "Good cuts on me give no light"
 WHITE = "I hit the lamé and it came up white"
+GRAZED = "I hit nothing valid and my colour lit"
 COMES = "It goes white, and I never hit anything"
 SHORTED: dict[str, object] = {"unplugged": ["left weapon plug"], "bridged": ["left weapon plug B-C"]}
 
@@ -398,16 +400,28 @@ def test_a_jacket_is_not_changed_while_another_spot_tells_as_cheaply_where_the_f
     assert trial.arrangement.press == "left"
 
 
-def test_whose_colour_lit_on_nothing_valid_has_mostly_grazed_the_lame() -> None:
-    """Nothing that is wrong with a foil alone lights its colour on what does not conduct: hits on the lamé, and fence on.
+@pytest.mark.parametrize("weapon", ["foil", "épée", "sabre"])
+def test_what_no_failure_alone_can_show_is_mostly_told_of_sound_kit(weapon: str) -> None:
+    """By the circuit, no failure lights a colour on what does not conduct, nor a sabre's lamp without a touch."""
+    own, found = strip(weapon), []
+    for complaint in load_complaints(own.setup, "left"):
+        table = complaint.table.model_dump(exclude_defaults=True)
+        told = made_case(CaseTable.model_validate({"weapon": weapon, "complaint": complaint.say, "trial": [table]})).trials[0]
+        looks = own.reasoner.trial_likelihood.looks(told)
+        assert looks is not None
+        known = [chance[UNKNOWN_AT + 1 :].max() for chance in looks[:2]]
+        if max(known) < 0.01:
+            found.append(complaint.say)
+            assert told.hearsay > 0.5, complaint.say
+    assert found == {"foil": [GRAZED], "sabre": ["My lamp lights by itself"]}.get(weapon, [])
 
-    Common practice, no source. It took nineteen trials, something unknown in front, while one in ten of those had sound kit.
-    """
-    say = "I hit nothing valid and my colour lit"
+
+def test_whose_colour_lit_on_nothing_valid_has_nothing_wrong_once_hits_rest_and_fencing_on_are_sound() -> None:
+    """It took nineteen trials, with something unknown in front. A master makes five at most (the rehearsals held back)."""
     hit: dict[str, object] = {"press": "left", "on": "right lamé front", "saw": ["left coloured"]}
     other: dict[str, object] = {"press": "right", "on": "left lamé front", "saw": ["right coloured"]}
-    began = after("foil", say)
-    assert began.decision.aims[0][0].name == "nothing wrong"
-    ended = after("foil", say, other, hit, {"saw": ["nothing"]})
+    assert after("foil", GRAZED).decision.aims[0][0].name == "nothing wrong"
+    fenced: dict[str, object] = {"move": ["fence left"], "saw": ["nothing"]}
+    ended = after("foil", GRAZED, other, hit, {"saw": ["nothing"]}, fenced)
+    assert ended.decision.enough
     assert [act.kind for act in ended.ending.acts] == [Kind.NOTHING_WRONG]
-    assert ended.ending.chance > 0.7

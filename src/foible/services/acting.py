@@ -28,7 +28,9 @@ SETTLED = 0.75
 MUCH = 0.3
 """A trial that is expected to tell less than this does not tell much [bit]; judgement, no source."""
 CHEAPER = "more testing costs more than acting"
+"""Why one acts as a rule."""
 FOLLOWS = "the fault came when it was moved, and not with a good one in its place"
+"""Why one acts where that costs more than another trial."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class Act:
     """Probability that it is the right thing to do."""
     ending: Ending
     now: bool
-    """Whether it costs less than another trial; if not, it is only sure enough to be offered beside one."""
+    """Whether it is time to do it; if not, it is only sure enough to be offered beside another trial."""
     seen: bool = False
     """Whether the eye has found it, and it is put right in seconds, whether it explains everything or not."""
     why: str = ""

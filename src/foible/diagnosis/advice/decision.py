@@ -60,7 +60,7 @@ class Decision:
     advice: tuple[Advice, ...]
     """Trials worth making, the one to make first in front."""
     enough: bool
-    """Whether it costs less to act now than to go on trying."""
+    """Whether it is time to act: it costs less than to go on trying, or a master would stop here (`follows`)."""
     stop_s: float
     """Expected cost to be done when nothing more is tried [s]."""
     aims: tuple[tuple[Aim, float], ...]
