@@ -361,10 +361,10 @@ def test_two_failures_that_are_both_there_are_no_doubt_between_two() -> None:
     ]
     found = after("épée", "I hit and nothing lit", *told)
     assert found.finding.belief.two > 0.7
-    assert found.advice[0].idea.trial.swapped == ("left cord",)
-    seen = ["left coloured", "right no coloured", "right orange"]
-    found = after("épée", "I hit and nothing lit", *told, {"press": "left", "swapped": "left cord", "saw": seen})
-    assert found.decision.aims[0][0].name == "right weapon"
+    assert found.advice[0].idea.trial.swapped == ("right weapon",)
+    seen = ["left nothing", "right coloured", "right no orange"]
+    found = after("épée", "I hit and nothing lit", *told, {"press": "right", "swapped": "right weapon", "saw": seen})
+    assert found.decision.aims[0][0].name == "left cord"
     assert [act.item for act in found.ending.acts] == ["left cord", "right weapon"]
 
 

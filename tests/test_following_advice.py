@@ -72,7 +72,7 @@ def test_what_comes_and_goes_comes_up_again_while_they_fence_and_what_is_always_
 
 def test_whoever_is_called_again_looks_elsewhere() -> None:
     """Another sabre works twice by chance: the fault was in the cord, and white comes up again in the bout."""
-    hidden = made("sabre", "left cord C wire at the reel plug: broken where it leaves the plug", 2, Activity.OFTEN)
+    hidden = made("sabre", "left cord B wire at the reel plug: broken where it leaves the plug", 2, Activity.OFTEN)
     attempt = following_advice(REASONING, hidden, REASONING.ideas(hidden.setup))
     assert [naming.item for naming in attempt.namings][:2] == ["left weapon", NOTHING_WRONG]
     assert judged(attempt).right

@@ -60,6 +60,10 @@ MATTERS_OF_DEGREE = frozenset(
 """Signs that are a matter of degree."""
 
 
+NOTICED = 0.9
+"""How often whoever draws a plug that is not home notices; judgement, no source."""
+
+
 class Kit:
     """The kit of one case, and who reports of it."""
 
@@ -77,6 +81,17 @@ class Kit:
         if trial.examine:
             return {"found": self._look(trial)}
         return {"saw": said(self._setup, trial, self.lit(trial))}
+
+    def remarked(self, trial: Trial) -> tuple[str, str] | None:
+        """Return the plug that was not home as a trial drew it, and what was noticed of it; mostly somebody does."""
+        lines = [{*self._setup.connections[name].pins.values()} for name in trial.arrangement.unplugged]
+        for fault in self.faults:
+            cut = fault.failure.raises if fault.failure else ()
+            loose = bool(cut) and any(own.issuperset(cut) for own in lines)
+            if loose and not gone(fault.item, fault.failure, trial.swapped, trial.mended) and self._rng.random() < NOTICED:
+                signs = fault.failure.signs if fault.failure else {}
+                return fault.part, max(signs, key=lambda sign: signs[sign])
+        return None
 
     def lit(self, trial: Trial) -> Sides:
         """Return what two looks at the lamps show, as it is reported."""

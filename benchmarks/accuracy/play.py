@@ -14,7 +14,7 @@ from benchmarks.accuracy.answers import Kit, expecting, gone
 from benchmarks.accuracy.cases import complains
 from benchmarks.accuracy.program import EXCHANGE, NOTHING_WRONG
 from benchmarks.seconds import acted_s, trial_s
-from foible.trials import read_trial
+from foible.trials import TrialTable, read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from benchmarks.accuracy.faults import Fault
     from benchmarks.accuracy.program import Deed, Program, Said
     from foible.kit import Setup
-    from foible.trials import TrialTable
 
 __all__ = ["MOST_TRIALS", "Played", "Step", "cured", "cures", "play"]
 
@@ -140,6 +139,10 @@ def _made(program: Program, complaint: str, course: _Course, kit: Kit, said: Sai
     course.trials.append(made.model_copy(update=answer))
     shown = ", ".join(answer.get("saw") or answer["found"])
     course.story.append(f"{said.say} → {shown}{' (expected)' if as_led else ''}")
+    noticed = kit.remarked(trial)
+    if noticed:
+        course.trials.append(TrialTable(examine=(noticed[0],), found=(noticed[1],), swapped=course.swapped, mended=course.mended))
+        course.story.append(f"{noticed[0]}: {noticed[1]}")
     return program.says(complaint, course.trials)
 
 

@@ -102,7 +102,7 @@ class Game:
     # --- cases ----------------------------------------------------------------------------------------------------
 
     def _drawn(self, trials: list[Trial]) -> list[Learnt]:
-        return self._reasoner.trial_likelihood.presence.drawn(NOTHING_LEARNT, trials, WAYS, self._rng)
+        return self._reasoner.trial_likelihood.presence.drawn_readiness(NOTHING_LEARNT, trials, WAYS, self._rng)
 
     def _way(self, way: Learnt) -> Learnt:
         if not self._world.ready_anyhow:

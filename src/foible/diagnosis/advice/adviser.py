@@ -13,15 +13,27 @@ import numpy as np
 from cachetools import LRUCache, cachedmethod
 
 from foible.circuit import equal_rows
-from foible.diagnosis.advice.aims import aims_of, kinds_of, names_of, scaled
+from foible.diagnosis.advice.aims import aims_of, covering, kinds_of, names_of, scaled
 from foible.diagnosis.advice.decision import Advice, Decision, acting_on, leaving_kit, settling_look, stirring, telling_hit
 from foible.diagnosis.advice.exchange import exchanges
 from foible.diagnosis.advice.learnt_tables import LearntTables
 from foible.diagnosis.advice.lookahead import Chooser
 from foible.diagnosis.advice.mending import mending_trials
 from foible.diagnosis.advice.model import DecisionModel
-from foible.diagnosis.advice.permitted import Repeats, fenced_on, of_other, provoked, rests, seen_to_injure, unsafe_weapons, uses
-from foible.diagnosis.advice.prices import ASKING_S, EXCHANGING_S, OTHER_FENCER_S, asking_s
+from foible.diagnosis.advice.permitted import (
+    Repeats,
+    blades,
+    fenced_on,
+    loose_seats,
+    of_other,
+    only_told,
+    provoked,
+    rests,
+    seen_to_injure,
+    unsafe_weapons,
+    uses,
+)
+from foible.diagnosis.advice.prices import ASKING_S, EXCHANGING_S, LEAST_S, OTHER_FENCER_S, acting
 from foible.diagnosis.advice.proving import Proving
 from foible.diagnosis.shown.hypotheses import SOUND, UNKNOWN
 from foible.diagnosis.shown.presence import NOTHING_LEARNT
@@ -44,8 +56,6 @@ __all__ = ["Adviser"]
 
 WORTHLESS_BITS = 0.005
 """A trial expected to tell less than this is not offered [bit]."""
-LEAST_S = 3.0
-"""The least that a trial costs besides the repair or exchange in it [s]; judgement, no source."""
 HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
@@ -86,14 +96,15 @@ class Adviser:
             self.ideas = (*found, *mending_trials(outcome_tables, found, self.aims, group))
         chosen, prior, tables = self._tables(outcome_tables, group, chosen)
         self._outcome_tables, self._chosen = outcome_tables, chosen
-        tried, costs = zip(*(self._acting(idea, number) for idea in self.ideas), strict=True) if self.ideas else ((), ())
+        naming = {aim.name: aim.naming_s for aim in self.aims}
+        tried, costs = zip(*(acting(idea, naming) for idea in self.ideas), strict=True) if self.ideas else ((), ())
         self.model = DecisionModel(
             tables=tables,
             cost=np.array(costs),
             group=group[chosen],
-            naming=np.array([aim.naming_s for aim in self.aims]),
+            naming=np.array([*naming.values()]),
             wrong=np.array([mode.missed_s if aim.name == SOUND else mode.wrong_s for aim in self.aims]),
-            covered=self._covered(number),
+            covered=covering(self.aims) if mode is Mode.PISTE else (),
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
         self.prior = prior
@@ -109,24 +120,6 @@ class Adviser:
         for failure in hypotheses.failures:
             if failure.job in number:  # a part that is said to be mended is mended in every way
                 self._acts.setdefault(failure.part, set()).add(number[failure.job])
-
-    def _covered(self, number: Mapping[str, int]) -> tuple[tuple[int, tuple[int, ...]], ...]:
-        """Return the aims that put others right as well: exchanging an item cures what could be mended on it in seconds."""
-        if self.mode is Mode.BENCH:
-            return ()
-        quick: dict[str, list[int]] = {}
-        for aim in self.aims:
-            if aim.quick:
-                quick.setdefault(aim.item, []).append(number[aim.name])
-        return tuple((number[item], tuple(aims)) for item, aims in quick.items() if item in number)
-
-    def _acting(self, idea: Idea, number: Mapping[str, int]) -> tuple[str, float]:
-        """Return what a trial acts on, "" for nothing, and what it costs beyond that [s]."""
-        asking = asking_s(idea)
-        acted = idea.repair or (idea.trial.swapped[0] if len(idea.trial.swapped) == 1 else "")
-        if acted not in number:
-            return "", idea.seconds + asking
-        return acted, max(idea.seconds - self.aims[number[acted]].naming_s, LEAST_S) + asking
 
     def _tables(
         self, outcome_tables: OutcomeTables, group: NDArray[np.intp], chosen: NDArray[np.intp]
@@ -186,7 +179,10 @@ class Adviser:
         decided = self._decided(weight, allowed, chooser, again)
         first = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), telling_hit(decided))
         decided = decided.preferring(*first, leaving_kit)
-        decided = decided.sparing(self._slow_to_exchange).looking_first(unsafe)
+        decided = decided.sparing(self._slow_to_exchange).looking_first(blades(unsafe))
+        if decided.advice:
+            drawn = self._outcome_tables.drawn(decided.advice[0].idea.trial)
+            decided = decided.looking_first(loose_seats(self._outcome_tables.hypotheses, belief.attributed, drawn))
         two = belief.two_left(gone) >= TWO and decided.chance >= TWO
         at_once = decided.named if two else self._proving.moved(decided.aims, made)
         if at_once and self._handy(at_once, made):
@@ -214,13 +210,13 @@ class Adviser:
         named = decided.named
         if passed:
             return replace(decided, enough=decided.enough or self._number[named.name] in acted, proved=True)
-        sound = self._nearly_sound(decided, made)
+        sound = self._tried_oneself(decided, made) or self._nearly_sound(decided, made)
         if sound:
             return sound
         if made and self._seen(made[-1], decided):
             aim, share = decided.aims[0]
             decided = replace(decided, enough=True)
-            return replace(decided, named=aim, chance=share) if aim.quick and share >= PLAIN else decided
+            return replace(decided, named=aim, chance=share) if aim.quick and share >= TWO else decided
         if self._proving.passed_with(named.item, made):
             follows = decided.chance >= TWO and self._proving.follows(named.item, made)
             again = None if decided.enough else self._proving.repeats(made)
@@ -236,6 +232,13 @@ class Adviser:
     def _handy(self, aim: Aim, made: Sequence[Trial]) -> bool:
         """Return whether an aim is acted on so quickly that one tries it, and was not yet."""
         return aim.naming_s <= HANDY_S and self._number[aim.name] not in self._acted_on(made)
+
+    def _tried_oneself(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
+        """Return the decision to hit as only the fencer says he hit, while nothing is wrong with even chances; else None."""
+        told = None if provoked(made) else only_told(made)
+        again = self._says.get(told) if told else None
+        likely = decided.aims[0][0].name == SOUND and decided.aims[0][1] >= TWO
+        return replace(decided.with_first(again), enough=False) if again and likely else None
 
     def _nearly_sound(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
         """Return what goes before “nothing wrong”, or that it is said as the fencer has fenced on; None where neither is."""

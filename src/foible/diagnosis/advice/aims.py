@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.kit import Failure, Setup
 
-__all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "kinds_of", "names_of", "scaled"]
+__all__ = ["UNEXCHANGED_S", "Aim", "aims_of", "covering", "kinds_of", "names_of", "scaled"]
 
 UNEXCHANGED_S = 20.0
 """What it takes to put right something that is not exchanged, like a weapon touching its own lamé [s]; judgement, no source."""
@@ -66,6 +66,16 @@ def aims_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) 
 def _quick_s(setup: Setup, failure: Failure) -> float | None:
     """Return what it takes to put a failure right at the piste without an exchange [s]; None where nobody would."""
     return setup.repairs[failure.repair].piste_s if failure.repair else None
+
+
+def covering(aims: Sequence[Aim]) -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """Return the aims, by number, that put others right as well: exchanging an item cures what is mended on it in seconds."""
+    number = {aim.name: i for i, aim in enumerate(aims)}
+    quick: dict[str, list[int]] = {}
+    for i, aim in enumerate(aims):
+        if aim.quick:
+            quick.setdefault(aim.item, []).append(i)
+    return tuple((number[item], tuple(others)) for item, others in quick.items() if item in number)
 
 
 def names_of(setup: Setup, hypotheses: Hypotheses, mode: Mode, item: str | None) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from foible.diagnosis.advice.permitted import fenced_on, settles
+from foible.diagnosis.advice.permitted import fenced_on
 from foible.diagnosis.shown.hypotheses import SOUND
 
 if TYPE_CHECKING:
@@ -93,12 +93,12 @@ class Decision:
         own = [each for each in self.advice if leaving_kit(each) and each.cost_s <= LITTLE_MORE * first.cost_s]
         return replace(self, advice=(own[0], *(each for each in self.advice if each is not own[0]))) if own else self
 
-    def looking_first(self, unsafe: Collection[str]) -> Decision:
-        """Return the same decision with the looks at weapons that may be broken in front.
+    def looking_first(self, parts: Collection[str]) -> Decision:
+        """Return the same decision with the looks at some parts in front: blades that may be broken, plugs before they are drawn.
 
         One has to be made anyway, so the one that tells most in its time goes first.
         """
-        looks = [advice for advice in self.advice if settles(advice.idea.trial, unsafe)]
+        looks = [advice for advice in self.advice if not {*parts}.isdisjoint(advice.idea.trial.examine)]
         looks.sort(key=lambda advice: -advice.bits_per_second)
         return replace(self, advice=(*looks, *(advice for advice in self.advice if advice not in looks))) if looks else self
 

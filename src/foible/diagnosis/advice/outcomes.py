@@ -15,6 +15,7 @@ import numpy as np
 from foible.apparatus import Gap
 from foible.circuit import Port
 from foible.diagnosis.belief.lamp_reports import MISREAD, coarse_outcomes, lamp_states, steady_or_changing
+from foible.diagnosis.belief.likelihood import UNREMARKED
 from foible.diagnosis.belief.reading_likelihood import METER_MISREAD
 from foible.diagnosis.shown.presence import NOTHING_LEARNT, STRANGE, UNKNOWN_AT
 from foible.diagnosis.shown.readings import BOX_GAP
@@ -48,6 +49,7 @@ LEAST = 2e-3
 READING_STEPS = (0.0, 0.5, 1.0, 2.0, 3.5, 6.0, 12.0, 30.0, 80.0, 200.0, 500.0, 2e3, 2e4, 1e6, np.inf)
 """Steps of a meter's reading that are told apart in choosing trials [Ω]."""
 CHANGING = "changing"
+NOT_HOME = "a plug was not home"
 PISTE = "piste"
 """The metal piste among the items; a place does without one until somebody speaks of it."""
 
@@ -115,6 +117,12 @@ class OutcomeTables:
             looks = (looks[0].copy(), looks[1].copy(), looks[2].copy())
             for look in looks:
                 look[:, chosen == UNKNOWN_AT] = unknown
+        loose = self.drawn(trial)[chosen] if trial.arrangement.unplugged and self._of_strip(trial) else None
+        if loose is not None and loose.any():
+            outcome = _or_remarked(outcome, len(chance))
+            chance = _with_remark(chance, loose)
+            if looks is not None:
+                looks = (_with_remark(looks[0], loose), _with_remark(looks[1], loose), _with_remark(looks[2], loose))
         return _gathered(idea, outcome, chance.astype(np.float32), looks)
 
     def showing(self, made: Sequence[Trial]) -> Trial | None:
@@ -126,6 +134,15 @@ class OutcomeTables:
         """Return which hypotheses a trial is made without, their part put right or their item exchanged, shape (N,)."""
         return self._trial_likelihood.presence.gone(trial)
 
+    @staticmethod
+    def _of_strip(trial: Trial) -> bool:
+        """Return whether a trial watches the lamps of the apparatus."""
+        return not (trial.examine or trial.gauge or trial.meter or trial.box)
+
+    def drawn(self, trial: Trial) -> NDArray[np.bool_]:
+        """Return which hypotheses are about how a plug sits that a trial draws, shape (N,)."""
+        return self._trial_likelihood.presence.drawn(trial)
+
     def about_piste(self, trial: Trial) -> bool:
         """Return whether a trial needs a metal piste."""
         on = trial.arrangement
@@ -133,8 +150,8 @@ class OutcomeTables:
         return any(name is not None and f" {PISTE} " in f" {name} " for name in named)
 
     def about(self, made: Sequence[Trial]) -> str | None:
-        """Return the side whose hits or lamps a case is about, by its latest trial that sound kit would hardly show."""
-        shown = self.showing(made)
+        """Return the side whose hits or lamps a case is about, by its latest trial that sound kit hardly shows, else as told."""
+        shown = self.showing(made) or next((trial for trial in made if trial.hearsay), None)
         if shown is None or shown.seen is None:
             return None
         lit = {side for (side, _), looks in shown.seen.looks.items() if (NOTHING, NOTHING) not in looks}
@@ -256,6 +273,17 @@ class OutcomeTables:
 
 def _of_report(trial: Trial, seen: Seen) -> Outcome:
     return Outcome(", ".join(seen.text), replace(trial, seen=seen))
+
+
+def _or_remarked(outcome: Outcomes, count: int) -> Outcomes:
+    """Return `count` outcomes and, as the last, that a plug was found not to sit home as it was drawn."""
+    return lambda number: Outcome(NOT_HOME, None) if number == count else outcome(number)
+
+
+def _with_remark(table: Floats, loose: NDArray[np.bool_]) -> Floats:
+    """Return the chances of lamps with that of the remark as the last, shape (outcomes + 1, hypotheses)."""
+    shown = np.where(loose, UNREMARKED * table, table)
+    return np.concatenate([shown, np.where(loose, 1 - UNREMARKED, 0.0)[None]])
 
 
 def _gathered(idea: Idea, outcome: Outcomes, chance: NDArray[np.float32], looks: Looks | None) -> Experiment:

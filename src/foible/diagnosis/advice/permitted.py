@@ -5,20 +5,33 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from foible.kit import WHOLE_SIDE, other
 from foible.trials import Trial
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from foible.diagnosis.shown.hypotheses import Hypotheses
     from foible.kit import Failure
     from foible.trials import Idea
 
-__all__ = ["Repeats", "fenced_on", "of_other", "provoked", "rests", "seen_to_injure", "settles", "unsafe_weapons", "uses"]
+__all__ = [
+    "Repeats",
+    "blades",
+    "fenced_on",
+    "loose_seats",
+    "of_other",
+    "only_told",
+    "provoked",
+    "rests",
+    "seen_to_injure",
+    "unsafe_weapons",
+    "uses",
+]
 
 FINE = ("fine",)
 TOLD = 2
@@ -26,6 +39,8 @@ TOLD = 2
 where its answer was steady."""
 UNSAFE = 0.03
 """A weapon that is broken with this probability is looked at before anybody hits with it; judgement, no source."""
+NOT_HOME = 0.03
+"""A plug that is not pushed home with this probability is looked at before it is drawn; judgement, no source."""
 
 
 def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Sequence[Trial]) -> set[str]:
@@ -57,9 +72,18 @@ def uses(trial: Trial, weapons: Collection[str]) -> bool:
     return any(trial.arrangement.press == item.split()[0] or any(item in move for move in trial.moves) for item in weapons)
 
 
-def settles(trial: Trial, weapons: Collection[str]) -> bool:
-    """Return whether a trial looks whether the blade of one of some weapons is whole."""
-    return any(f"{item} blade" in trial.examine for item in weapons)
+def blades(weapons: Iterable[str]) -> set[str]:
+    """Return the parts to look at to see whether weapons are whole."""
+    return {f"{weapon} blade" for weapon in weapons}
+
+
+def loose_seats(hypotheses: Hypotheses, weight: NDArray[np.float64], drawn: NDArray[np.bool_]) -> set[str]:
+    """Return the parts to look at before their plug is drawn: whether one sat home is not to be seen once it is out.
+
+    `weight` of the hypotheses, adding up to 1; `drawn`: those about plugs that are drawn; shape (N,) each.
+    """
+    shares = np.add.reduceat(np.where(drawn, weight, 0.0), hypotheses.part_starts)
+    return {part for part, share in zip(hypotheses.part_names, shares.tolist(), strict=True) if share >= NOT_HOME}
 
 
 def of_other(trial: Trial, about: str) -> bool:
@@ -72,6 +96,13 @@ def of_other(trial: Trial, about: str) -> bool:
 def provoked(made: Sequence[Trial]) -> bool:
     """Return whether anybody has moved anything to bring a fault on, besides the fencer in the bout."""
     return any(trial.moves and not trial.hearsay for trial in made)
+
+
+def only_told(made: Sequence[Trial]) -> Trial | None:
+    """Return the hit that a fencer tells of and that nobody has made since, as it would be made; None where there is none."""
+    told = (trial.unseen() for trial in made if trial.hearsay and trial.arrangement.press and not trial.moves)
+    watched = [trial.unseen() for trial in made if not trial.hearsay]
+    return next((trial for trial in told if trial not in watched), None)
 
 
 def fenced_on(trial: Trial) -> bool:

@@ -124,7 +124,7 @@ def starting_point(adviser: Adviser, presence: Presence, situation: Situation, o
     (outcome_tables, chosen, _), sound = adviser.ground, adviser.starts_of(SOUND)
     likely = _likely(opening.weight, sound)
     found = list(_tried(outcome_tables.setup, adviser, situation, opening.shown))
-    ways = presence.drawn(opening.learnt, [each.idea.trial for each, _ in found], DRAWS, np.random.default_rng(SEED))
+    ways = presence.drawn_readiness(opening.learnt, [each.idea.trial for each, _ in found], DRAWS, np.random.default_rng(SEED))
     start = np.repeat(opening.weight[likely] / opening.weight[likely].sum() / DRAWS, DRAWS)
     tries, tables = [], []
     for each, experiment in found:

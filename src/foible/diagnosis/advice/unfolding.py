@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from foible.diagnosis.advice.lookahead import Chooser
-from foible.diagnosis.advice.permitted import UNSAFE, rests, settles, uses
+from foible.diagnosis.advice.permitted import UNSAFE, blades, rests, uses
 from foible.diagnosis.advice.starting_point import OTHERS
 from foible.diagnosis.shown.hypotheses import UNKNOWN
 
@@ -168,7 +168,7 @@ class Unfolding:
             unfit = uses(trial, unsafe - {*trial.swapped})
             if not (tired or self._idle[number] or unfit or each.acts in acted or each.seconds > left):
                 allowed.append(number)
-        looks = [number for number in allowed if settles(tries[number].idea.trial, unsafe)]
+        looks = [number for number in allowed if not blades(unsafe).isdisjoint(tries[number].idea.trial.examine)]
         return looks or allowed
 
     def _unsafe(self, state: State) -> set[str]:

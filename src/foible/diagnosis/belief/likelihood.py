@@ -33,14 +33,16 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Looks = tuple[Floats, Floats, Floats]
 
-__all__ = ["TrialLikelihood"]
+__all__ = ["UNREMARKED", "TrialLikelihood"]
 
 GAUGE_FALSE = 0.001
 """Chance that a gauge fails a weapon with none of the failures that it tests for; judgement, no source."""
-FAILS_AGAIN = 0.3
+FAILS_AGAIN = 0.1
 """Chance that a gauge which failed such a weapon fails it again; judgement, no source."""
 STILL_FAILS = 0.1
 """Share of a failure's chance to fail a gauge that is left once it was mended: repairs fail; judgement, no source."""
+UNREMARKED = 0.1
+"""Chance that whoever draws a plug which was not home does not notice; judgement, no source."""
 FALSE_SIGN = 0.01
 """Chance that a sound part is found to show a given sign; most signs are a matter of degree. Judgement, no source."""
 FALSE_PLAIN_SIGN = 0.002
@@ -187,7 +189,7 @@ class TrialLikelihood:
         return blind
 
     def findings(self, trial: Trial) -> Iterator[tuple[NDArray[np.float64], float, bool]]:
-        """Yield what eye, hand and gauge found: its chance under each hypothesis and with sound kit.
+        """Yield what eye, hand and gauge found, or did not remark on: its chance under each hypothesis and with sound kit.
 
         The last entry says whether a finding is about all parts, as “fine” and “passes” are, or about some part.
         """
@@ -197,6 +199,9 @@ class TrialLikelihood:
         if trial.gauge:
             passes = trial.found == ("passes",)
             yield self._of_gauge(trial, *trial.gauge), 1 - GAUGE_FALSE if passes else GAUGE_FALSE, passes
+        if trial.seen and trial.arrangement.unplugged:
+            felt = self.presence.drawn(trial) & ~self.presence.gone(trial)
+            yield np.where(felt, UNREMARKED, 1.0), 1.0, True
 
     # --- tools ----------------------------------------------------------------------------------------------------
 

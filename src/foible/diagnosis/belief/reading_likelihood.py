@@ -34,6 +34,8 @@ METER_MISREAD = 0.004
 """Chance that a reading has nothing to do with the circuit; judgement, no source."""
 WOBBLE_WHILE_STEADY = 0.02
 """Chance that a reading wobbles because of the clips alone; judgement, no source."""
+LETS_GO = 0.3
+"""Share of the looks at a bad joint or wire in which it is open while it is worked, whatever it reads at rest; judgement."""
 PORTS = 1024
 """Arrangements, each with the places of a meter, whose readings stay in memory, some 10 kB each."""
 
@@ -98,14 +100,14 @@ class Meter:
                     seen.append((trial.reads, sound, (failed - sound) / step, spread))
         return severity_interval(seen)
 
-    @cachedmethod(attrgetter("_stepped"), key=lambda _, trial, places, readings: (trial.arrangement, places, tuple(readings)))
+    @cachedmethod(
+        attrgetter("_stepped"), key=lambda _, trial, places, reads: (trial.arrangement, trial.moves, places, tuple(reads))
+    )
     def in_steps(
         self, trial: Trial, places: tuple[str, str], readings: Sequence[Reading]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the chance of steady readings with each failure there, shape (readings, N), and with sound kit, (readings,)."""
-        ohms, spread = self._port(trial, places)
-        column, sound = self._hypotheses.column, float(ohms[0])
-        chances = [chance_of_reading(read, ohms[column], sound, spread, self._hypotheses) for read in readings]
+        chances = [self._there(trial, places, read) for read in readings]
         there = np.stack([chance.mean(axis=1) for chance, _ in chances])
         spoilt = np.array([*(failure.spoils == "meter" for failure in self._hypotheses.failures), False])
         blind = np.array([width(read) for read in readings])
@@ -151,17 +153,28 @@ class Meter:
 
         One that wobbles is a failure that comes and goes between two readings.
         """
-        ohms, spread = self._port(trial, places)
-
-        def chances(read: Reading) -> tuple[Floats, float]:
-            return chance_of_reading(read, ohms[self._hypotheses.column], float(ohms[0]), spread, self._hypotheses)
-
-        there, sound = chances(reading)
+        there, sound = self._there(trial, places, reading)
         absent = np.full((1, 1), sound)
-        if reading.wobbles:
-            (top, _), (_, bottom) = chances(reading.top), chances(reading.bottom)
-            return WOBBLE_WHILE_STEADY * there, top * (bottom + there) / 2, WOBBLE_WHILE_STEADY * absent
-        return there, (there + sound) / 2, absent
+        if not reading.wobbles:
+            return there, (there + sound) / 2, absent
+        (top, _), (low, bottom) = (self._there(trial, places, read) for read in (reading.top, reading.bottom))
+        by_clips = WOBBLE_WHILE_STEADY * low  # clips only add: the least is what is there
+        both = np.where(self._presence.worked(trial)[:, None], np.maximum(top * low, by_clips), by_clips)
+        return both, top * (bottom + there) / 2, WOBBLE_WHILE_STEADY * np.full((1, 1), bottom)
+
+    def _there(self, trial: Trial, places: tuple[str, str], reading: Reading) -> tuple[Floats, float]:
+        """Return the chance of one look at the meter with each failure there, shape (N, samples), and with sound kit.
+
+        What is worked may let go: a dry joint of 4 Ω reads open while somebody tugs at it.
+        """
+        ohms, spread = self._port(trial, places)
+        sound, hypotheses = float(ohms[0]), self._hypotheses
+        there, absent = chance_of_reading(reading, ohms[hypotheses.column], sound, spread, hypotheses)
+        worked = self._presence.worked(trial)
+        if worked.any():
+            open_ = chance_around(reading, ohms[hypotheses.let_go], sound, spread)
+            there = np.where(worked[:, None], (1 - LETS_GO) * there + LETS_GO * open_[:, None], there)
+        return there, absent
 
     @cachedmethod(attrgetter("_ports"), key=lambda _, trial, places: (trial.arrangement, places))
     def _port(self, trial: Trial, places: tuple[str, str]) -> Measured:

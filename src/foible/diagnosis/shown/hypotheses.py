@@ -105,6 +105,13 @@ class Hypotheses:
         return low, high
 
     @cached_property
+    def let_go(self) -> NDArray[np.intp]:
+        """Column of each hypothesis' failure where it lets go altogether, shape (N,); its own where it never does."""
+        open_at = {id(failure): at for at, (failure, ohms) in enumerate(self.columns, 1) if failure.raises and np.isinf(ohms)}
+        own = zip(self.failure.tolist(), self.column.tolist(), strict=True)
+        return np.array([open_at.get(id(self.failures[f]), column) if f >= 0 else column for f, column in own], dtype=np.intp)
+
+    @cached_property
     def part_starts(self) -> NDArray[np.intp]:
         """First position of each run of hypotheses about one part, shape (parts + 2,)."""
         return _starts([self._part(i) for i in self.failure.tolist()])

@@ -82,6 +82,8 @@ class _Handling:
     weight: Floats
     flickers: Floats
     """Share of the times it shows in which it comes and goes within the trial, where stirred."""
+    worked: NDArray[np.bool_]
+    """Which failures the kit says that it works: not those of neighbouring parts."""
 
 
 class Presence:
@@ -96,6 +98,7 @@ class Presence:
         self._fencing = _by_activity(STIRRED, hypotheses.activity)
         self._calm = np.where(self._steady, 0.0, UNSTEADY)
         self._repairs: dict[str, NDArray[np.intp]] = {}
+        self._seats: dict[str, NDArray[np.intp]] = {}
         self._handlings: dict[tuple[str, ...], _Handling | None] = {}
 
     def regimes(self, trial: Trial, learnt: Learnt = NOTHING_LEARNT) -> Regimes:
@@ -121,7 +124,7 @@ class Presence:
         self._sharpen(known, _base(trial), there, absent, free, (self._idle, np.full(len(gone), WEIGHT_IDLE)))
         return Learnt(known)
 
-    def drawn(self, learnt: Learnt, trials: Iterable[Trial], count: int, rng: Generator) -> list[Learnt]:
+    def drawn_readiness(self, learnt: Learnt, trials: Iterable[Trial], count: int, rng: Generator) -> list[Learnt]:
         """Return `count` ways in which failures may in fact be ready for what trials do to them, each as likely as the others.
 
         Under each handling, the readiness of a failure takes the means of `count` equal slices of its beta distribution, in an
@@ -184,6 +187,18 @@ class Presence:
             gone[self._repaired(repair)] = True
         return gone
 
+    def drawn(self, trial: Trial) -> NDArray[np.bool_]:
+        """Return the failures of how a plug sits that a trial draws: whatever they cut is open while it is out; shape (N,)."""
+        drawn = np.zeros(len(self._hypotheses), dtype=bool)
+        for name in trial.arrangement.unplugged:
+            drawn[self._seat(name)] = True
+        return drawn
+
+    def worked(self, trial: Trial) -> NDArray[np.bool_]:
+        """Return the failures of which the kit says that a trial works them, whether or not they show for it; shape (N,)."""
+        handling = self._handling(trial.moves)
+        return np.zeros(len(self._hypotheses), dtype=bool) if handling is None else handling.worked
+
     def _handling(self, moves: tuple[str, ...]) -> _Handling | None:
         if not moves:
             return None
@@ -222,7 +237,15 @@ class Presence:
         unsteady = _unsteady_hits(mean) if all(move.startswith(f"{HARD_HIT} ") for move in moves) else UNSTEADY_STIRRED
         flickers = np.where(self._steady, STEADY_FLICKERS * np.maximum(listed, held), unsteady) * (1 - parted)
         weight = np.where((listed > 0) | (held > 0) | whole, WEIGHT_STIRRED, WEIGHT_NEIGHBOUR)
-        return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers)
+        return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers, listed > 0)
+
+    def _seat(self, connection: str) -> NDArray[np.intp]:
+        """Return the positions of the hypotheses that cut nothing but the lines of a connection."""
+        if connection not in self._seats:
+            lines = {*self._setup.connections[connection].pins.values()}
+            own = [bool(failure.raises) and lines.issuperset(failure.raises) for failure in self._hypotheses.failures]
+            self._seats[connection] = np.flatnonzero(np.array([*own, False])[self._hypotheses.failure])
+        return self._seats[connection]
 
     def _repaired(self, repair: str) -> NDArray[np.intp]:
         """Return the positions of the hypotheses that a repair, named “item: repair”, puts right."""
