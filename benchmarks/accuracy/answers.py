@@ -83,7 +83,7 @@ class Kit:
         return {"saw": said(self._setup, trial, self.lit(trial))}
 
     def remarked(self, trial: Trial) -> tuple[str, str] | None:
-        """Return the plug that was not home as a trial drew it, and what was noticed of it; mostly somebody does."""
+        """Return the plug that was not home as a trial drew it all the way, and what was noticed; mostly somebody does."""
         lines = [{*self._setup.connections[name].pins.values()} for name in trial.arrangement.unplugged]
         for fault in self.faults:
             cut = fault.failure.raises if fault.failure else ()

@@ -24,6 +24,9 @@ __all__ = ["Act", "Ending", "Kind", "ending_of"]
 
 MOST_PAIRS = 200
 """Pairs of parts that are summed up by what they ask for."""
+PLAIN = 0.8
+"""From this probability on, two failures are named together though one is put right in seconds and what failed then tried again;
+judgement, no source."""
 EVEN = 0.5
 """From this probability on, something is likelier than not."""
 STAYS_OUT = 0.25
@@ -112,7 +115,7 @@ def _ending(setup: Setup, finding: Finding, decision: Decision) -> Ending:
             acts = frozenset((_of_part(setup, finding, first), _of_part(setup, finding, second)))
             pairs[acts] = pairs.get(acts, 0.0) + share
         best = max(pairs, key=lambda acts: pairs[acts])
-        if pairs[best] > EVEN:
+        if pairs[best] > (PLAIN if decision.in_seconds else EVEN):
             return Ending(tuple(sorted(best, key=lambda act: (act.item, act.repair))), pairs[best])
     aim = decision.named
     if aim.name == SOUND:

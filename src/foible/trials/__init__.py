@@ -2,7 +2,7 @@
 
 from foible.trials.alone import made_alone
 from foible.trials.answers import earth_unsaid, put_right, report_key, reported, signs_of
-from foible.trials.arrange import Arranged, arranged
+from foible.trials.arrange import Arranged, arranged, drawn_plugs
 from foible.trials.casefile import (
     LARGEST_CASE,
     Case,
@@ -59,6 +59,7 @@ __all__ = [
     "complained_of",
     "complaint_named",
     "described",
+    "drawn_plugs",
     "earth_unsaid",
     "ended_text",
     "file_bytes",

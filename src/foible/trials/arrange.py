@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from foible.circuit import OPEN, Branch, Network
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from foible.kit import Setup
     from foible.trials.trial import Arrangement
 
-__all__ = ["CONTACT_OHMS", "Arranged", "arranged"]
+__all__ = ["CONTACT_OHMS", "Arranged", "arranged", "drawn_plugs"]
 
 CONTACT_OHMS = 0.1
 """Metal pressed on metal or cloth by hand [Ω]; judgement, no source."""
@@ -55,6 +56,17 @@ def arranged(setup: Setup, arrangement: Arrangement) -> Arranged:
         pins: Mapping[str, str] = setup.connections[name].bridge
         _join(contacts, f"bridge {name} {first}-{second}", pins[first], pins[second])
     return Arranged(frozenset(opened), tuple(contacts.values()))
+
+
+def drawn_plugs(setup: Setup, arrangement: Arrangement) -> set[str]:
+    """Return the plugs that somebody has in hand for an arrangement: undone, or half out so that their pins can be got at."""
+    touched = {setup.places[name] for name in (arrangement.on, *chain(*arrangement.touching)) if name}
+    drawn = {*arrangement.unplugged, *(name for name, _, _ in arrangement.bridged)}
+    for connection in setup.connections.values() if touched else ():
+        lines = (setup.network.branches[setup.network.index(branch)] for branch in connection.pins.values())
+        if not touched.isdisjoint(node for line in lines for node in (line.a, line.b)):
+            drawn.add(connection.id)
+    return drawn
 
 
 def _join(contacts: dict[str, Branch], name: str, a: str, b: str) -> None:

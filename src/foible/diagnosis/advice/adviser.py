@@ -60,9 +60,9 @@ HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
 """Where two failures are left with this probability, what is named with it is exchanged at once: no trial tells two apart that
-are both there. Nor is more tried than its exchange where the fault came with moving it and went with it. Judgement, no source."""
+are both there. So is what was moved when the fault came, and what was seen is put right in seconds. Judgement, no source."""
 PLAIN = 0.8
-"""A cause that was seen and is this probable is put right without another trial; judgement, no source."""
+"""A cause that was seen and is this probable is put right at once, whatever it takes; judgement, no source."""
 CHOOSERS = 16
 """Sets of aims acted on whose tables stay in memory; one takes some 7 MB for a whole strip."""
 LEAST_SHARE = 0.02
@@ -165,7 +165,7 @@ class Adviser:
         again = self._exchanges(weight, made, exchanged, situation)
         again = [idea for idea in again if not uses(idea.trial, unsafe - {*idea.trial.swapped})]
         shown = self._outcome_tables.showing(made)
-        repeats = Repeats(made, provoked=shown is not None and not rests(shown))
+        repeats = Repeats(made, situation.tools, provoked=shown is not None and not rests(shown))
         allowed = [
             i
             for i in self._possible(situation, made)
@@ -214,9 +214,7 @@ class Adviser:
         if sound:
             return sound
         if made and self._seen(made[-1], decided):
-            aim, share = decided.aims[0]
-            decided = replace(decided, enough=True)
-            return replace(decided, named=aim, chance=share) if aim.quick and share >= TWO else decided
+            return decided.acting_now()
         if self._proving.passed_with(named.item, made):
             follows = decided.chance >= TWO and self._proving.follows(named.item, made)
             again = None if decided.enough else self._proving.repeats(made)
@@ -253,7 +251,8 @@ class Adviser:
         """Return whether the eye has just found what is to be put right, which is done at once and the same trial made again."""
         parts = self._outcome_tables.setup.parts
         looked = {parts[name].item if name in parts else name for name in last.examine}
-        plain = last.found not in {(), ("fine",)} and decided.named.item in looked and decided.chance >= PLAIN
+        likely = decided.chance >= PLAIN or decided.in_seconds
+        plain = last.found not in {(), ("fine",)} and decided.named.item in looked and likely
         return plain or seen_to_injure(self._outcome_tables.hypotheses.failures, last) is not None
 
     def _acted_on(self, made: Iterable[Trial]) -> set[int]:

@@ -20,6 +20,8 @@ __all__ = ["Advice", "Decision", "acting_on", "leaving_kit", "settling_look", "s
 
 FENCES_ON = 0.6
 """From this probability on, “nothing wrong” is said once the fencer has fenced on without it; judgement, no source."""
+EVEN = 0.5
+"""From this probability on, what was seen is put right in seconds before its item is exchanged; judgement, no source."""
 AS_MUCH = 1.06
 """Expected costs to be done that differ by less than this ratio are as good as the same; judgement, no source."""
 THE_SAME = 1.01
@@ -111,6 +113,18 @@ class Decision:
         """Return the decision to exchange what an aim names and do again what failed, where that can be done."""
         ideas = [idea for idea in self.made_up if idea.trial.swapped[-1] == aim.name]
         return replace(self.with_first(ideas[0]), enough=False) if ideas else self
+
+    @property
+    def in_seconds(self) -> bool:
+        """Whether what is likeliest, with even chances or better, is put right in seconds."""
+        first, share = self.aims[0]
+        return first.quick and share >= EVEN
+
+    def acting_now(self) -> Decision:
+        """Return the decision to act, and first on what is put right in seconds."""
+        aim, share = self.aims[0]
+        acting = replace(self, enough=True)
+        return replace(acting, named=aim, chance=share) if self.in_seconds else acting
 
     @property
     def sound_enough(self) -> bool:

@@ -117,8 +117,8 @@ class OutcomeTables:
             looks = (looks[0].copy(), looks[1].copy(), looks[2].copy())
             for look in looks:
                 look[:, chosen == UNKNOWN_AT] = unknown
-        loose = self.drawn(trial)[chosen] if trial.arrangement.unplugged and self._of_strip(trial) else None
-        if loose is not None and loose.any():
+        loose = self.drawn(trial)[chosen]
+        if loose.any() and self._of_strip(trial):
             outcome = _or_remarked(outcome, len(chance))
             chance = _with_remark(chance, loose)
             if looks is not None:

@@ -113,10 +113,11 @@ def fenced_on(trial: Trial) -> bool:
 class Repeats:
     """What the trials of a case, `made`, leave nothing to tell of.
 
-    `provoked` is whether something had to be done to show the fault.
+    `provoked` is whether something had to be done to show the fault; `tools` are at hand.
     """
 
-    def __init__(self, made: Sequence[Trial], *, provoked: bool) -> None:
+    def __init__(self, made: Sequence[Trial], tools: Collection[str], *, provoked: bool) -> None:
+        self._metered = "meter" in tools and any(trial.meter for trial in made)  # which tells all that a lamp does
         self._provoked = provoked
         self._last = made[-1] if made else None
         self._settled = {trial.unseen() for trial in made if not _failed(trial)}
@@ -126,7 +127,7 @@ class Repeats:
 
     def tells_nothing(self, idea: Idea, unseen: Trial) -> bool:
         """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
-        if idea.once_only and unseen in self._settled:
+        if (idea.once_only and unseen in self._settled) or (self._metered and unseen.box):
             return True
         which = self._one_of if idea.item is not None and len(idea.trial.examine) == 1 else frozenset[str]()
         if not (self._looked - which).isdisjoint(idea.trial.examine) or (self._provoked and _rests(unseen)):

@@ -199,9 +199,9 @@ class TrialLikelihood:
         if trial.gauge:
             passes = trial.found == ("passes",)
             yield self._of_gauge(trial, *trial.gauge), 1 - GAUGE_FALSE if passes else GAUGE_FALSE, passes
-        if trial.seen and trial.arrangement.unplugged:
-            felt = self.presence.drawn(trial) & ~self.presence.gone(trial)
-            yield np.where(felt, UNREMARKED, 1.0), 1.0, True
+        drawn = self.presence.drawn(trial) if trial.seen else None
+        if drawn is not None and drawn.any():
+            yield np.where(drawn & ~self.presence.gone(trial), UNREMARKED, 1.0), 1.0, True
 
     # --- tools ----------------------------------------------------------------------------------------------------
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from foible.diagnosis.shown.hypotheses import Activity
 from foible.kit import HARD_HIT, WHOLE_SIDE
+from foible.trials import drawn_plugs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -188,9 +189,9 @@ class Presence:
         return gone
 
     def drawn(self, trial: Trial) -> NDArray[np.bool_]:
-        """Return the failures of how a plug sits that a trial draws: whatever they cut is open while it is out; shape (N,)."""
+        """Return the failures of how a plug sits that a trial draws, all or half the way; shape (N,)."""
         drawn = np.zeros(len(self._hypotheses), dtype=bool)
-        for name in trial.arrangement.unplugged:
+        for name in drawn_plugs(self._setup, trial.arrangement):
             drawn[self._seat(name)] = True
         return drawn
 
