@@ -8,8 +8,9 @@ import pytest
 
 from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape, conductances_of
-from foible.diagnosis import Kind
+from foible.diagnosis import Kind, StagedFault
 from foible.diagnosis.shown.effects import edits, failed_network
+from foible.practice import Attempt, Deed, Step, staged
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, arranged, complaint_named, load_complaints, made_case
 from strip import strip
@@ -145,3 +146,19 @@ def test_a_lead_seen_off_is_put_on_before_a_doubtful_second_item_is_named() -> N
     found = REASONING.diagnose(made_case(CaseTable.model_validate({"weapon": "épée", "trial": trials})))
     assert found.finding.belief.two > 0.5
     assert [(act.kind, act.item) for act in found.ending.acts] == [(Kind.MEND, "piste")]
+
+
+def test_whoever_practises_notices_mostly_that_a_plug_was_not_home_as_he_draws_it() -> None:
+    """Nine times in ten; of another fault nothing is noticed, and what was noticed stands beside the lamps."""
+    setup, ideas = strip("sabre").setup, REASONING.ideas(strip("sabre").setup)
+    drawn = next(place for place, idea in enumerate(ideas) if idea.table.bridged and "left weapon plug" in idea.table.unplugged)
+    told = {}
+    wire = "left cord B wire at the weapon plug: broken where it leaves the plug"
+    for failed in ("left cord weapon plug seat: not pushed home", wire):
+        hidden = [staged(setup, [StagedFault(setup.failures[failed], float("inf"))], seed) for seed in range(60)]
+        told[failed] = [Attempt(each, ideas, (Step(Deed.TRIAL, drawn),)).done[0] for each in hidden]
+    home, broken = told.values()
+    noticed = [done for done in home if done.table and done.table.found]
+    assert 48 <= len(noticed) <= 59
+    assert all(done.table and done.table.saw and "the left cord weapon plug seat was" in done.say for done in noticed)
+    assert not any(done.table and done.table.found for done in broken)

@@ -211,7 +211,14 @@ class Attempt:
         told = answer.told[0] if answer.key == "reads" else answer.told
         new = [item for item in idea.table.swapped if last is None or item not in last.swapped]
         seconds = idea.seconds + asking_s(idea) + sum(self.setup.items[self.setup.items.name(i)].exchange_s or 0.0 for i in new)
-        return Done(step, idea.say, table.model_copy(update={answer.key: told}), seconds, idea=idea)
+        seen: dict[str, object] = {answer.key: told}
+        say = idea.say
+        noticed = self.hidden.kit.noticed(trial, turn) if answer.key == "saw" else None
+        if noticed:
+            part, sign = noticed
+            seen |= {"examine": (part,), "found": (sign,)}
+            say = f"{say}: the {part} was {sign}"
+        return Done(step, say, table.model_copy(update=seen), seconds, idea=idea)
 
     def _exchanged(self, step: Step, item: str, last: TrialTable | None) -> Done:
         seconds = self.setup.items[item].exchange_s

@@ -199,7 +199,7 @@ class TrialLikelihood:
         if trial.gauge:
             passes = trial.found == ("passes",)
             yield self._of_gauge(trial, *trial.gauge), 1 - GAUGE_FALSE if passes else GAUGE_FALSE, passes
-        drawn = self.presence.drawn(trial) if trial.seen else None
+        drawn = self.presence.drawn(trial) if trial.seen and not trial.examine else None
         if drawn is not None and drawn.any():
             yield np.where(drawn & ~self.presence.gone(trial), UNREMARKED, 1.0), 1.0, True
 

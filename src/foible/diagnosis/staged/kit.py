@@ -19,6 +19,7 @@ import numpy as np
 from foible.apparatus import TERMINALS, Gap, Lamp, lamp_chances, load_profile
 from foible.circuit import Branch, Network, Port, Shape, conductances_of, port_resistances
 from foible.diagnosis.belief.lamp_reports import lamp_states
+from foible.diagnosis.belief.likelihood import UNREMARKED
 from foible.diagnosis.shown.effects import edits, failed_network, together
 from foible.diagnosis.shown.hypotheses import Activity, Hypotheses, all_hypotheses
 from foible.diagnosis.shown.presence import Presence
@@ -98,6 +99,16 @@ class StagedKit:
         if trial.box:
             return Answer("lights", self._box(trial, trial.box, looks))
         return Answer("saw", lamps_report(self.setup.kind, self.looks(trial, looks), moving=bool(trial.moves)))
+
+    def noticed(self, trial: Trial, turn: int) -> tuple[str, str] | None:
+        """Return the part and the sign of a plug that whoever draws it finds not to be home; mostly it is noticed."""
+        drawn = self._presence.drawn(trial)
+        for number, (fault, place) in enumerate(zip(self.faults, self._places, strict=True)):
+            unseen = self._rng("noticed", str(turn), str(number)).random() < UNREMARKED
+            if drawn[place] and not self._gone(fault, trial) and not unseen:
+                signs = fault.failure.signs
+                return fault.failure.part, max(signs, key=lambda sign: signs[sign])
+        return None
 
     def looks(self, trial: Trial, there: tuple[int, int]) -> dict[tuple[str, Group], Look]:
         """Return the states of two looks at the lamps, by side and group; `there`: which faults are in each look, as bits."""
