@@ -102,6 +102,9 @@ def test_a_weapon_that_fails_a_gauge_twice_fails_it() -> None:
         return 1 - next(share for aim, share in found.decision.aims if aim.name == "left weapon: match point and barrel")
 
     assert others(gauge, gauge) < others(gauge) / 3
+    case = made_case(CaseTable.model_validate({"weapon": "foil", "trial": [gauge, gauge]}))
+    found = REASONING.at(Situation(Mode.BENCH, "left weapon", ("shims", "meter", "screwdriver"))).diagnose(case)
+    assert found.decision.enough, "a meter says nothing about how far a point travels"
 
 
 def test_what_only_the_fencer_tells_of_is_hit_by_oneself_before_nothing_is_said_to_be_wrong() -> None:

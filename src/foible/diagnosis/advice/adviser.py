@@ -213,7 +213,7 @@ class Adviser:
         sound = self._tried_oneself(decided, made) or self._nearly_sound(decided, made)
         if sound:
             return sound
-        if made and self._seen(made[-1], decided):
+        if made and (self._seen(made[-1], decided) or self._proving.gauged(made, decided.chance)):
             return decided.acting_now()
         if self._proving.passed_with(named.item, made):
             follows = decided.chance >= TWO and self._proving.follows(named.item, made)

@@ -27,6 +27,8 @@ TWICE = 2
 BROUGHT_OUT = 0.3
 """An item this probable is exchanged next where moving it has just brought the fault out; judgement, no source."""
 FAILS = ("fails",)
+GAUGED = 0.9
+"""What is this probable is mended once a gauge has failed twice; judgement, no source."""
 
 
 class Proving:
@@ -120,6 +122,15 @@ class Proving:
 
         At the piste nothing is taken apart: the weapon is exchanged.
         """
-        failed = self._mode is Mode.BENCH and bool(made) and made[-1].found == FAILS and not made[-1].mended
-        last = made[-1].unseen() if failed else None
-        return self._says.get(last) if last and last not in [trial.unseen() for trial in made[:-1]] else None
+        return None if self._failed_twice(made) or not self._fails(made) else self._says.get(made[-1].unseen())
+
+    def _failed_twice(self, made: Sequence[Trial]) -> bool:
+        """Return whether the gauge that has just failed on the bench had failed before, with nothing mended since."""
+        return self._fails(made) and any(trial.unseen() == made[-1].unseen() and trial.found == FAILS for trial in made[:-1])
+
+    def gauged(self, made: Sequence[Trial], chance: float) -> bool:
+        """Return whether a gauge that has failed twice leaves nothing more to try of what is right with `chance`."""
+        return self._failed_twice(made) and chance >= GAUGED
+
+    def _fails(self, made: Sequence[Trial]) -> bool:
+        return self._mode is Mode.BENCH and bool(made) and made[-1].found == FAILS and not made[-1].mended
