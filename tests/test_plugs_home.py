@@ -165,3 +165,19 @@ def test_whoever_practises_notices_mostly_that_a_plug_was_not_home_as_he_draws_i
     assert 48 <= len(noticed) <= 59
     assert all(done.table and done.table.saw and "the left cord weapon plug seat was" in done.say for done in noticed)
     assert not any(done.table and done.table.found for done in broken)
+
+
+def test_a_reading_is_the_same_trial_whichever_lead_is_where_and_is_proved_by_reading_it_again() -> None:
+    """3.4 Ω from the weapon's end to the reel's; the pins set, it is read once more, on the bench, and that proves it."""
+    ends = ["right cord B pin of the weapon plug", "right cord B pin of the reel plug"]
+    bench = REASONING.at(Situation(Mode.BENCH, "right cord", ("meter", "screwdriver")))
+    read: dict[str, object] = {"meter": ends, "reads": "3.4"}
+    done: dict[str, object] = {"mended": ["right cord: set the plug pins"]}
+    asked = bench.diagnose(made_case(CaseTable.model_validate({"weapon": "épée", "trial": [read, done]}))).advice[0]
+    assert asked.proves
+    assert asked.idea.table.meter is not None
+    assert {*asked.idea.table.meter} == {*ends}
+    assert not asked.idea.say.startswith("back on the strip")
+    well: dict[str, object] = {**done, "meter": ends[::-1], "reads": "0.7"}
+    proved = bench.diagnose(made_case(CaseTable.model_validate({"weapon": "épée", "trial": [read, done, well]})))
+    assert proved.decision.proved

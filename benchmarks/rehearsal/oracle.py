@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 __all__ = ["Oracle"]
 
 OHMS = {"open": math.inf, "short": 0.05}
+EARTH = frozenset({"yellow", "orange"})
+"""What the lamp for an earthed line is called."""
 STEADY = {"otherwise": 1.0}
 LEADS_OHMS = 0.1
 """What a meter's leads add [Ω]; common practice, no source."""
@@ -101,7 +103,7 @@ class Oracle:
                 return {"reads": self._reading(trial, there, drawn[0])}
             if trial.box:
                 return {"lights": self._box(trial, there, drawn[0])}
-            return {"saw": self._lamps(step, there, drawn)}
+            return {"saw": self._told(self._lamps(step, there, drawn))}
         finally:
             self._cure(step, there)
 
@@ -123,6 +125,21 @@ class Oracle:
                     fault.cured_back = cure.back
 
     # --- lamps ----------------------------------------------------------------------------------------------------
+
+    def _told(self, lit: Sequence[str]) -> list[str]:
+        """Return a report of lamps as the pages make it: what lit, and what stayed dark beside it."""
+        if not {*lit} - {"nothing"}:
+            return ["nothing"]
+        phrases: list[str] = []
+        for side in SIDES:
+            own = [phrase for phrase in lit if phrase.startswith(f"{side} ")]
+            words = {phrase.split()[1] for phrase in own}
+            if words and words.isdisjoint(EARTH) and self._setup.kind.lamp_word("yellow") == "yellow":
+                own.append(f"{side} no yellow")  # an orange lamp need not be there
+            elif words and words <= EARTH:
+                own += [f"{side} no {word}" for word in ("white", "coloured") if (word, self._setup.weapon) != ("white", "épée")]
+            phrases += own or [f"{side} nothing"]
+        return phrases
 
     def _lamps(self, step: Step, there: Sequence[_Fault], drawn: Sequence[Sequence[bool]]) -> list[str]:
         trial = step.trial

@@ -88,10 +88,11 @@ def _fails(scenario: Scenario, placed: Reasoning, diagnosis: Diagnosis, played: 
     mended = [part for act in acts if act.repair for part in sorted(act.parts)]
     if not exchanged and not mended:
         return False
-    last = played.case.tables[-1] if played.case.tables else None
-    played.case = made_case(_with(played.case, put_right(last, exchanged, mended)), name=scenario.id)
+    before = played.case.tables[-1] if played.case.tables else None
+    played.case = made_case(_with(played.case, put_right(before, exchanged, mended)), name=scenario.id)
     told = placed.diagnose(played.case)
-    while told.advice and told.advice[0].proves:
+    last = len(played.run) + MOST_TRIALS
+    while told.advice and told.advice[0].proves and len(played.run) < last:
         _make(scenario, played, told.advice[0].idea, oracle)
         told = placed.diagnose(played.case)
     return not told.decision.proved

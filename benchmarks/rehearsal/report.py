@@ -27,6 +27,16 @@ ABOUT = {
             "joint, a gauge that fails twice the weapon; no test box after a meter; what is seen is put right in seconds."
         ),
     ),
+    "held-out-2": (
+        "Rehearsals held back, the second set",
+        (
+            "Whoever wrote them had the other sixty as models of form, and had seen nothing of the advice. Played blind,\n"
+            "on commit 6e0a82b: right ending 79.8%, good among the first three 90.3%, runs with a bad step 23.5%, both limits\n"
+            "kept 78.5%, passed 52.5%; on f2536c5, before the first set held back was mended with an eye to, 79.2, 88.5, 23.5,\n"
+            "79.0 and 52.5%. They showed two slips since mended: the oracle did not say which lamps stayed dark, as the pages\n"
+            "do, and a reading told the other way round was never proved."
+        ),
+    ),
 }
 """Title and further words of the page, by the name of the file."""
 SHORT = ("right ending", "first three good", "bad step", "limits kept", "passed", "right in the end")

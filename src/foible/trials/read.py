@@ -202,7 +202,8 @@ class _Names:
         first, second = (self.setup.places.name(text) for text in given)
         if first == second:
             raise ImpossibleTrialError(seen=f"both leads are on “{first}”", remedy="name two places")
-        return first, second
+        known = list(self.setup.places)  # a meter does not care which lead is where, and one trial is one
+        return (first, second) if known.index(first) < known.index(second) else (second, first)
 
     def boxed(self, text: str) -> str:
         item = self.setup.items[text]

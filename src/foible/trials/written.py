@@ -14,8 +14,9 @@ __all__ = ["written"]
 
 
 def written(setup: Setup, trial: Trial) -> TrialTable:
-    """Return the table of a trial without its result. A meter or test box in it is left out."""
+    """Return the table of a trial without its result."""
     arrangement = trial.arrangement
+    alone = trial.meter is not None or trial.box is not None  # then everything is undone but what is said to be plugged
     hits = arrangement.press
     with_point = hits is None or setup.points[hits].moves
     return TrialTable(
@@ -23,11 +24,14 @@ def written(setup: Setup, trial: Trial) -> TrialTable:
         cut=None if with_point else hits,
         on=arrangement.on,
         touching=tuple(f"{a} on {b}" for a, b in arrangement.touching),
-        unplugged=arrangement.unplugged,
+        unplugged=() if alone else arrangement.unplugged,
+        plugged=tuple(name for name in setup.connections if name not in arrangement.unplugged) if alone else (),
         bridged=tuple(f"{name} {first}-{second}" for name, first, second in arrangement.bridged),
         swapped=trial.swapped,
         mended=trial.mended,
         move=trial.moves,
         examine=trial.examine,
         gauge=" ".join(trial.gauge) if trial.gauge else None,
+        meter=trial.meter,
+        box=trial.box,
     )

@@ -94,7 +94,7 @@ class Adviser:
         self.ideas: tuple[Idea, ...] = tuple(found)
         if mode is Mode.BENCH:
             self.ideas = (*found, *mending_trials(outcome_tables, found, self.aims, group))
-        chosen, prior, tables = self._tables(outcome_tables, group, chosen)
+        chosen, self.prior, tables = self._tables(outcome_tables, group, chosen)
         self._outcome_tables, self._chosen = outcome_tables, chosen
         naming = {aim.name: aim.naming_s for aim in self.aims}
         tried, costs = zip(*(acting(idea, naming) for idea in self.ideas), strict=True) if self.ideas else ((), ())
@@ -107,14 +107,13 @@ class Adviser:
             covered=covering(self.aims) if mode is Mode.PISTE else (),
             mends=np.array([number.get(name, -1) for name in tried], dtype=np.intp),
         )
-        self.prior = prior
-        self._learnt_tables = LearntTables(outcome_tables, self.experiments, chosen, prior)
+        self._learnt_tables = LearntTables(outcome_tables, self.experiments, chosen, self.prior)
         self._on_piste = {i for i, idea in enumerate(self.ideas) if outcome_tables.about_piste(idea.trial)}
         self._unseen = [idea.trial.unseen() for idea in self.ideas]
         self._says = dict(zip(self._unseen, self.ideas, strict=True))
         self._unacted = Chooser(self.model)
         self._choosers: LRUCache[object, Chooser] = LRUCache(CHOOSERS)
-        self._proving = Proving(self.ground, prior, mode)
+        self._proving = Proving(self.ground, self.prior, mode)
         self._slow_to_exchange = {aim.name for aim in self.aims if aim.naming_s > HANDY_S}
         self._acts = {name: {i} for name, i in number.items()}
         for failure in hypotheses.failures:

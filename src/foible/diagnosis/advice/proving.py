@@ -58,7 +58,7 @@ class Proving:
             return None
         shown = shown or looked[-1]
         idea = repeated(self._outcome_tables.setup, shown, self._says)
-        if self._mode is Mode.BENCH and idea.item is None:
+        if self._mode is Mode.BENCH and idea.item is None and not (shown.meter or shown.box or shown.gauge or shown.examine):
             idea = replace(idea, say=f"back on the strip: {idea.say}")
         experiment = self._outcome_tables.experiment(idea, self._chosen, self._prior)
         return experiment, AGAIN if shown.unsteady or shown.moves else 1
