@@ -176,7 +176,8 @@ class Adviser:
         acted = self._acted_on([last]) if last else set()
         chooser = self._elsewhere(self._with(again, self.after(acted, learnt), learnt), again, made)
         decided = self._decided(weight, allowed, chooser, again)
-        first = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), telling_hit(decided))
+        hit = telling_hit(decided, self._outcome_tables.about(made))
+        first = (acting_on(decided.named, decided.chance), settling_look, stirring(decided, shown), hit)
         decided = decided.preferring(*first, leaving_kit)
         decided = decided.sparing(self._slow_to_exchange).looking_first(blades(unsafe))
         if decided.advice:

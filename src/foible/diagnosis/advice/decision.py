@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from foible.diagnosis.advice.permitted import fenced_on
+from foible.diagnosis.advice.permitted import fenced_on, of_other
 from foible.diagnosis.shown.hypotheses import SOUND
 
 if TYPE_CHECKING:
@@ -172,16 +172,18 @@ def stirring(decision: Decision, shown: Trial | None) -> Callable[[Advice], bool
     return lambda advice: advice is most
 
 
-def telling_hit(decision: Decision) -> Callable[[Advice], bool]:
+def telling_hit(decision: Decision, about: str | None) -> Callable[[Advice], bool]:
     """Return what tells which hit goes first of those in which something is moved, where one of them would anyway.
 
-    Of those that cost the same it is the one that tells most. That the fencer fences on is not among them: it comes last.
+    Of those that cost the same it is the one that tells most, of the fencer who complains (`about`) if there is one. That the
+    fencer fences on is not among them: it comes last.
     """
     first = decision.advice[0] if decision.advice else None
     if first is None or not _provokes(first.idea.trial):
         return lambda _: False
     same = [each for each in decision.advice if each.cost_s <= THE_SAME * first.cost_s and _provokes(each.idea.trial)]
-    most = max(same, key=attrgetter("bits"))
+    own = [each for each in same if about is None or not of_other(each.idea.trial, about)]
+    most = max(own or same, key=attrgetter("bits"))
     return lambda advice: advice is most
 
 
