@@ -428,7 +428,7 @@ def test_whose_colour_lit_on_nothing_valid_has_nothing_wrong_once_hits_rest_and_
 
 
 def test_of_hits_that_cost_the_same_the_fencer_who_complains_makes_his() -> None:
-    """The left orange lamp flickered while the left one fenced: nobody has the right one hit first. Common practice, no source."""
+    """The left orange lamp flickered while the left one fenced: the right one need not hit. Common practice, no source."""
     told = {"move": ["fence left"], "saw": ["left orange flickers"]}
     case = made_case(CaseTable.model_validate({"weapon": "épée", "trial": [told]}))
     assert REASONING.diagnose(case).advice[0].idea.trial.arrangement.press == "left"
