@@ -60,7 +60,8 @@ class Thumb:
     # --- answers --------------------------------------------------------------------------------------------------
 
     def saw(self, phrases: Sequence[str], weapon: Weapon) -> None:
-        """Say what lit, by one button where there is one that says so, else lamp by lamp."""
+        """Say what lit, by one button where there is one that says so, else lamp by lamp; the page says what stayed dark."""
+        phrases = [phrase for phrase in phrases if {"no", "nothing"}.isdisjoint(phrase.split())] or ["nothing"]
         words = ", ".join(lamp_words(phrases, weapon))
         quick = self.button(words)
         if quick.count():
