@@ -21,7 +21,6 @@ from foible.diagnosis.advice.adviser import WORTHLESS_BITS
 from foible.diagnosis.advice.aims import names_of
 from foible.diagnosis.advice.outcomes import OutcomeTables
 from foible.diagnosis.belief.lamp_reports import MISREAD
-from foible.diagnosis.belief.likelihood import UNREMARKED
 from foible.diagnosis.belief.posterior import believe
 from foible.diagnosis.shown.effects import edits, failed_network
 from foible.diagnosis.shown.hypotheses import PRIOR_UNKNOWN, Activity
@@ -153,10 +152,7 @@ def test_the_dictionary_agrees_with_direct_solves_of_each_failed_network(keys: d
 @given(data=st.data())
 @hypothesis_settings(max_examples=15, deadline=None)
 def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) -> None:
-    """Over all pairs of looks of one group the likelihood adds up to 1, whatever the trial.
-
-    Where a plug is drawn that was not home, the rest is that somebody says so.
-    """
+    """Over all pairs of looks of one group the likelihood adds up to 1, whatever the trial."""
     idea = data.draw(st.sampled_from([idea for idea in load_catalogue(setup()) if idea.trial.seen is None and not _tooled(idea)]))
     side = data.draw(st.sampled_from(SIDES))
     group = data.draw(st.sampled_from(groups_of(setup().kind)))
@@ -168,8 +164,7 @@ def test_the_outcomes_of_a_trial_share_out_all_probability(data: st.DataObject) 
         seen = Seen({(side, group): frozenset({look})}, ("one outcome",))
         total += trial_likelihood.likelihood(Trial(idea.trial.arrangement, moves=idea.trial.moves, seen=seen))
     total[UNKNOWN_AT] = total[0]  # its strange part lies on all looks alike, those left out too
-    loose = trial_likelihood.presence.drawn(idea.trial)
-    assert total == pytest.approx(np.where(loose, UNREMARKED * total[0], total[0]), abs=1e-9)
+    assert total == pytest.approx(np.full(len(total), total[0]), abs=1e-9)
     assert 1 - MISREAD <= total[0] <= 1 + 1e-9
 
 

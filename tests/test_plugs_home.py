@@ -122,7 +122,7 @@ def test_what_only_the_fencer_tells_of_is_hit_by_oneself_before_nothing_is_said_
 
 
 def test_no_test_box_is_asked_of_what_was_measured() -> None:
-    """Its lamp lights through 9 Ω as through 1 Ω; without a meter at hand it is asked all the same."""
+    """Its lamp lights through 9 Ω as through 1 Ω, the point pressed; without a meter at hand it is asked all the same."""
     read: dict[str, object] = {
         "meter": ["left weapon A contact of the socket", "left weapon B contact of the socket"],
         "press": "left",
@@ -132,7 +132,8 @@ def test_no_test_box_is_asked_of_what_was_measured() -> None:
     asked = {}
     for tools in (("box", "meter", "screwdriver"), ("box", "screwdriver")):
         found = REASONING.at(Situation(Mode.BENCH, "left weapon", tools)).diagnose(case)
-        asked[tools] = any(advice.idea.trial.box for advice in found.advice)
+        boxed = [advice.idea.trial for advice in found.advice if advice.idea.trial.box]
+        asked[tools] = any(trial.arrangement.press for trial in boxed)
     assert list(asked.values()) == [False, True]
 
 
@@ -181,3 +182,44 @@ def test_a_reading_is_the_same_trial_whichever_lead_is_where_and_is_proved_by_re
     well: dict[str, object] = {**done, "meter": ends[::-1], "reads": "0.7"}
     proved = bench.diagnose(made_case(CaseTable.model_validate({"weapon": "épée", "trial": [read, done, well]})))
     assert proved.decision.proved
+
+
+@pytest.mark.parametrize("weapon", ["foil", "sabre"])
+def test_a_plug_said_to_be_loose_is_pushed_home_whenever_it_is_said(weapon: str) -> None:
+    """Looked at before it is drawn, after it, or as it is drawn: nobody then kept silent about it."""
+    short: dict[str, object] = {**SHORTED, "saw": ["nothing"]}
+    look: dict[str, object] = {"examine": ["left cord weapon plug seat"], "found": "loose"}
+    named = []
+    for trials in ([look, short], [short, look], [{**short, **look}]):
+        aims = REASONING.diagnose(made_case(told(weapon, *trials))).decision.aims
+        named.append((aims[0][0].name, round(aims[0][1], 3)))
+    assert {name for name, _ in named} == {"left cord: push the plug home"}
+    assert len({*named}) == 1
+
+
+def test_nobody_is_silent_twice_about_the_same_plug() -> None:
+    """With the plug out, one trial more says nothing more of how it sat."""
+    kit = strip("foil")
+    seat = kit.reasoner.trial_likelihood.presence.runs["left cord weapon plug seat"]
+    rest, short = kit.trial(saw="left white"), kit.trial(**SHORTED, saw="nothing")
+    tug = kit.trial(**SHORTED, move="tug left cord reel plug", saw="nothing")
+    once, twice = (kit.reasoner.find(trials).belief.probability[seat].sum() for trials in ([rest, short], [rest, short, tug]))
+    assert twice > once / 3
+
+
+def test_a_hit_that_was_told_of_is_made_once_even_with_something_exchanged() -> None:
+    grazed = "I hit nothing valid and my colour lit"
+    table = complaint_named(load_complaints(strip("foil").setup, "left"), grazed).table.model_dump(exclude_defaults=True)
+    hit: dict[str, object] = {"press": "left", "saw": ["left white"], "swapped": ["left weapon"]}
+    case = made_case(CaseTable.model_validate({"weapon": "foil", "complaint": grazed, "trial": [table, hit]}))
+    asked = REASONING.diagnose(case).advice[0].idea.trial.arrangement
+    assert (asked.press, asked.on) != ("left", None)
+
+
+def test_a_leak_does_not_let_go_when_it_is_worked() -> None:
+    """20 Ω across two lines reads 20 Ω whatever is tugged; only what carries a line can open."""
+    reasoner = strip("sabre").reasoner
+    hypotheses = reasoner.hypotheses
+    across = [not hypotheses.failures[f].raises for f in hypotheses.failure[2:].tolist()]
+    assert not hypotheses.lets_go[2:][across].any()
+    assert hypotheses.lets_go[2:].any()

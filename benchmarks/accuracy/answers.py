@@ -75,6 +75,7 @@ class Kit:
         self._misread, self._piste = misread, piste
         self.faults = networks.cases[place]
         self._setup: Setup = networks.setup
+        self._noticed: dict[str, bool] = {}
 
     def answer(self, trial: Trial) -> Answer:
         """Return the keys of a case file that say what a trial showed."""
@@ -86,11 +87,13 @@ class Kit:
         """Return the plug that was not home as a trial drew it all the way, and what was noticed; mostly somebody does."""
         lines = [{*self._setup.connections[name].pins.values()} for name in trial.arrangement.unplugged]
         for fault in self.faults:
-            cut = fault.failure.raises if fault.failure else ()
-            loose = bool(cut) and any(own.issuperset(cut) for own in lines)
-            if loose and not gone(fault.item, fault.failure, trial.swapped, trial.mended) and self._rng.random() < NOTICED:
-                signs = fault.failure.signs if fault.failure else {}
-                return fault.part, max(signs, key=lambda sign: signs[sign])
+            cut, signs = (fault.failure.raises, fault.failure.signs) if fault.failure else ((), {})
+            loose = bool(cut and signs) and any(own.issuperset(cut) for own in lines)
+            if loose and not gone(fault.item, fault.failure, trial.swapped, trial.mended):
+                if fault.part not in self._noticed:
+                    self._noticed[fault.part] = bool(self._rng.random() < NOTICED)
+                if self._noticed[fault.part]:
+                    return fault.part, max(signs, key=lambda sign: signs[sign])
         return None
 
     def lit(self, trial: Trial) -> Sides:

@@ -14,7 +14,7 @@ from benchmarks.accuracy.answers import Kit, expecting, gone
 from benchmarks.accuracy.cases import complains
 from benchmarks.accuracy.program import EXCHANGE, NOTHING_WRONG
 from benchmarks.seconds import acted_s, trial_s
-from foible.trials import TrialTable, read_trial
+from foible.trials import read_trial
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from benchmarks.accuracy.faults import Fault
     from benchmarks.accuracy.program import Deed, Program, Said
     from foible.kit import Setup
+    from foible.trials import TrialTable
 
 __all__ = ["MOST_TRIALS", "Played", "Step", "cured", "cures", "play"]
 
@@ -136,12 +137,12 @@ def _made(program: Program, complaint: str, course: _Course, kit: Kit, said: Sai
     trial = read_trial(program.setup, made, answered=False)[0]
     as_led = said.suspect is not None and led()
     answer = expecting(program.setup, trial, said.suspect) if as_led and said.suspect else kit.answer(trial)
-    course.trials.append(made.model_copy(update=answer))
+    noticed = kit.remarked(trial)
+    look = {"examine": (noticed[0],), "found": (noticed[1],)} if noticed else {}
+    course.trials.append(made.model_copy(update={**answer, **look}))
     shown = ", ".join(answer.get("saw") or answer["found"])
     course.story.append(f"{said.say} → {shown}{' (expected)' if as_led else ''}")
-    noticed = kit.remarked(trial)
     if noticed:
-        course.trials.append(TrialTable(examine=(noticed[0],), found=(noticed[1],), swapped=course.swapped, mended=course.mended))
         course.story.append(f"{noticed[0]}: {noticed[1]}")
     return program.says(complaint, course.trials)
 

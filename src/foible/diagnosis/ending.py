@@ -24,7 +24,7 @@ __all__ = ["Act", "Ending", "Kind", "ending_of"]
 
 MOST_PAIRS = 200
 """Pairs of parts that are summed up by what they ask for."""
-PLAIN = 0.8
+BOTH_AT_ONCE = 0.8
 """From this probability on, two failures are named together though one is put right in seconds and what failed then tried again;
 judgement, no source."""
 EVEN = 0.5
@@ -115,7 +115,8 @@ def _ending(setup: Setup, finding: Finding, decision: Decision) -> Ending:
             acts = frozenset((_of_part(setup, finding, first), _of_part(setup, finding, second)))
             pairs[acts] = pairs.get(acts, 0.0) + share
         best = max(pairs, key=lambda acts: pairs[acts])
-        if pairs[best] > (PLAIN if decision.in_seconds else EVEN):
+        quick = decision.in_seconds and any(act.repair == decision.aims[0][0].name for act in best)
+        if pairs[best] > (BOTH_AT_ONCE if quick else EVEN):
             return Ending(tuple(sorted(best, key=lambda act: (act.item, act.repair))), pairs[best])
     aim = decision.named
     if aim.name == SOUND:

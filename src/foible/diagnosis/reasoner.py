@@ -157,7 +157,7 @@ class Reasoner:
 
     @cachedmethod(attrgetter("_findings"))
     def _found(self, trials: tuple[Trial, ...]) -> Finding:
-        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(as_told(trials))))
+        belief = believe(self.hypotheses, self._likelihoods(trials), (self._pairs, self._pair_states.after(self._told(trials))))
         shares = belief.by_part()
         known = {share.name: share.probability for share in shares}
         ranked = [share for share in shares if share.name not in (SOUND, UNKNOWN)]
@@ -171,7 +171,7 @@ class Reasoner:
 
         An unknown cause may do anything in a trial, but the same when the trial is repeated.
         """
-        made = as_told(trials)
+        made = self._told(trials)
         steps = [self._step(made[: number + 1]) for number in range(len(made))]
         likelihoods = [step.likelihood for step in steps]
         if any(trial.meter for trial in trials):
@@ -184,7 +184,11 @@ class Reasoner:
 
     def learnt(self, trials: Sequence[Trial]) -> Learnt:
         """Return what trials have taught of the readiness of failures to show."""
-        return self._after(as_told(trials))
+        return self._after(self._told(trials))
+
+    def _told(self, trials: Sequence[Trial]) -> tuple[Trial, ...]:
+        """Return trials with what goes without saying, and what nobody said."""
+        return self.trial_likelihood.presence.with_silences(as_told(trials))
 
     def _after(self, made: tuple[Trial, ...]) -> Learnt:
         return self._step(made).after if made else NOTHING_LEARNT

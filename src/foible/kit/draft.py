@@ -54,15 +54,20 @@ class Draft:
         return node_id(kind if kind in self.items else f"{side} {kind}", node)
 
     def branch(self, item: Item, name: str, origin: Read[Any], where: Where) -> str:
-        """Return the branch that a part of an item is, or a line of a connection on its side, and complain of any other name."""
-        branch = f"{item.id} {name}"
-        plug = f"{item.side} {name}"
-        if branch not in self.branches and plug in self.branches and plug not in self.parts:
-            return plug
-        if branch not in self.branches:
+        """Return the branch that a part of an item is, and complain where it does not conduct."""
+        part_id = f"{item.id} {name}"
+        if part_id not in self.branches:
             seen = f"no part “{name}” of this item conducts"
-            self.complain(origin, where, seen, "name a part with from, to and ohms, or a line of a connection: “weapon plug B”")
-        return branch
+            self.complain(origin, where, seen, "name a part with from, to and ohms")
+        return part_id
+
+    def cut(self, item: Item, name: str, origin: Read[Any], where: Where) -> str:
+        """Return the branch that a failure of an item raises: a part of it, or a line of a connection on its side or of both."""
+        lines = {line for connection in self.connections.values() for line in connection.pins.values()}
+        found = next((line for line in (f"{item.side} {name}", name) if line in lines), None)
+        if f"{item.id} {name}" in self.branches or found is None:
+            return self.branch(item, name, origin, where)
+        return found
 
     def check_node(self, origin: Read[Any], where: Where, node: str, name: str) -> None:
         """Complain where no part begins or ends at `node`, which the file calls `name`."""

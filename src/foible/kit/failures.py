@@ -66,7 +66,7 @@ def _read_failure(  # noqa: PLR0913, PLR0917 — a table, where it stands, and w
         draft.complain(origin, (*where, "severity"), f"there is no severity “{table.severity}”", remedy)
         return
     exchange = [draft.branch(item, name, origin, (*where, "exchange")) for name in table.exchange or ()]
-    raises = tuple(draft.branch(item, name, origin, (*where, "raise")) for name in table.raise_)
+    raises = tuple(draft.cut(item, name, origin, (*where, "raise")) for name in table.raise_)
     sets = {draft.branch(item, name, origin, (*where, "set")): ohms for name, ohms in table.set.items()}
     joins = tuple((_joined(draft, item, a, origin, where), _joined(draft, item, b, origin, where)) for a, b in table.join)
     if failure_id in draft.failures:

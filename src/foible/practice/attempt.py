@@ -213,7 +213,7 @@ class Attempt:
         seconds = idea.seconds + asking_s(idea) + sum(self.setup.items[self.setup.items.name(i)].exchange_s or 0.0 for i in new)
         seen: dict[str, object] = {answer.key: told}
         say = idea.say
-        noticed = self.hidden.kit.noticed(trial, turn) if answer.key == "saw" else None
+        noticed = self.hidden.kit.noticed(trial) if answer.key == "saw" else None
         if noticed:
             part, sign = noticed
             seen |= {"examine": (part,), "found": (sign,)}

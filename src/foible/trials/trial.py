@@ -114,6 +114,8 @@ class Trial:
     """Where it is what a fencer says and nobody has watched: how often there is nothing wrong when that is said, else 0."""
     unsaid: tuple[Trial, ...] = ()
     """What goes without saying for whoever tells of it: “to the mask they give no light” has seen others light."""
+    unremarked: tuple[str, ...] = ()
+    """Plugs that it draws first in its case, and of which nobody says how they sat."""
     times: int = 1
     """How many times it was done with this result."""
     seen: Seen | None = None
@@ -139,7 +141,7 @@ class Trial:
 
     def bare(self) -> Trial:
         """Return the trial without its wording and repeats, to compare it with others."""
-        return replace(self, note="", times=1, unsaid=(), seen=self.seen and replace(self.seen, text=()))
+        return replace(self, note="", times=1, unsaid=(), unremarked=(), seen=self.seen and replace(self.seen, text=()))
 
     def unseen(self) -> Trial:
         """Return what was done, without the result."""

@@ -30,6 +30,7 @@ from foible.diagnosis.advice.permitted import (
     provoked,
     rests,
     seen_to_injure,
+    sign_of,
     unsafe_weapons,
     uses,
 )
@@ -60,7 +61,7 @@ HANDY_S = 60.0
 """An item that is exchanged in less time is exchanged and tried before it is named at the end [s]; judgement, no source."""
 TWO = 0.5
 """Where two failures are left with this probability, what is named with it is exchanged at once: no trial tells two apart that
-are both there. So is what was moved when the fault came, and what was seen is put right in seconds. Judgement, no source."""
+are both there. So is what was moved when the fault came. Judgement, no source."""
 PLAIN = 0.8
 """A cause that was seen and is this probable is put right at once, whatever it takes; judgement, no source."""
 CHOOSERS = 16
@@ -181,13 +182,13 @@ class Adviser:
         decided = decided.preferring(*first, leaving_kit)
         decided = decided.sparing(self._slow_to_exchange).looking_first(blades(unsafe))
         if decided.advice:
-            drawn = self._outcome_tables.drawn(decided.advice[0].idea.trial)
+            drawn = self._outcome_tables.drawn_seats(decided.advice[0].idea.trial)
             decided = decided.looking_first(loose_seats(self._outcome_tables.hypotheses, belief.attributed, drawn))
         two = belief.two_left(gone) >= TWO and decided.chance >= TWO
         at_once = decided.named if two else self._proving.moved(decided.aims, made)
         if at_once and self._handy(at_once, made):
             decided = decided.exchanging_first(at_once)
-        return self._in_turn(decided, made, acted)
+        return self._in_turn(decided, made, acted, allowed)
 
     def _possible(self, situation: Situation, made: Sequence[Trial]) -> list[int]:
         """Return the ideas that can be carried out with the tools at hand and in this place."""
@@ -202,7 +203,7 @@ class Adviser:
             and (piste or i not in self._on_piste)
         ]
 
-    def _in_turn(self, decided: Decision, made: Sequence[Trial], acted: Collection[int]) -> Decision:
+    def _in_turn(self, decided: Decision, made: Sequence[Trial], acted: Collection[int], allowed: Sequence[int]) -> Decision:
         """Return a decision with what goes before it: proving what was put right, provoking, exchanging, seeing for oneself."""
         test, passed = self._proving.after(made)
         if test:
@@ -210,7 +211,7 @@ class Adviser:
         named = decided.named
         if passed:
             return replace(decided, enough=decided.enough or self._number[named.name] in acted, proved=True)
-        sound = self._tried_oneself(decided, made) or self._nearly_sound(decided, made)
+        sound = self._nearly_sound(decided, made, allowed)
         if sound:
             return sound
         if made and (self._seen(made[-1], decided) or self._proving.gauged(made, decided.chance)):
@@ -231,15 +232,12 @@ class Adviser:
         """Return whether an aim is acted on so quickly that one tries it, and was not yet."""
         return aim.naming_s <= HANDY_S and self._number[aim.name] not in self._acted_on(made)
 
-    def _tried_oneself(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
-        """Return the decision to hit as only the fencer says he hit, while nothing is wrong with even chances; else None."""
-        told = None if provoked(made) else only_told(made)
-        again = self._says.get(told) if told else None
-        likely = decided.aims[0][0].name == SOUND and decided.aims[0][1] >= TWO
-        return replace(decided.with_first(again), enough=False) if again and likely else None
-
-    def _nearly_sound(self, decided: Decision, made: Sequence[Trial]) -> Decision | None:
+    def _nearly_sound(self, decided: Decision, made: Sequence[Trial], allowed: Sequence[int]) -> Decision | None:
         """Return what goes before “nothing wrong”, or that it is said as the fencer has fenced on; None where neither is."""
+        told = only_told(made)
+        oneself = next((self.ideas[i] for i in allowed if told and self._unseen[i] == told), None)
+        if oneself and decided.aims[0][0].name == SOUND and decided.aims[0][1] >= TWO:
+            return replace(decided.with_first(oneself), enough=False)
         if decided.enough and decided.named.name == SOUND and self.mode is Mode.PISTE and not provoked(made):
             return decided.provoking_first(self._outcome_tables.about(made))
         if decided.sound_enough and made and fenced_on(made[-1]):
@@ -251,7 +249,8 @@ class Adviser:
         """Return whether the eye has just found what is to be put right, which is done at once and the same trial made again."""
         parts = self._outcome_tables.setup.parts
         looked = {parts[name].item if name in parts else name for name in last.examine}
-        likely = decided.chance >= PLAIN or decided.in_seconds
+        quick = decided.in_seconds and sign_of(decided.aims[0][0].name, self._outcome_tables.hypotheses.failures, last)
+        likely = decided.chance >= PLAIN or quick
         plain = last.found not in {(), ("fine",)} and decided.named.item in looked and likely
         return plain or seen_to_injure(self._outcome_tables.hypotheses.failures, last) is not None
 

@@ -49,7 +49,7 @@ LEAST = 2e-3
 READING_STEPS = (0.0, 0.5, 1.0, 2.0, 3.5, 6.0, 12.0, 30.0, 80.0, 200.0, 500.0, 2e3, 2e4, 1e6, np.inf)
 """Steps of a meter's reading that are told apart in choosing trials [Ω]."""
 CHANGING = "changing"
-NOT_HOME = "a plug was not home"
+REMARK = "a plug was not home"
 PISTE = "piste"
 """The metal piste among the items; a place does without one until somebody speaks of it."""
 
@@ -117,7 +117,7 @@ class OutcomeTables:
             looks = (looks[0].copy(), looks[1].copy(), looks[2].copy())
             for look in looks:
                 look[:, chosen == UNKNOWN_AT] = unknown
-        loose = self.drawn(trial)[chosen]
+        loose = (self.drawn_seats(trial) & ~self.gone(trial))[chosen]
         if loose.any() and self._of_strip(trial):
             outcome = _or_remarked(outcome, len(chance))
             chance = _with_remark(chance, loose)
@@ -139,9 +139,9 @@ class OutcomeTables:
         """Return whether a trial watches the lamps of the apparatus."""
         return not (trial.examine or trial.gauge or trial.meter or trial.box)
 
-    def drawn(self, trial: Trial) -> NDArray[np.bool_]:
+    def drawn_seats(self, trial: Trial) -> NDArray[np.bool_]:
         """Return which hypotheses are about how a plug sits that a trial draws, shape (N,)."""
-        return self._trial_likelihood.presence.drawn(trial)
+        return self._trial_likelihood.presence.drawn_seats(trial)
 
     def about_piste(self, trial: Trial) -> bool:
         """Return whether a trial needs a metal piste."""
@@ -277,7 +277,7 @@ def _of_report(trial: Trial, seen: Seen) -> Outcome:
 
 def _or_remarked(outcome: Outcomes, count: int) -> Outcomes:
     """Return `count` outcomes and, as the last, that a plug was found not to sit home as it was drawn."""
-    return lambda number: Outcome(NOT_HOME, None) if number == count else outcome(number)
+    return lambda number: Outcome(REMARK, None) if number == count else outcome(number)
 
 
 def _with_remark(table: Floats, loose: NDArray[np.bool_]) -> Floats:

@@ -29,6 +29,7 @@ __all__ = [
     "provoked",
     "rests",
     "seen_to_injure",
+    "sign_of",
     "unsafe_weapons",
     "uses",
 ]
@@ -56,6 +57,11 @@ def unsafe_weapons(hypotheses: Hypotheses, weight: NDArray[np.float64], made: Se
 def seen_to_injure(failures: Iterable[Failure], trial: Trial) -> Failure | None:
     """Return the failure that can injure whose sign the eye found in a trial, at the part that has it; None without one."""
     return next((each for each in failures if each.out_of_use and each.seen(trial.examine, trial.found)), None)
+
+
+def sign_of(job: str, failures: Iterable[Failure], trial: Trial) -> bool:
+    """Return whether the eye found in a trial a sign of what a repair, “item: repair”, puts right."""
+    return any(each.job == job and each.seen(trial.examine, trial.found) for each in failures)
 
 
 def rests(trial: Trial) -> bool:
@@ -99,9 +105,11 @@ def provoked(made: Sequence[Trial]) -> bool:
 
 
 def only_told(made: Sequence[Trial]) -> Trial | None:
-    """Return the hit that a fencer tells of and that nobody has made since, as it would be made; None where there is none."""
-    told = (trial.unseen() for trial in made if trial.hearsay and trial.arrangement.press and not trial.moves)
-    watched = [trial.unseen() for trial in made if not trial.hearsay]
+    """Return the hit that a fencer tells of, while nobody has made it or moved anything since; None where there is none."""
+    if provoked(made):
+        return None
+    told = (trial.with_own_kit() for trial in made if trial.hearsay and trial.arrangement.press and not trial.moves)
+    watched = [trial.with_own_kit() for trial in made if not trial.hearsay]
     return next((trial for trial in told if trial not in watched), None)
 
 
@@ -117,7 +125,8 @@ class Repeats:
     """
 
     def __init__(self, made: Sequence[Trial], tools: Collection[str], *, provoked: bool) -> None:
-        self._metered = "meter" in tools and any(trial.meter for trial in made)  # which tells all that a lamp does
+        metered = made if "meter" in tools else ()  # a meter tells all that a lamp does in its place
+        self._metered = {trial.arrangement.press for trial in metered if trial.meter}
         self._provoked = provoked
         self._last = made[-1] if made else None
         self._settled = {trial.unseen() for trial in made if not _failed(trial)}
@@ -127,7 +136,8 @@ class Repeats:
 
     def tells_nothing(self, idea: Idea, unseen: Trial) -> bool:
         """Return whether an idea, whose trial is `unseen` yet, would tell nothing new."""
-        if (idea.once_only and unseen in self._settled) or (self._metered and unseen.box):
+        told = unseen.box and unseen.arrangement.press in self._metered
+        if told or (idea.once_only and unseen in self._settled):
             return True
         which = self._one_of if idea.item is not None and len(idea.trial.examine) == 1 else frozenset[str]()
         if not (self._looked - which).isdisjoint(idea.trial.examine) or (self._provoked and _rests(unseen)):

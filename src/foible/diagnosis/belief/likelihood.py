@@ -199,9 +199,8 @@ class TrialLikelihood:
         if trial.gauge:
             passes = trial.found == ("passes",)
             yield self._of_gauge(trial, *trial.gauge), 1 - GAUGE_FALSE if passes else GAUGE_FALSE, passes
-        drawn = self.presence.drawn(trial) if trial.seen and not trial.examine else None
-        if drawn is not None and drawn.any():
-            yield np.where(drawn & ~self.presence.gone(trial), UNREMARKED, 1.0), 1.0, True
+        if trial.unremarked:
+            yield np.where(self.presence.seats(trial.unremarked) & ~self.presence.gone(trial), UNREMARKED, 1.0), 1.0, True
 
     # --- tools ----------------------------------------------------------------------------------------------------
 

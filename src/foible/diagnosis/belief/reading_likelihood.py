@@ -158,8 +158,9 @@ class Meter:
         if not reading.wobbles:
             return there, (there + sound) / 2, absent
         (top, _), (low, bottom) = (self._there(trial, places, read) for read in (reading.top, reading.bottom))
+        worked = self._presence.worked(trial) & self._hypotheses.lets_go
         by_clips = WOBBLE_WHILE_STEADY * low  # clips only add: the least is what is there
-        both = np.where(self._presence.worked(trial)[:, None], np.maximum(top * low, by_clips), by_clips)
+        both = np.where(worked[:, None], np.maximum(top * low, by_clips), by_clips)
         return both, top * (bottom + there) / 2, WOBBLE_WHILE_STEADY * np.full((1, 1), bottom)
 
     def _there(self, trial: Trial, places: tuple[str, str], reading: Reading) -> tuple[Floats, float]:
@@ -170,7 +171,7 @@ class Meter:
         ohms, spread = self._port(trial, places)
         sound, hypotheses = float(ohms[0]), self._hypotheses
         there, absent = chance_of_reading(reading, ohms[hypotheses.column], sound, spread, hypotheses)
-        worked = self._presence.worked(trial)
+        worked = self._presence.worked(trial) & hypotheses.lets_go
         if worked.any():
             open_ = chance_around(reading, ohms[hypotheses.let_go], sound, spread)
             there = np.where(worked[:, None], (1 - LETS_GO) * there + LETS_GO * open_[:, None], there)

@@ -112,6 +112,12 @@ class Hypotheses:
         return np.array([open_at.get(id(self.failures[f]), column) if f >= 0 else column for f, column in own], dtype=np.intp)
 
     @cached_property
+    def lets_go(self) -> NDArray[np.bool_]:
+        """Which failures can let go altogether, shape (N,)."""
+        opens = np.array([False, *(bool(failure.raises) and np.isinf(ohms) for failure, ohms in self.columns)])
+        return np.asarray(opens[self.let_go])
+
+    @cached_property
     def part_starts(self) -> NDArray[np.intp]:
         """First position of each run of hypotheses about one part, shape (parts + 2,)."""
         return _starts([self._part(i) for i in self.failure.tolist()])

@@ -13,7 +13,7 @@ movement may also cure: a wire that is broken for good still moves when the blad
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,7 @@ from foible.kit import HARD_HIT, WHOLE_SIDE
 from foible.trials import drawn_plugs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from numpy.random import Generator
     from numpy.typing import NDArray
@@ -188,12 +188,35 @@ class Presence:
             gone[self._repaired(repair)] = True
         return gone
 
-    def drawn(self, trial: Trial) -> NDArray[np.bool_]:
+    def drawn_seats(self, trial: Trial) -> NDArray[np.bool_]:
         """Return the failures of how a plug sits that a trial draws, all or half the way; shape (N,)."""
-        drawn = np.zeros(len(self._hypotheses), dtype=bool)
-        for name in drawn_plugs(self._setup, trial.arrangement):
-            drawn[self._seat(name)] = True
-        return drawn
+        return self.seats(drawn_plugs(self._setup, trial.arrangement))
+
+    def seats(self, plugs: Iterable[str]) -> NDArray[np.bool_]:
+        """Return the failures of how some plugs sit, shape (N,)."""
+        seats = np.zeros(len(self._hypotheses), dtype=bool)
+        for name in plugs:
+            seats[self._seat(name)] = True
+        return seats
+
+    def with_silences(self, trials: Sequence[Trial]) -> tuple[Trial, ...]:
+        """Return the trials of a case with the plugs that each draws first of all, and of which nobody says how they sat."""
+        looked = {name for trial in trials for name in trial.examine}
+        known: set[str] = set()
+        told = []
+        for trial in trials:
+            drawn = drawn_plugs(self._setup, trial.arrangement) if trial.seen else set[str]()
+            silent = tuple(
+                sorted(name for name in drawn - known if len(self._seat(name)) and looked.isdisjoint(self._places(name)))
+            )
+            known |= drawn
+            told.append(replace(trial, unremarked=silent) if silent else trial)
+        return tuple(told)
+
+    def _places(self, connection: str) -> set[str]:
+        """Return the parts, and the items, where an eye sees how a plug sits."""
+        failures = (self._hypotheses.failures[int(self._hypotheses.failure[i])] for i in self._seat(connection))
+        return {name for failure in failures for name in (failure.part, failure.item)}
 
     def worked(self, trial: Trial) -> NDArray[np.bool_]:
         """Return the failures of which the kit says that a trial works them, whether or not they show for it; shape (N,)."""
@@ -241,10 +264,11 @@ class Presence:
         return _Handling(" + ".join(sorted(moves)), stirred, mean, weight, flickers, listed > 0)
 
     def _seat(self, connection: str) -> NDArray[np.intp]:
-        """Return the positions of the hypotheses that cut nothing but the lines of a connection."""
+        """Return the positions of the hypotheses that cut nothing but the lines of a connection, and that the eye can find."""
         if connection not in self._seats:
             lines = {*self._setup.connections[connection].pins.values()}
-            own = [bool(failure.raises) and lines.issuperset(failure.raises) for failure in self._hypotheses.failures]
+            known = self._hypotheses.failures
+            own = [bool(failure.raises and failure.signs) and lines.issuperset(failure.raises) for failure in known]
             self._seats[connection] = np.flatnonzero(np.array([*own, False])[self._hypotheses.failure])
         return self._seats[connection]
 

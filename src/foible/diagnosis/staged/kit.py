@@ -100,11 +100,11 @@ class StagedKit:
             return Answer("lights", self._box(trial, trial.box, looks))
         return Answer("saw", lamps_report(self.setup.kind, self.looks(trial, looks), moving=bool(trial.moves)))
 
-    def noticed(self, trial: Trial, turn: int) -> tuple[str, str] | None:
-        """Return the part and the sign of a plug that whoever draws it finds not to be home; mostly it is noticed."""
-        drawn = self._presence.drawn(trial)
-        for number, (fault, place) in enumerate(zip(self.faults, self._places, strict=True)):
-            unseen = self._rng("noticed", str(turn), str(number)).random() < UNREMARKED
+    def noticed(self, trial: Trial) -> tuple[str, str] | None:
+        """Return the part and the sign of a plug that whoever draws it finds not to be home: mostly it is noticed, or never."""
+        drawn = self._presence.drawn_seats(trial)
+        for fault, place in zip(self.faults, self._places, strict=True):
+            unseen = self._rng("noticed", fault.failure.part).random() < UNREMARKED
             if drawn[place] and not self._gone(fault, trial) and not unseen:
                 signs = fault.failure.signs
                 return fault.failure.part, max(signs, key=lambda sign: signs[sign])
