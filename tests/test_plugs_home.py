@@ -10,6 +10,8 @@ from foible.apparatus import TERMINALS, Lamp, lamp_chances, load_profile
 from foible.circuit import Shape, conductances_of
 from foible.diagnosis import Kind, StagedFault
 from foible.diagnosis.shown.effects import edits, failed_network
+from foible.errors import ProblemsError
+from foible.kit import load_setup
 from foible.practice import Attempt, Deed, Step, staged
 from foible.situation import Mode, Situation
 from foible.trials import CaseTable, arranged, complaint_named, load_complaints, made_case
@@ -17,6 +19,8 @@ from strip import strip
 from usual import REASONING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from foible.kit import Setup
 
 pytestmark = pytest.mark.once
@@ -223,3 +227,32 @@ def test_a_leak_does_not_let_go_when_it_is_worked() -> None:
     across = [not hypotheses.failures[f].raises for f in hypotheses.failure[2:].tolist()]
     assert not hypotheses.lets_go[2:][across].any()
     assert hypotheses.lets_go[2:].any()
+
+
+def added(folder: Path, part: str, what: str) -> Setup:
+    """Return the foil kit with one more failure of a part, which does what a line of its table says."""
+    text = f'[[failure]]\npart = "{part}"\nmode = "sits badly"\n{what}\nseverity = "parted"\nrate = 1\nsource = "judgement"\n'
+    (folder / "failures").mkdir()
+    (folder / "failures" / "ours.toml").write_text(text, encoding="utf-8")
+    return load_setup("foil", overlays=[folder])
+
+
+def test_a_failure_may_cut_a_line_of_a_connection_of_its_side_or_of_both(tmp_path: Path) -> None:
+    """Invented at the Lanternfield club: a lead of the piste that sits badly, and a plug of which nothing is to be seen."""
+    (tmp_path / "both").mkdir()
+    lead = next(line for line in strip("foil").setup.connections["piste lead"].pins)
+    piste = added(tmp_path / "both", "piste earth bond", f'raise = ["piste lead {lead}"]')
+    assert piste.failures["piste earth bond: sits badly"].raises == (f"piste lead {lead}",)
+    (tmp_path / "one").mkdir()
+    plug = added(tmp_path / "one", "cord weapon plug seat", 'raise = ["weapon plug B"]')
+    failure = plug.failures["left cord weapon plug seat: sits badly"]
+    assert failure.raises == ("left weapon plug B",)
+    hidden = staged(plug, [StagedFault(failure, float("inf"))], 1)
+    drawn = strip("foil").trial(**SHORTED, saw="nothing")
+    assert hidden.kit.noticed(drawn) is None, "there is nothing to be seen of it"
+
+
+def test_what_is_set_for_good_is_a_part_and_no_line_of_a_connection(tmp_path: Path) -> None:
+    """A drawn plug conducts nothing, whatever has failed."""
+    with pytest.raises(ProblemsError, match="no part “weapon plug B” of this item conducts"):
+        added(tmp_path, "cord weapon plug seat", 'set = { "weapon plug B" = 0.01 }')
