@@ -81,7 +81,7 @@ def test_a_plug_seen_loose_is_pushed_home_before_its_cord_is_exchanged(weapon: s
 
 
 def test_a_reading_that_jumps_while_the_clip_is_tugged_is_a_fault_at_the_clip() -> None:
-    """4.2 Ω from clip to pin, 0.6 Ω to open as it is tugged. Cause and sign: a cold joint at the clip (published cases)."""
+    """4.2 Ω from clip to pin, 0.6 Ω to open as it is tugged. Cause and sign: examples/published-more/cord-cold-solder-at-clip."""
     ends = ["left cord clip", "left cord A pin of the reel plug"]
     rest: dict[str, object] = {"meter": ends, "reads": "4.2"}
 
@@ -97,7 +97,7 @@ def test_a_reading_that_jumps_while_the_clip_is_tugged_is_a_fault_at_the_clip() 
 
 
 def test_a_weapon_that_fails_a_gauge_twice_fails_it() -> None:
-    """The second failing leaves hardly anything but what the gauge is for: all else at most a third as likely as after one."""
+    """The second failing leaves hardly anything but what the gauge is for: all else at most a third as likely (gauge: m.11.4)."""
     gauge: dict[str, object] = {"gauge": "left 1 mm travel gauge", "found": "fails"}
 
     def others(*trials: dict[str, object]) -> float:
@@ -212,6 +212,7 @@ def test_nobody_is_silent_twice_about_the_same_plug() -> None:
 
 
 def test_a_hit_that_was_told_of_is_made_once_even_with_something_exchanged() -> None:
+    """It lit white with another foil, as it should: the same hit is not asked for again."""
     grazed = "I hit nothing valid and my colour lit"
     table = complaint_named(load_complaints(strip("foil").setup, "left"), grazed).table.model_dump(exclude_defaults=True)
     hit: dict[str, object] = {"press": "left", "saw": ["left white"], "swapped": ["left weapon"]}

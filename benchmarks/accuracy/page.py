@@ -132,7 +132,7 @@ def page(found: dict[str, Any]) -> str:
         "",
         "## What this does not show",
         "",
-        "The bench with a meter is not in it. Trials made wrongly are not, nor is a fencer who exchanges something on the quiet. All complaints come from the left. The network behind the worlds is the program's own, and so are the failures but for the unknown ones. "
+        "Whoever draws a plug that is not home says so in nine cases of ten. The bench with a meter is not in it. Trials made wrongly are not, nor is a fencer who exchanges something on the quiet. All complaints come from the left. The network behind the worlds is the program's own, and so are the failures but for the unknown ones. "
         "The checks from outside are the published cases (`foible score examples/published`) and the [rehearsals](rehearsals.md).",
         "",
     ]

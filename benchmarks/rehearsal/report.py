@@ -22,9 +22,10 @@ ABOUT = {
             "on commit f978348, before anything was mended with an eye to them: right ending 81.5%, good among the first three\n"
             "75.9%, runs with a bad step 34.0%, both limits kept 55.0%, passed 31.5%. That, and not the forty, is how the\n"
             "advice does with faults that it was not mended with. Mended since, with an eye to them: complaints that no\n"
-            "failure alone can show are mostly told of sound kit, and only told of until somebody has hit so himself; a plug\n"
+            "failure alone can show are mostly told of sound kit, and are tried once before “nothing wrong” is said; a plug\n"
             "that is not home cuts nothing once it is drawn, and is looked at first; a reading that jumps at a tug settles the\n"
-            "joint, a gauge that fails twice the weapon; no test box after a meter; what is seen is put right in seconds."
+            "joint, a gauge that fails twice the weapon; a test box is not asked where a meter has read; what is seen is put\n"
+            "right in seconds, and a hit is made by the fencer who complains."
         ),
     ),
     "held-out-2": (
